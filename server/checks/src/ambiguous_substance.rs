@@ -1,0 +1,164 @@
+//! Names that more than one substance has.
+
+use crate::edit::{self, Edit};
+use crate::{Check, Finding, Severity};
+use chemistry::{Found, Substance};
+use plan::{Amounts, At, Material, Plan};
+use syntax::Span;
+
+pub(crate) const CHECK: Check = Check {
+    name: "ambiguous-substance",
+    severity: Severity::Warning,
+    doc: "\
+Finds a name that the library has for more than one substance, and a bare formula of several isomers where the line is
+measured by volume and a density is needed. It shows the substances that fit.
+
+A molar mass, a density or a hazard of the wrong one would be worse than none, so nothing is taken from the library
+until the line says which is meant.
+
+```prep
+scale 5.00 mmol alcohol
+materials
+  alcohol: C3H8O, 0.40 mL
+```
+
+Add the CAS number of the one that is meant (`alcohol: C3H8O, 67-63-0, 0.40 mL`), or write its name. A formula is
+enough where only mass and amount are wanted, as for a product.
+
+Source: common practice.",
+    run,
+};
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {
+        let identity = &material.identity;
+        let Some(at) = identity.at else { continue };
+        let candidates = match &identity.candidates {
+            _ if identity.substance.is_some() => continue,
+            several if !several.is_empty() => several.clone(),
+            _ if needs_density(material, amounts) => isomers(material),
+            _ => continue,
+        };
+        if candidates.is_empty() {
+            continue;
+        }
+        let severity = if material.molar_mass.is_ok() { Severity::Information } else { Severity::Warning };
+        let message = format!(
+            "{} can mean {}: add the CAS number of the one that is meant.",
+            identity.name,
+            any_of(&candidates)
+        );
+        let mut finding = Finding::new(&CHECK, at, message).severity(severity);
+        for &substance in candidates.iter().take(MOST) {
+            if let Some((title, edit)) = choice(plan, at, substance) {
+                finding = finding.fix(title, vec![edit]);
+            }
+        }
+        // The writer has to choose.
+        finding.fixes.iter_mut().for_each(|fix| fix.preferred = false);
+        findings.push(finding);
+    }
+}
+
+/// More are not shown one by one.
+const MOST: usize = 8;
+
+/// Measured by volume, and the mass is not known for want of a density.
+fn needs_density(material: &Material, amounts: &Amounts) -> bool {
+    !material.product && !material.diluted && amounts.volume.is_ok() && amounts.mass.is_err()
+}
+
+/// The liquids of the formula that stands in the place of a name.
+fn isomers(material: &Material) -> Vec<Substance> {
+    let formula = material.identity.formula.as_ref();
+    match formula.filter(|formula| formula.text() == &*material.identity.name).map(|f| chemistry::find_formula(f)) {
+        Some(Found::Several(mut several)) => {
+            several.retain(|substance| substance.density().is_some());
+            several
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// The edit that says which substance is meant: its CAS number after the name, or else its own name.
+fn choice(plan: &Plan, at: At, substance: Substance) -> Option<(String, Edit)> {
+    let name = substance.name();
+    if let Some(cas) = substance.cas() {
+        let end = At { line: at.line, span: Span { start: at.span.end, end: at.span.end } };
+        return Some((format!("Add {cas} ({name})"), edit::replace(plan, end, format!(", {cas}"))));
+    }
+    let alone = chemistry::find_name(name) == Found::One(substance);
+    alone.then(|| (format!("Write {name}"), edit::replace(plan, at, name)))
+}
+
+fn describe(substance: Substance) -> String {
+    let about: Vec<&str> = [substance.formula(), substance.cas()].into_iter().flatten().collect();
+    if about.is_empty() { substance.name().to_owned() } else { format!("{} ({})", substance.name(), about.join(", ")) }
+}
+
+fn any_of(candidates: &[Substance]) -> String {
+    let shown: Vec<String> = candidates.iter().take(MOST).map(|&substance| describe(substance)).collect();
+    match (shown.as_slice(), candidates.len().saturating_sub(MOST)) {
+        ([first @ .., last], 0) if !first.is_empty() => format!("{} or {last}", first.join(", ")),
+        (shown, 0) => shown.join(", "),
+        (shown, more) => format!("{} or {more} others", shown.join(", ")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{CHECK, run};
+    use crate::testing::{expect, fixed};
+    use crate::Severity;
+    use chemistry::Found;
+    use plan::Plan;
+
+    #[test]
+    fn a_name_of_several_substances_shows_them_all() {
+        let mut plan = Plan::read("plan A\nmaterials\n  x: xylol, 1.00 eq\n");
+        let found = |name: &str| match chemistry::find_name(name) {
+            Found::One(substance) => substance,
+            other => panic!("{name}: {other:?}"),
+        };
+        plan.materials[0].identity.candidates = vec![found("o-xylene"), found("p-xylene")];
+        plan.materials[0].identity.substance = None;
+        let mut findings = Vec::new();
+        run(&plan, &mut findings);
+        let finding = &findings[0];
+        assert_eq!(finding.severity, Severity::Warning);
+        // CAS registry numbers of the xylenes: CRC Handbook, Physical Constants of Organic Compounds.
+        assert!(finding.message.contains("95-47-6") && finding.message.contains("106-42-3"), "{}", finding.message);
+        assert_eq!(finding.fixes[1].edits[0].1, ", 106-42-3");
+        assert!(finding.fixes.iter().all(|fix| !fix.preferred));
+    }
+
+    #[test]
+    fn isomers_matter_where_a_density_is_needed() {
+        let plan = "
+plan A
+scale 5.00 mmol alcohol
+materials
+  alcohol: C3H8O, 0.40 mL
+           ^^^^^ information: C3H8O can mean
+";
+        expect(&CHECK, plan);
+        let mended = fixed(&CHECK, plan, 0);
+        expect(&CHECK, &mended);
+        let plan = Plan::read(&mended);
+        assert!(plan.ledger.amounts[0].amount.is_ok(), "{mended}");
+    }
+
+    #[test]
+    fn a_formula_is_enough_to_weigh_by() {
+        expect(&CHECK, "
+plan A
+scale 5.00 mmol alcohol
+materials
+  alcohol: C3H8O, 1.00 eq
+  acid: C2H4O2, 500 mg
+  thf: tetrahydrofuran, 20 mL
+products
+  ester: C5H10O2, 1.00 eq, expect 85 %
+");
+    }
+}

@@ -1,0 +1,72 @@
+//! Edits that fixes are made of: in the plan's own indentation and line ends, touching nothing else.
+
+use plan::{At, Plan};
+use std::ops::Range;
+use syntax::Block;
+
+/// An edit: a stretch of the plan's text in bytes, and what to write there.
+pub(crate) type Edit = (Range<usize>, String);
+
+/// Replaces what stands at a place.
+pub(crate) fn replace(plan: &Plan, at: At, text: impl Into<String>) -> Edit {
+    (plan.range(at), text.into())
+}
+
+/// New lines before a line, indented as that line is.
+pub(crate) fn insert_before<S: AsRef<str>>(plan: &Plan, line: u32, steps: &[S]) -> Option<Edit> {
+    let at = plan.text.lines.get(line as usize)?.start as usize;
+    let indent = indent(plan, line);
+    let eol = line_end(plan);
+    let text = steps.iter().map(|step| format!("{indent}{}{eol}", step.as_ref())).collect();
+    Some((at..at, text))
+}
+
+/// New lines after a line, indented as that line is.
+pub(crate) fn insert_after<S: AsRef<str>>(plan: &Plan, line: u32, steps: &[S]) -> Option<Edit> {
+    let found = plan.text.lines.get(line as usize)?;
+    let at = (found.start + found.len) as usize;
+    let indent = indent(plan, line);
+    let eol = line_end(plan);
+    let text = steps.iter().map(|step| format!("{eol}{indent}{}", step.as_ref())).collect();
+    Some((at..at, text))
+}
+
+/// Text after the last word of a line, before its comment.
+pub(crate) fn append(plan: &Plan, line: u32, text: &str) -> Option<Edit> {
+    let found = plan.text.lines.get(line as usize)?;
+    let start = found.start as usize;
+    let end = start + found.comment.map_or(found.len, |comment| comment.start) as usize;
+    let words = plan.text.text.get(start..end)?.trim_end();
+    let at = start + words.len();
+    Some((at..at, text.to_owned()))
+}
+
+/// The first line of the steps block, where a preparation would begin: the line after the header.
+pub(crate) fn first_step(plan: &Plan) -> Option<u32> {
+    plan.text
+        .lines
+        .iter()
+        .zip(0u32..)
+        .find(|(line, _)| {
+            line.block == Block::Steps
+                && matches!(line.statement, syntax::Statement::Step(_) | syntax::Statement::Place(_))
+        })
+        .map(|(_, index)| index)
+}
+
+fn indent(plan: &Plan, line: u32) -> &str {
+    let Some(found) = plan.text.lines.get(line as usize) else { return "  " };
+    let text = plan.text.text.get(found.start as usize..(found.start + found.len) as usize).unwrap_or("");
+    &text[..text.len() - text.trim_start().len()]
+}
+
+/// The line end that the plan uses first; a plan of one line gets a line feed.
+fn line_end(plan: &Plan) -> &str {
+    let found = plan.text.lines.iter().find(|line| line.eol > 0);
+    found
+        .and_then(|line| {
+            let start = (line.start + line.len) as usize;
+            plan.text.text.get(start..start + line.eol as usize)
+        })
+        .unwrap_or("\n")
+}

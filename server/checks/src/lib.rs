@@ -1,0 +1,134 @@
+//! What is wrong, missing or dangerous in a plan: one file a check.
+//!
+//! A check is a pure function from a [`Plan`] to findings. It never panics, and it says nothing about what it
+//! could not determine. Its documentation is the text that `meniscus explain` prints.
+
+mod edit;
+#[cfg(test)]
+mod testing;
+
+use plan::{At, Plan};
+use std::ops::Range;
+
+/// How bad a finding is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Severity {
+    /// The plan cannot be right, or someone is likely to be hurt.
+    Error,
+    /// Likely to fail or to hurt.
+    Warning,
+    /// Worth a thought.
+    Information,
+    /// A remark on the text.
+    Hint,
+}
+
+impl Severity {
+    /// The word for it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Severity::Error => "error",
+            Severity::Warning => "warning",
+            Severity::Information => "information",
+            Severity::Hint => "hint",
+        }
+    }
+}
+
+/// A check: its name, its documentation and what it does.
+pub struct Check {
+    /// Its name, as in `amounts-disagree`.
+    pub name: &'static str,
+    /// The worst that it reports.
+    pub severity: Severity,
+    /// What it finds, why it matters, an example, what to write instead, and its sources, in markdown.
+    pub doc: &'static str,
+    /// Looks at a plan.
+    pub run: fn(&Plan, &mut Vec<Finding>),
+}
+
+/// Something found in a plan.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// The name of the check.
+    pub check: &'static str,
+    /// How bad it is.
+    pub severity: Severity,
+    /// Where.
+    pub at: At,
+    /// What is wrong and what to do next, in plain words.
+    pub message: String,
+    /// Other places that belong to it, and why.
+    pub related: Vec<(At, String)>,
+    /// Ways to mend it, the best first.
+    pub fixes: Vec<Fix>,
+}
+
+/// A way to mend a finding.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fix {
+    /// What it does.
+    pub title: String,
+    /// Stretches of the plan's text, in bytes from its start, and what to write there. In order, without overlap.
+    pub edits: Vec<(Range<usize>, String)>,
+    /// Whether an editor may apply it without asking which.
+    pub preferred: bool,
+}
+
+impl Finding {
+    /// A finding without fixes.
+    #[must_use]
+    pub fn new(check: &Check, at: At, message: impl Into<String>) -> Finding {
+        Finding {
+            check: check.name,
+            severity: check.severity,
+            at,
+            message: message.into(),
+            related: Vec::new(),
+            fixes: Vec::new(),
+        }
+    }
+
+    /// With another severity than the check's worst.
+    #[must_use]
+    pub fn severity(mut self, severity: Severity) -> Finding {
+        self.severity = severity;
+        self
+    }
+
+    /// With another place that belongs to it.
+    #[must_use]
+    pub fn related(mut self, at: At, why: impl Into<String>) -> Finding {
+        self.related.push((at, why.into()));
+        self
+    }
+
+    /// With a way to mend it; the first one is preferred.
+    #[must_use]
+    pub fn fix(mut self, title: impl Into<String>, edits: Vec<(Range<usize>, String)>) -> Finding {
+        let preferred = self.fixes.is_empty();
+        self.fixes.push(Fix { title: title.into(), edits, preferred });
+        self
+    }
+}
+
+/// Every check, in the order in which `explain` lists them.
+pub static ALL: &[&Check] = &[];
+
+/// The check with this name.
+#[must_use]
+pub fn find(name: &str) -> Option<&'static Check> {
+    ALL.iter().copied().find(|check| check.name == name)
+}
+
+/// Everything found in a plan, in the order of its text.
+#[must_use]
+pub fn findings(plan: &Plan) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for check in ALL {
+        (check.run)(plan, &mut findings);
+    }
+    findings.sort_by(|a, b| (a.at, a.severity, a.check).cmp(&(b.at, b.severity, b.check)));
+    findings
+}

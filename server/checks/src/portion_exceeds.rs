@@ -1,0 +1,293 @@
+//! Portions that add up to more than the materials list.
+
+use crate::edit::{self, Edit};
+use crate::{Check, Finding, Severity};
+use plan::{Amounts, At, Material, Plan, show, takes};
+use syntax::{Amount, AmountKind, Bound, Portion, PortionKind};
+
+pub(crate) const CHECK: Check = Check {
+    name: "portion-exceeds",
+    severity: Severity::Error,
+    doc: "\
+Finds the step from which on the portions of a material are more than its line lists.
+
+Either the list is short, and the bottle runs dry in the middle of a step, or a portion is wrong, and the amounts that
+the plan shows are not what goes into the flask.
+
+```prep
+materials
+  thf: tetrahydrofuran, 20 mL
+steps
+  add thf 20 mL
+  rinse vial with thf 2 mL into flask
+```
+
+List what the steps take (`22 mL`), or take what is left. It counts written portions only, and within what their digits
+claim: a step without a portion takes what is left, whatever that is. It is silent where no amount is listed, where the
+amount is a concentration to fill up to, and about what `make up` prepares in excess.
+
+Source: half a unit of the last digit as the interval that a number claims, JCGM 100:2008, 4.3.7.",
+    run,
+};
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    for (material, listed) in plan.materials.iter().zip(&plan.ledger.amounts) {
+        let ruling = material.stated_by_rank().into_iter().find(|amount| amount.quantity.is_some());
+        let Some(ruling) = ruling.filter(|amount| amount.kind != AmountKind::FillTo && !material.product) else {
+            continue;
+        };
+        if ruling.quantity.is_some_and(|quantity| quantity.bound != Bound::Exact) {
+            continue;
+        }
+        findings.extend(exceeding(plan, material, listed));
+    }
+}
+
+/// A portion of a step: where, how often, and how much in all.
+struct Taken<'a> {
+    at: At,
+    times: u32,
+    amount: &'a Amount,
+    portion: &'a Portion,
+    total: Measure,
+}
+
+fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Finding> {
+    let mut taken = Vec::new();
+    for take in takes::takes(&plan.text).filter(|take| take.key() == Some(material.id) && take.draws()) {
+        let Some((times, amount, portion)) = take.quantity() else { continue };
+        let Ok(amounts) = plan.portion(material, take.line, times, amount) else { continue };
+        let at = At { line: take.line, span: portion.span };
+        taken.push((at, times, amount, portion, amounts));
+    }
+    // One way of measuring for the list and for every portion, or nothing can be said.
+    let ways = [Measure::volume, Measure::mass, Measure::amount];
+    let (listed, taken) = ways.iter().find_map(|measure| {
+        let total = |amounts: &Amounts| measure(amounts);
+        let all = taken.iter().map(|(at, times, amount, portion, amounts)| {
+            Some(Taken { at: *at, times: *times, amount, portion, total: total(amounts)? })
+        });
+        Some((measure(listed)?, all.collect::<Option<Vec<_>>>()?))
+    })?;
+    let mut sum = Measure { value: 0.0, half_width: 0.0, ..listed };
+    let mut over = None;
+    for (index, taken) in taken.iter().enumerate() {
+        sum = sum.plus(&taken.total);
+        let slack = (sum.half_width + listed.half_width) * 1.000_001;
+        if over.is_none() && sum.value - listed.value > slack {
+            over = Some((index, sum));
+        }
+    }
+    let (index, sum_there) = over?;
+    let there = taken.get(index)?;
+    let left = Measure { value: listed.value - (sum_there.value - there.total.value), ..listed };
+    let key = &material.key.text;
+    let this = part(plan, there, &left);
+    let what_next = match &this {
+        Some((_, words)) => format!("list {}, or make this portion {words}", sum.show()),
+        None => format!("list {}", sum.show()),
+    };
+    let message =
+        format!("The steps use {} of {key}, but only {} is listed: {what_next}.", sum.show(), listed.show());
+    let mut finding = Finding::new(&CHECK, there.at, message)
+        .related(At { line: material.line, span: material.key.span }, format!("{} listed here", listed.show()));
+    for (other, taken) in taken.iter().enumerate().filter(|(other, _)| *other != index) {
+        let word = if other < index { "taken before" } else { "taken after" };
+        finding = finding.related(taken.at, format!("{} {word}", taken.total.show()));
+    }
+    if let Some(edits) = list_more(plan, material, sum.value / listed.value) {
+        finding = finding.fix(format!("List {} of {key}", sum.show()), edits);
+    }
+    if let Some((edits, words)) = this {
+        finding = finding.fix(format!("Take {words} here"), edits);
+    }
+    Some(finding)
+}
+
+/// Every stated amount of the line times the same factor.
+fn list_more(plan: &Plan, material: &Material, factor: f64) -> Option<Vec<Edit>> {
+    let mut edits = Vec::new();
+    for quantity in material.stated.iter().filter_map(|amount| amount.quantity.as_ref()) {
+        if quantity.to.is_some() {
+            return None;
+        }
+        let number = show::scaled(&quantity.number, factor)?;
+        edits.push(edit::replace(plan, At { line: material.line, span: quantity.number.span }, number));
+    }
+    edits.sort_by_key(|(range, _)| range.start);
+    (!edits.is_empty()).then_some(edits)
+}
+
+/// The portion as what is left, if anything is, and how it would be written.
+fn part(plan: &Plan, there: &Taken<'_>, left: &Measure) -> Option<(Vec<Edit>, String)> {
+    let quantity = there.amount.quantity.as_ref().filter(|quantity| quantity.to.is_none())?;
+    let factor = left.value / there.total.value;
+    if !(factor.is_finite() && factor > 1e-6) {
+        return None;
+    }
+    let number = show::scaled(&quantity.number, factor)?;
+    let unit = plan.slice(there.at.line, quantity.unit_span)?;
+    let words = match (&there.portion.kind, there.times) {
+        (PortionKind::Amount { times, .. }, _) if *times > 1 => format!("{times} x {number} {unit}"),
+        _ => format!("{number} {unit}"),
+    };
+    Some((vec![edit::replace(plan, At { line: there.at.line, span: quantity.number.span }, number)], words))
+}
+
+/// An amount in the one unit in which it is compared.
+#[derive(Clone, Copy)]
+struct Measure {
+    value: f64,
+    half_width: f64,
+    show: fn(f64) -> String,
+}
+
+impl Measure {
+    fn volume(amounts: &Amounts) -> Option<Measure> {
+        use chemistry::quantity::{Volume, volume::liter};
+        let known = amounts.volume.as_ref().ok()?;
+        let show = |litres| show::volume(Volume::new::<liter>(litres));
+        Some(Measure { value: known.value.get::<liter>(), half_width: known.half_width.get::<liter>(), show })
+    }
+
+    fn mass(amounts: &Amounts) -> Option<Measure> {
+        use chemistry::quantity::{Mass, mass::gram};
+        let known = amounts.mass.as_ref().ok()?;
+        let show = |grams| show::mass(Mass::new::<gram>(grams));
+        Some(Measure { value: known.value.get::<gram>(), half_width: known.half_width.get::<gram>(), show })
+    }
+
+    fn amount(amounts: &Amounts) -> Option<Measure> {
+        use chemistry::quantity::{AmountOfSubstance, amount_of_substance::mole};
+        let known = amounts.amount.as_ref().ok()?;
+        let show = |moles| show::amount(AmountOfSubstance::new::<mole>(moles));
+        Some(Measure { value: known.value.get::<mole>(), half_width: known.half_width.get::<mole>(), show })
+    }
+
+    fn plus(self, other: &Measure) -> Measure {
+        Measure { value: self.value + other.value, half_width: self.half_width + other.half_width, ..self }
+    }
+
+    fn show(&self) -> String {
+        (self.show)(self.value)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::CHECK;
+    use crate::testing::{expect, expect_fixed};
+
+    const SHORT: &str = "
+plan A
+materials
+  thf: tetrahydrofuran, 20 mL
+equipment
+  flask: 100 mL flask
+  vial: 10 mL vial
+steps
+  add thf 16 mL
+  in vial
+  add thf 4 mL
+  rinse vial with thf 2 mL into flask
+                      ^^^^ error: The steps use 22.0 mL of thf, but only 20.0 mL is listed
+";
+
+    #[test]
+    fn the_list_may_follow_the_steps() {
+        expect(&CHECK, SHORT);
+        expect_fixed(&CHECK, SHORT, 0, "
+plan A
+materials
+  thf: tetrahydrofuran, 22 mL
+equipment
+  flask: 100 mL flask
+  vial: 10 mL vial
+steps
+  add thf 16 mL
+  in vial
+  add thf 4 mL
+  rinse vial with thf 2 mL into flask
+");
+    }
+
+    #[test]
+    fn or_the_portion_is_what_is_left() {
+        let plan = "
+plan A
+materials
+  pentane: pentane, 80 mL
+equipment
+  funnel: 250 mL separating funnel
+steps
+  in funnel
+  extract with pentane, 3 x 20 mL
+  wash organics with pentane 30 mL
+                             ^^^^^ error: The steps use 90.0 mL of pentane, but only 80.0 mL is listed: list 90.0 mL, or make this portion 20 mL
+";
+        expect(&CHECK, plan);
+        expect_fixed(&CHECK, plan, 1, "
+plan A
+materials
+  pentane: pentane, 80 mL
+equipment
+  funnel: 250 mL separating funnel
+steps
+  in funnel
+  extract with pentane, 3 x 20 mL
+  wash organics with pentane 20 mL
+");
+    }
+
+    #[test]
+    fn equivalents_are_held_against_a_volume() {
+        // 1.15 eq of 5.00 mmol is 5.75 mmol, 2.30 mL of a 2.5 M solution; 3.0 mL would be 1.50 eq.
+        let plan = "
+plan A
+scale 5.00 mmol ketone
+materials
+  ketone: acetone, 1.00 eq
+  base: n-butyllithium, 2.50 M in hexanes, 1.15 eq
+steps
+  add base 3.0 mL
+           ^^^^^^ error: The steps use 3.00 mL of base, but only 2.30 mL is listed
+";
+        expect(&CHECK, plan);
+        expect_fixed(&CHECK, plan, 0, "
+plan A
+scale 5.00 mmol ketone
+materials
+  ketone: acetone, 1.00 eq
+  base: n-butyllithium, 2.50 M in hexanes, 1.50 eq
+steps
+  add base 3.0 mL
+");
+    }
+
+    #[test]
+    fn within_the_digits_and_without_a_list_it_is_silent() {
+        expect(&CHECK, "
+plan A
+scale 5.00 mmol ketone
+materials
+  ketone: acetone, 1.00 eq
+  base: n-butyllithium, 2.50 M in hexanes, 1.15 eq
+  thf: tetrahydrofuran, 25 mL
+  ether: diethyl ether
+  dmf: N,N-dimethylformamide, to 0.20 M
+  salt: sodium chloride, about 5 g
+  hexane: hexane, 10 mL
+equipment
+  vial: 20 mL vial
+steps
+  add base (2.3 mL, 5.75 mmol)
+  make up thf 50 mL, in vial
+  add thf 25.4 mL
+  add ether 400 mL
+  add dmf 100 mL
+  add salt 6 g
+  add hexane 10 mL
+  add hexane
+");
+    }
+}

@@ -1,0 +1,82 @@
+//! Everything else that the text itself gets wrong.
+
+use crate::{Check, Finding, Severity, decimal_comma, problem, unit, unknown_key};
+use plan::Plan;
+
+pub(crate) const CHECK: Check = Check {
+    name: "reading",
+    severity: Severity::Error,
+    doc: "\
+Finds lines that do not read, or read otherwise than they look: a missing colon or comma, a step outside `steps`, two
+steps on one line, a portion of nothing, a key that is a word of the language, a space in `1, 4-dioxane`.
+
+A line is read alone, so a broken line harms no other; but what it would have said is missing from the plan: its amount
+is not counted and its step is not followed. An error says that something was lost, a warning that the line was read in
+a way that may not be meant, a hint that it was read as meant and is written otherwise than the language writes it.
+
+```prep
+materials
+  ketone acetone, 1.00 eq
+  diox: 1, 4-dioxane, 20 mL
+steps
+  stir; cool to 0 °C
+```
+
+Write a colon after the key (`ketone: acetone`), locants without spaces (`1,4-dioxane`), and one step a line.
+
+Source: the rules of the language.",
+    run,
+};
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    problem::report(&CHECK, plan, findings, |code| {
+        let elsewhere = [decimal_comma::is_of_this_check, unit::is_of_this_check, unknown_key::is_of_this_check];
+        !elsewhere.iter().any(|is_theirs| is_theirs(code))
+    });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::CHECK;
+    use crate::testing::{expect, expect_fixed};
+
+    #[test]
+    fn a_missing_comma_is_put_in() {
+        let plan = "
+plan A
+materials
+  ketone: 4-tert-butylcyclohexanone 1.00 eq
+                                    ^^^^^^^ warning:
+";
+        expect(&CHECK, plan);
+        expect_fixed(&CHECK, plan, 0, "plan A\nmaterials\n  ketone: 4-tert-butylcyclohexanone, 1.00 eq");
+    }
+
+    #[test]
+    fn each_problem_is_one_finding_of_its_own_severity() {
+        expect(&CHECK, "
+plan A
+materials
+  salt: sodium chloride, 2.0 g
+  diox: 1, 4-dioxane, 20 mL
+        ^^^^^^^^^^^^ hint:
+steps
+  add 5 mL
+      ^^^^ error:
+  pressurise
+  ^^^^^^^^^^ hint:
+");
+    }
+
+    #[test]
+    fn what_other_checks_report_is_left_to_them() {
+        expect(&CHECK, "
+plan A
+materials
+  thf: tetrahydrofuran, 2,5 mL
+  salt: sodium chloride, 20
+steps
+  add slat
+");
+    }
+}

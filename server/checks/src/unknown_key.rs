@@ -1,0 +1,175 @@
+//! Words that should be keys of the plan and are none.
+
+use crate::{Check, Finding, Severity, edit, problem};
+use plan::{At, Plan, takes};
+use syntax::{Referent, Statement};
+
+pub(crate) const CHECK: Check = Check {
+    name: "unknown-key",
+    severity: Severity::Error,
+    doc: "\
+Finds a word of a step, an amount or a place line that should name a line of the plan and does not: `add keton`,
+`in vail`, `4.0 mol% of zinc` where no line is called zinc. It also looks at substances that a step brings in by name
+when neither the library nor the rules for formulae know the name and a key of the plan is one letter away.
+
+What is not found is not computed with: its amount is not counted, and a vessel of that name is not followed.
+
+```prep
+materials
+  ketone: acetone, 1.00 eq
+steps
+  add keton
+```
+
+Write the key as it stands before the colon, or add the missing line. A substance with no line of its own can be named
+in a step if its portion is written: `add water 40 mL`.
+
+Source: a rule of the language.",
+    run,
+};
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    let first = findings.len();
+    problem::report(&CHECK, plan, findings, is_of_this_check);
+    // Terms of the equation may be substances: the check of the equation looks them up.
+    let of_equation = |finding: &Finding| {
+        let line = plan.text.lines.get(finding.at.line as usize);
+        line.is_some_and(|line| matches!(line.statement, Statement::Reaction(_)))
+    };
+    let mut reported = findings.split_off(first);
+    reported.retain(|finding| !of_equation(finding));
+    for mut finding in reported {
+        if finding.fixes.is_empty() {
+            let word = plan.slice(finding.at.line, finding.at.span).unwrap_or("");
+            for key in nearest(plan, word) {
+                finding = finding.fix(format!("Write {key}"), vec![edit::replace(plan, finding.at, key)]);
+            }
+        }
+        findings.push(finding);
+    }
+    mistyped_substances(plan, findings);
+}
+
+pub(crate) fn is_of_this_check(code: &str) -> bool {
+    code == "unknown-key"
+}
+
+/// `quench with nh4c 15 mL` reads as a substance by name: if nobody knows the name, it was a key.
+fn mistyped_substances(plan: &Plan, findings: &mut Vec<Finding>) {
+    for take in takes::takes(&plan.text) {
+        if !matches!(take.thing.referent, Referent::Substance(_)) {
+            continue;
+        }
+        let name = &*take.thing.name.text;
+        if is_known(name) {
+            continue;
+        }
+        let near = nearest(plan, name);
+        let Some(key) = near.first().filter(|key| name.strip_suffix('s') != Some(key)) else { continue };
+        let at = take.at();
+        let message = format!("The library has no {name}, so it is not counted: if the line {key} is meant, write {key}.");
+        findings.push(
+            Finding::new(&CHECK, at, message)
+                .severity(Severity::Warning)
+                .fix(format!("Write {key}"), vec![edit::replace(plan, at, key.as_str())]),
+        );
+    }
+}
+
+/// Whether the library or the rules for formulae know a name.
+pub(crate) fn is_known(name: &str) -> bool {
+    chemistry::find_name(name) != chemistry::Found::None
+        || chemistry::find_solution_name(name).is_some()
+        || chemistry::Formula::parse(name).is_ok()
+}
+
+/// The keys that a word may have meant, nearest first: one letter away, or two for a long word.
+pub(crate) fn nearest(plan: &Plan, word: &str) -> Vec<String> {
+    let word = word.to_lowercase();
+    let allowed = if word.chars().count() > 6 { 2 } else { 1 };
+    let mut near: Vec<(usize, String)> = plan
+        .text
+        .keys
+        .iter()
+        .map(|key| (strsim::osa_distance(&word, &key.name.text.to_lowercase()), key.name.text.to_string()))
+        .filter(|(distance, key)| *distance <= allowed && key.chars().count() > *distance)
+        .collect();
+    near.sort();
+    near.into_iter().map(|(_, key)| key).take(3).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{CHECK, run};
+    use crate::testing::{expect, expect_fixed};
+    use plan::{At, Plan};
+
+    #[test]
+    fn a_mistyped_key_is_found_and_the_nearest_is_offered() {
+        let plan = "
+plan A
+materials
+  ketone: acetone, 1.00 eq
+steps
+  add keton
+      ^^^^^ error:
+";
+        expect(&CHECK, plan);
+        expect_fixed(&CHECK, plan, 0, "plan A\nmaterials\n  ketone: acetone, 1.00 eq\nsteps\n  add ketone");
+    }
+
+    #[test]
+    fn a_mistyped_place_is_found() {
+        let plan = "
+plan A
+materials
+  ketone: acetone, 1.00 eq
+equipment
+  vial: 10 mL vial
+steps
+  in vail
+     ^^^^ error:
+  add ketone
+";
+        expect(&CHECK, plan);
+        let mut findings = Vec::new();
+        run(&Plan::read("equipment\n  vial: 10 mL vial\nsteps\n  in vail\n"), &mut findings);
+        let at: Vec<At> = findings.iter().map(|finding| finding.at).collect();
+        assert_eq!(at.len(), 1);
+    }
+
+    #[test]
+    fn a_name_that_nobody_knows_may_be_a_key() {
+        let plan = "
+plan A
+materials
+  nhcl: ammonium chloride, sat. aq., 15 mL
+steps
+  quench with nhcli 15 mL
+              ^^^^^ warning: The library has no nhcli
+";
+        expect(&CHECK, plan);
+        expect_fixed(&CHECK, plan, 0, "
+plan A
+materials
+  nhcl: ammonium chloride, sat. aq., 15 mL
+steps
+  quench with nhcl 15 mL
+");
+    }
+
+    #[test]
+    fn keys_in_any_case_and_substances_of_the_library_are_known() {
+        expect(&CHECK, "
+plan A
+materials
+  THF: tetrahydrofuran
+  pentane: pentane
+steps
+  add thf 20 mL
+  quench with sat. aq. NH4Cl 15 mL
+  extract with pentanes, 3 x 20 mL
+  wash organics with brine 20 mL
+");
+    }
+}

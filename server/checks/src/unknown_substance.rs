@@ -1,0 +1,160 @@
+//! Substances without a molar mass where an amount needs one.
+
+use crate::{Check, Finding, Severity, edit};
+use plan::{Amounts, Material, Plan, takes};
+use syntax::{AmountKind, KeyId, Role};
+
+pub(crate) const CHECK: Check = Check {
+    name: "unknown-substance",
+    severity: Severity::Warning,
+    doc: "\
+Finds a material or product that neither the library nor a formula on its line identifies, where an amount depends on
+its molar mass: equivalents to be weighed, grams to be counted against the equation, the theory of a product.
+
+Without a molar mass nothing can be weighed from `1.20 eq`, and the plan would show a gap instead of a mass.
+
+```prep
+scale 5.00 mmol ketone
+materials
+  ketone: 4-tert-butylcyclohexanon, 1.00 eq
+```
+
+Mend the spelling, or write what the line is: `formula C10H18O` or `MW 154.25`. A CAS number also identifies what the
+library has. It says nothing of mixtures, of solvents by volume, or of anything else whose amounts are complete without
+a molar mass.
+
+Source: common practice.",
+    run,
+};
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {
+        let identity = &material.identity;
+        let Some(at) = identity.at else { continue };
+        if material.molar_mass.is_ok() || !identity.candidates.is_empty() || !identity.mixture.is_empty() {
+            continue;
+        }
+        let Some(what) = missing(plan, material, amounts) else { continue };
+        let written = plan.slice(at.line, at.span).unwrap_or(&identity.name);
+        let message = if identity.is_unknown() {
+            format!("The library does not know {written}, so {what} cannot be computed: check the spelling, or add `formula …` or `MW …`.")
+        } else {
+            format!("The library has no molar mass for {written}, so {what} cannot be computed: add `formula …` or `MW …`.")
+        };
+        let mut finding = Finding::new(&CHECK, at, message);
+        if identity.is_unknown() && *written == *identity.name {
+            for name in chemistry::nearest_names(written, 3) {
+                finding = finding.fix(format!("Write {name}"), vec![edit::replace(plan, at, name)]);
+            }
+        }
+        findings.push(finding);
+    }
+}
+
+/// What cannot be computed for want of a molar mass, if anything that the plan needs.
+fn missing(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<&'static str> {
+    if material.product {
+        let wanted = material.role != Some(Role::ByProduct) && amounts.amount.is_ok();
+        return (wanted && amounts.pure_mass.is_err()).then_some("its theory in grams");
+    }
+    let measured = material
+        .stated
+        .iter()
+        .any(|amount| matches!(amount.kind, AmountKind::Mass | AmountKind::Volume))
+        || takes::takes(&plan.text).any(|take| {
+            let quantity = take.quantity().map(|(_, amount, _)| &amount.kind);
+            take.key() == Some(material.id) && matches!(quantity, Some(AmountKind::Mass | AmountKind::Volume))
+        });
+    if amounts.amount.is_ok() {
+        let unmeasured = !measured && amounts.mass.is_err() && amounts.volume.is_err();
+        return unmeasured.then_some("what to weigh");
+    }
+    let known = amounts.mass.is_ok() || amounts.volume.is_ok();
+    let is_scale = plan.ledger.scale.as_ref().is_some_and(|scale| scale.key == Some(material.id));
+    if is_scale && plan.ledger.scale.as_ref().is_some_and(|scale| scale.amount.is_err()) {
+        return Some("what 1.00 eq is");
+    }
+    let reacts = plan.equation.as_ref().is_some_and(|equation| equation.term(material.id).is_some());
+    (known && (reacts || counted_by_others(plan, material.id))).then_some("how many mmol it is")
+}
+
+/// Whether another line is stated against its amount: `4.0 mol% of zinc`.
+fn counted_by_others(plan: &Plan, key: KeyId) -> bool {
+    plan.materials.iter().flat_map(|material| &material.stated).any(|amount| {
+        let of_it = amount.of.as_ref().is_some_and(|(_, of)| *of == Some(key));
+        let per_amount = amount.quantity.is_some_and(|quantity| {
+            use syntax::Dimension::{Equivalents, MassPerAmount, MolPercent, VolumePerAmount};
+            matches!(quantity.unit.dimension, Equivalents | MolPercent | MassPerAmount | VolumePerAmount)
+        });
+        of_it && per_amount
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::CHECK;
+    use crate::testing::{expect, expect_fixed};
+
+    #[test]
+    fn a_misspelt_name_cannot_be_weighed() {
+        let plan = "
+plan A
+scale 5.00 mmol ketone
+materials
+  ketone: 4-tert-butylcyclohexanon, 1.00 eq
+          ^^^^^^^^^^^^^^^^^^^^^^^^ warning: The library does not know 4-tert-butylcyclohexanon, so what to weigh
+";
+        expect(&CHECK, plan);
+        expect_fixed(&CHECK, plan, 0, "
+plan A
+scale 5.00 mmol ketone
+materials
+  ketone: 4-tert-butylcyclohexanone, 1.00 eq
+");
+    }
+
+    #[test]
+    fn a_product_needs_a_molar_mass_for_its_theory() {
+        expect(&CHECK, "
+plan A
+scale 5.00 mmol ketone
+materials
+  ketone: acetone, 1.00 eq
+products
+  alcohol: compound 7b, 1.00 eq, expect 85 %
+           ^^^^^^^^^^^ warning: The library does not know compound 7b, so its theory
+");
+    }
+
+    #[test]
+    fn a_scale_in_grams_needs_a_molar_mass() {
+        expect(&CHECK, "
+plan A
+scale 1.00 g acid
+materials
+  acid: compound 12, 1.00 eq
+        ^^^^^^^^^^^ warning: The library does not know compound 12, so what 1.00 eq is
+  amine: benzylamine, 1.1 eq
+");
+    }
+
+    #[test]
+    fn what_is_complete_without_a_molar_mass_is_silent() {
+        expect(&CHECK, "
+plan A
+scale 5.00 mmol ketone
+materials
+  ketone: compound 7a, formula C10H18O, 1.00 eq
+  acid: compound 7c, MW 233.3, 1.1 eq
+  base: lithium zincate 3, 1.0 M in THF, 1.2 eq
+  resin: our scavenger resin, 2.0 g
+  resin2: our other resin, 1.1 mmol/g, 2.0 eq
+  oil: house solvent 7, 20 mL
+  mix: house solvent 7/water 4:1, 20 mL
+  salt: house salt, 1.2 eq, 2.14 g
+  aid: filter stuff
+steps
+  filter through aid 10 g
+");
+    }
+}

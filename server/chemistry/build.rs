@@ -1,0 +1,403 @@
+//! Checks the tables in `data/` and writes them as sorted text that the library searches in place.
+//!
+//! A fault in a table ends the build with the file, the line and what is wrong.
+
+#[path = "src/cas.rs"]
+#[allow(unreachable_pub)]
+mod cas;
+#[path = "src/class.rs"]
+#[allow(dead_code, unreachable_pub)]
+mod class;
+#[path = "src/fold.rs"]
+#[allow(dead_code, unreachable_pub)]
+mod fold;
+#[path = "src/formula/parse.rs"]
+#[allow(dead_code, unreachable_pub)]
+mod parse;
+
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::{env, fs};
+
+const SUBSTANCE_COLUMNS: &[&str] = &[
+    "name",
+    "synonyms",
+    "cas",
+    "formula",
+    "smiles",
+    "state",
+    "density",
+    "density_at",
+    "melting",
+    "boiling",
+    "class",
+    "tags",
+    "water_eq",
+    "oxygen_eq",
+    "strengths",
+    "hazards",
+    "sources",
+];
+const SOLUTION_COLUMNS: &[&str] = &[
+    "solute", "carrier", "strength", "molarity", "density", "at", "names", "source",
+];
+const ELEMENT_COLUMNS: &[&str] = &[
+    "symbol",
+    "name",
+    "atomic_number",
+    "atomic_weight",
+    "uncertainty",
+    "interval_low",
+    "interval_high",
+];
+const SOURCE_COLUMNS: &[&str] = &["key", "citation", "seen"];
+
+fn main() -> ExitCode {
+    match run() {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(fault) => {
+            eprintln!("{fault}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+type Outcome<T> = Result<T, String>;
+
+fn run() -> Outcome<()> {
+    let manifest = env::var("CARGO_MANIFEST_DIR").map_err(|e| e.to_string())?;
+    let data = Path::new(&manifest).join("data");
+    let out = PathBuf::from(env::var("OUT_DIR").map_err(|e| e.to_string())?);
+    println!("cargo:rerun-if-changed=build.rs");
+    println!("cargo:rerun-if-changed={}", data.display());
+    for shared in ["cas.rs", "class.rs", "fold.rs", "formula/parse.rs"] {
+        println!("cargo:rerun-if-changed=src/{shared}");
+    }
+
+    let elements = Table::read(&data, "elements.tsv", ELEMENT_COLUMNS)?;
+    let symbols = write_elements(&elements, &out)?;
+    let element = |symbol: &str| symbols.get(symbol).copied();
+
+    let sources = Table::read(&data, "sources.tsv", SOURCE_COLUMNS)?;
+    let keys: BTreeSet<&str> = sources.rows.iter().map(|row| row.get(0)).collect();
+    let mut lines: Vec<String> = sources.rows.iter().map(Row::line).collect();
+    lines.sort();
+    write(&out, "sources.tsv", &(lines.concat()))?;
+
+    let curated = Table::read(&data, "curated.tsv", SUBSTANCE_COLUMNS)?;
+    let imported = Table::read(&data, "imported.tsv", SUBSTANCE_COLUMNS)?;
+    for table in [&curated, &imported] {
+        for row in &table.rows {
+            check_substance(row, &element, &keys).map_err(|what| table.fault(row, &what))?;
+        }
+    }
+    let offsets = write_substances(&curated, &imported, &element, &out)?;
+
+    let solutions = Table::read(&data, "solutions.tsv", SOLUTION_COLUMNS)?;
+    write_solutions(&solutions, &offsets, &keys, &out)
+}
+
+struct Row {
+    number: usize,
+    cells: Vec<String>,
+}
+
+impl Row {
+    fn get(&self, column: usize) -> &str {
+        self.cells.get(column).map_or("", String::as_str)
+    }
+
+    fn line(&self) -> String {
+        let mut line = self.cells.join("\t");
+        line.push('\n');
+        line
+    }
+}
+
+struct Table {
+    path: PathBuf,
+    rows: Vec<Row>,
+}
+
+impl Table {
+    fn read(data: &Path, file: &str, columns: &[&str]) -> Outcome<Table> {
+        let path = data.join(file);
+        let mut table = Table {
+            path,
+            rows: Vec::new(),
+        };
+        let text = fs::read_to_string(&table.path)
+            .map_err(|error| format!("{}: {error}", table.path.display()))?;
+        for (index, line) in text.lines().enumerate() {
+            let row = Row {
+                number: index + 1,
+                cells: line
+                    .split('\t')
+                    .map(|cell| cell.trim().to_owned())
+                    .collect(),
+            };
+            if row.cells.len() != columns.len() {
+                let what = format!("{} cells, not {}", row.cells.len(), columns.len());
+                return Err(table.fault(&row, &what));
+            }
+            if index > 0 {
+                table.rows.push(row);
+            } else if row.cells != columns {
+                return Err(table.fault(&row, &format!("the columns are not {columns:?}")));
+            }
+        }
+        Ok(table)
+    }
+
+    fn fault(&self, row: &Row, what: &str) -> String {
+        format!("{}:{}: {what}", self.path.display(), row.number)
+    }
+}
+
+fn write(out: &Path, file: &str, text: &str) -> Outcome<()> {
+    fs::write(out.join(file), text).map_err(|error| format!("{file}: {error}"))
+}
+
+fn number(text: &str) -> Outcome<f64> {
+    match text.parse::<f64>() {
+        Ok(value) if value.is_finite() => Ok(value),
+        _ => Err(format!("`{text}` is no number")),
+    }
+}
+
+fn number_within(name: &str, text: &str, low: f64, high: f64) -> Outcome<()> {
+    if text.is_empty() {
+        return Ok(());
+    }
+    let value = number(text)?;
+    if (low..=high).contains(&value) {
+        Ok(())
+    } else {
+        Err(format!("{name} {value} is not within {low} to {high}"))
+    }
+}
+
+fn write_elements(table: &Table, out: &Path) -> Outcome<HashMap<String, u8>> {
+    let mut code = String::from("pub(crate) const ELEMENTS: &[ElementRow] = &[\n");
+    let mut symbols = BTreeMap::new();
+    for (index, row) in table.rows.iter().enumerate() {
+        let fault = |what: &str| table.fault(row, what);
+        let (symbol, name, weight) = (row.get(0), row.get(1), row.get(3));
+        if row.get(2) != (index + 1).to_string() {
+            return Err(fault(
+                "the elements do not follow one another by atomic number",
+            ));
+        }
+        let weight = if weight.is_empty() {
+            "None".to_owned()
+        } else {
+            let value = number(weight).map_err(|what| fault(&what))?;
+            let uncertainty = number(row.get(4)).map_err(|what| fault(&what))?;
+            format!("Some(Weight {{ value: {value:?}, uncertainty: {uncertainty:?} }})")
+        };
+        let _ = writeln!(
+            code,
+            "ElementRow {{ symbol: {symbol:?}, name: {name:?}, weight: {weight} }},"
+        );
+        let number = u8::try_from(index + 1).map_err(|error| fault(&error.to_string()))?;
+        symbols.insert(symbol.to_owned(), number);
+    }
+    if symbols.len() != 118 {
+        return Err(format!(
+            "{}: {} elements, not 118",
+            table.path.display(),
+            symbols.len()
+        ));
+    }
+    code.push_str("];\npub(crate) const SYMBOLS: &[(&str, u8)] = &[\n");
+    for (symbol, number) in &symbols {
+        let _ = writeln!(code, "({symbol:?}, {number}),");
+    }
+    code.push_str("];\n");
+    write(out, "elements.rs", &code)?;
+    Ok(symbols.into_iter().collect())
+}
+
+fn check_substance(
+    row: &Row,
+    element: &dyn Fn(&str) -> Option<u8>,
+    keys: &BTreeSet<&str>,
+) -> Outcome<()> {
+    let cell = |name: &str| {
+        let column = SUBSTANCE_COLUMNS.iter().position(|known| *known == name);
+        column.map_or("", |column| row.get(column))
+    };
+    if cell("name").is_empty() {
+        return Err("the name is missing".to_owned());
+    }
+    if !cell("cas").is_empty() && !cas::cas_is_valid(cell("cas")) {
+        return Err(format!(
+            "`{}` is no CAS number: its check digit is wrong",
+            cell("cas")
+        ));
+    }
+    if !cell("formula").is_empty() {
+        parse::parse(cell("formula"), element)
+            .map_err(|error| format!("formula `{}`: {error}", cell("formula")))?;
+    }
+    if !matches!(cell("state"), "" | "s" | "l" | "g") {
+        return Err(format!("`{}` is no state", cell("state")));
+    }
+    number_within("density", cell("density"), 0.05, 25.0)?;
+    for temperature in ["density_at", "melting", "boiling"] {
+        number_within(temperature, cell(temperature), -273.15, 6000.0)?;
+    }
+    for equivalents in ["water_eq", "oxygen_eq"] {
+        number_within(equivalents, cell(equivalents), 0.0, 20.0)?;
+    }
+    if !cell("class").is_empty() && class::ReagentClass::from_tag(cell("class")).is_none() {
+        return Err(format!("`{}` is no class of src/class.rs", cell("class")));
+    }
+    if let Some(tag) = cell("tags")
+        .split_whitespace()
+        .find(|tag| class::Tag::from_tag(tag).is_none())
+    {
+        return Err(format!("`{tag}` is no tag of src/class.rs"));
+    }
+    for field in ["density", "melting", "boiling"] {
+        let entry = format!("{field}=");
+        if !cell(field).is_empty() && !cell("sources").split(' ').any(|s| s.starts_with(&entry)) {
+            return Err(format!("{field} has no source"));
+        }
+    }
+    for source in cell("sources").split_whitespace() {
+        let Some((field, names)) = source.split_once('=') else {
+            return Err(format!("`{source}` is no source (field=key+key)"));
+        };
+        if !SUBSTANCE_COLUMNS.contains(&field) {
+            return Err(format!("`{field}` is no column that could have a source"));
+        }
+        if let Some(key) = names.split('+').find(|key| !keys.contains(key)) {
+            return Err(format!("source `{key}` is not in sources.tsv"));
+        }
+    }
+    Ok(())
+}
+
+/// Offsets of the rows in the written table by exact name.
+type Offsets = BTreeMap<String, usize>;
+
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+struct NameEntry {
+    folded: String,
+    /// Hand-checked rows first, then names before synonyms.
+    rank: u8,
+    offset: usize,
+    spelling: String,
+}
+
+fn write_substances(
+    curated: &Table,
+    imported: &Table,
+    element: &dyn Fn(&str) -> Option<u8>,
+    out: &Path,
+) -> Outcome<Offsets> {
+    let known: BTreeSet<&str> = curated
+        .rows
+        .iter()
+        .map(|row| row.get(2))
+        .filter(|cas| !cas.is_empty())
+        .collect();
+    let curated_names: BTreeSet<&str> = curated.rows.iter().flat_map(names).collect();
+    let mut text = String::new();
+    let mut offsets = Offsets::new();
+    let mut entries = BTreeSet::new();
+    let mut cas_index = BTreeMap::new();
+    let mut compositions: BTreeMap<String, Vec<usize>> = BTreeMap::new();
+    for (table, imported) in [(curated, false), (imported, true)] {
+        for row in &table.rows {
+            if imported && (known.contains(row.get(2)) || curated_names.contains(row.get(0))) {
+                continue;
+            }
+            let offset = text.len();
+            text.push_str(&row.line());
+            let name = row.get(0).to_owned();
+            if offsets.insert(name.clone(), offset).is_some() && !imported {
+                return Err(table.fault(row, &format!("`{name}` is there twice")));
+            }
+            for (index, spelling) in names(row).enumerate() {
+                // The hand-checked list has the last word on what a name means.
+                if imported && curated_names.contains(spelling) {
+                    continue;
+                }
+                entries.insert(NameEntry {
+                    folded: fold::fold(spelling),
+                    rank: 2 * u8::from(imported) + u8::from(index > 0),
+                    offset,
+                    spelling: spelling.to_owned(),
+                });
+            }
+            let cas = row.get(2);
+            if !cas.is_empty() && cas_index.insert(cas.to_owned(), offset).is_some() {
+                return Err(table.fault(row, &format!("CAS number {cas} is there twice")));
+            }
+            if !row.get(3).is_empty() {
+                let parts = parse::parse(row.get(3), element).map_err(|e| e.to_string())?;
+                let key = parse::composition_key(&parts);
+                compositions.entry(key).or_default().push(offset);
+            }
+        }
+    }
+    write(out, "substances.tsv", &text)?;
+
+    let mut index = String::new();
+    for entry in &entries {
+        let NameEntry {
+            folded,
+            rank,
+            offset,
+            spelling,
+        } = entry;
+        let _ = writeln!(index, "{folded}\t{offset}\t{rank}\t{spelling}");
+    }
+    write(out, "names.tsv", &index)?;
+
+    let mut index = String::new();
+    for (cas, offset) in &cas_index {
+        let _ = writeln!(index, "{cas}\t{offset}");
+    }
+    write(out, "cas.tsv", &index)?;
+
+    let mut index = String::new();
+    for (key, offsets) in &compositions {
+        let offsets: Vec<String> = offsets.iter().map(usize::to_string).collect();
+        let _ = writeln!(index, "{key}\t{}", offsets.join("\t"));
+    }
+    write(out, "compositions.tsv", &index)?;
+    Ok(offsets)
+}
+
+fn names(row: &Row) -> impl Iterator<Item = &str> {
+    std::iter::once(row.get(0)).chain(row.get(1).split(" | ").filter(|name| !name.is_empty()))
+}
+
+fn write_solutions(
+    table: &Table,
+    offsets: &Offsets,
+    keys: &BTreeSet<&str>,
+    out: &Path,
+) -> Outcome<()> {
+    let mut text = String::new();
+    for row in &table.rows {
+        let fault = |what: String| table.fault(row, &what);
+        let solute = row.get(0);
+        let offset = offsets
+            .get(solute)
+            .ok_or_else(|| fault(format!("solute `{solute}` is in no substance table")))?;
+        number_within("molarity", row.get(3), 0.0, 60.0).map_err(fault)?;
+        number_within("density", row.get(4), 0.3, 5.0).map_err(fault)?;
+        number_within("temperature", row.get(5), -80.0, 150.0).map_err(fault)?;
+        if let Some(key) = row.get(7).split('+').find(|key| !keys.contains(key)) {
+            return Err(fault(format!("source `{key}` is not in sources.tsv")));
+        }
+        let _ = write!(text, "{offset}\t{}", row.line());
+    }
+    write(out, "solutions.tsv", &text)
+}

@@ -1,0 +1,226 @@
+//! From what a chemist writes to a substance.
+
+use crate::fold::fold;
+use crate::formula::Formula;
+use crate::substance::Substance;
+use crate::table;
+
+const NAMES: &str = include_str!(concat!(env!("OUT_DIR"), "/names.tsv"));
+const CAS: &str = include_str!(concat!(env!("OUT_DIR"), "/cas.tsv"));
+const COMPOSITIONS: &str = include_str!(concat!(env!("OUT_DIR"), "/compositions.tsv"));
+
+/// What a name, a number or a formula stands for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Found {
+    /// Nothing that the tables know.
+    None,
+    /// One substance.
+    One(Substance),
+    /// More than one: the writer has to choose.
+    Several(Vec<Substance>),
+}
+
+impl Found {
+    /// The substance, if there is just one.
+    pub fn one(&self) -> Option<Substance> {
+        match self {
+            Found::One(substance) => Some(*substance),
+            _ => None,
+        }
+    }
+
+    fn from_all(substances: impl IntoIterator<Item = Substance>) -> Found {
+        let mut all: Vec<Substance> = substances.into_iter().collect();
+        all.sort();
+        all.dedup();
+        match all.as_slice() {
+            [] => Found::None,
+            [one] => Found::One(*one),
+            _ => Found::Several(all),
+        }
+    }
+}
+
+/// A line of the index of names.
+#[derive(Clone, Copy)]
+struct Entry {
+    substance: Substance,
+    /// Hand-checked name 0, synonym 1; imported name 2, synonym 3.
+    rank: u8,
+    spelling: &'static str,
+}
+
+fn entry(rest: &'static str) -> Option<Entry> {
+    let mut cells = rest.splitn(3, '\t');
+    Some(Entry {
+        substance: Substance::at(cells.next()?)?,
+        rank: cells.next()?.parse().ok()?,
+        spelling: cells.next()?,
+    })
+}
+
+/// Finds a substance by its name or a synonym.
+///
+/// A spelling that stands in the tables beats one that agrees only when case, spaces, hyphens,
+/// dashes, primes, brackets, Greek letters and digits raised or lowered are set aside. The case of
+/// a formula is part of it: `Co` never finds carbon monoxide. Nothing is guessed.
+pub fn find_name(name: &str) -> Found {
+    let name = name.trim();
+    let folded = fold(name);
+    if folded.is_empty() {
+        return Found::None;
+    }
+    let mut entries: Vec<Entry> = table::lookup(NAMES, &folded).filter_map(entry).collect();
+    if entries.iter().any(|entry| entry.spelling == name) {
+        entries.retain(|entry| entry.spelling == name);
+    } else if let Ok(written) = Formula::parse(name) {
+        entries.retain(|entry| may_be_meant(entry, name, &written));
+    }
+    // A name of one substance outranks the same word as a synonym of another, and the
+    // hand-checked list outranks the import.
+    let best = entries.iter().map(|entry| entry.rank).min();
+    Found::from_all(
+        entries
+            .iter()
+            .filter(|entry| Some(entry.rank) == best)
+            .map(|entry| entry.substance),
+    )
+}
+
+/// Whether a text that reads as a formula may mean an entry that is spelt in another case. Long
+/// texts are formulae by accident (TPSCl), short ones on purpose.
+fn may_be_meant(entry: &Entry, name: &str, written: &Formula) -> bool {
+    match (Formula::parse(entry.spelling), entry.substance.formula()) {
+        (Ok(known), _) => known.same_composition(written),
+        (Err(_), Some(formula)) if name.len() <= 4 => {
+            Formula::parse(formula).is_ok_and(|known| known.same_composition(written))
+        }
+        (Err(_), _) => true,
+    }
+}
+
+/// Finds a substance by its CAS registry number.
+pub fn find_cas(cas: &str) -> Found {
+    Found::from_all(table::lookup(CAS, cas.trim()).filter_map(Substance::at))
+}
+
+/// Finds the substances of a composition and charge; isomers are several.
+pub fn find_formula(formula: &Formula) -> Found {
+    Found::from_all(
+        table::lookup(COMPOSITIONS, &formula.composition_key())
+            .flat_map(|rest| rest.split('\t'))
+            .filter_map(Substance::at),
+    )
+}
+
+/// Names that a misspelt name may have meant, the nearest first: at most a quarter of the letters
+/// differ, and no more than three (a swap of neighbours counts once).
+pub fn nearest_names(name: &str, limit: usize) -> Vec<&'static str> {
+    let wanted: Vec<char> = fold(name).chars().take(MAX_NAME + 1).collect();
+    if wanted.is_empty() || wanted.len() > MAX_NAME {
+        return Vec::new();
+    }
+    let allowed = (wanted.len() / 4).clamp(1, 3);
+    let letters = letter_counts(wanted.iter().copied());
+    let mut near = Vec::new();
+    for line in NAMES.lines() {
+        let Some((folded, rest)) = line.split_once('\t') else {
+            continue;
+        };
+        if folded.len().abs_diff(wanted.len()) > allowed + 2 {
+            continue;
+        }
+        if letters_apart(&letters, &letter_counts(folded.chars())) > allowed {
+            continue;
+        }
+        if let Some(distance) = distance(&wanted, folded, allowed)
+            && let Some(entry) = entry(rest)
+        {
+            let same_start = wanted.first() == folded.chars().next().as_ref();
+            near.push(((distance, !same_start, entry.rank), entry));
+        }
+    }
+    near.sort_by_key(|(order, entry)| (*order, entry.spelling));
+    distinct(near.into_iter().map(|(_, entry)| entry), limit)
+}
+
+/// Names that begin like this, hand-checked and short ones first.
+pub fn names_starting_with(prefix: &str, limit: usize) -> Vec<&'static str> {
+    let folded = fold(prefix);
+    let mut entries: Vec<Entry> = table::from_key(NAMES, &folded)
+        .take_while(|line| line.starts_with(&folded))
+        .filter_map(|line| entry(line.split_once('\t')?.1))
+        .collect();
+    entries.sort_by_key(|entry| (entry.rank, entry.spelling.len(), entry.spelling));
+    distinct(entries, limit)
+}
+
+/// The spellings, one for each substance.
+fn distinct(entries: impl IntoIterator<Item = Entry>, limit: usize) -> Vec<&'static str> {
+    let mut seen = Vec::new();
+    let mut names = Vec::new();
+    for entry in entries {
+        if names.len() == limit {
+            break;
+        }
+        if !seen.contains(&entry.substance) {
+            seen.push(entry.substance);
+            names.push(entry.spelling);
+        }
+    }
+    names
+}
+
+/// Longest name for which a near one is sought.
+const MAX_NAME: usize = 60;
+
+fn letter_counts(letters: impl Iterator<Item = char>) -> [i16; 64] {
+    let mut counts = [0; 64];
+    for c in letters {
+        if let Some(count) = counts.get_mut((u32::from(c) % 64) as usize) {
+            *count += 1;
+        }
+    }
+    counts
+}
+
+/// A lower bound of the edit distance, from which letters occur how often: an edit adds one, takes
+/// one away, or both.
+fn letters_apart(a: &[i16; 64], b: &[i16; 64]) -> usize {
+    let (mut more, mut less) = (0, 0);
+    for (a, b) in a.iter().zip(b) {
+        more += (a - b).max(0);
+        less += (b - a).max(0);
+    }
+    usize::from(more.max(less).unsigned_abs())
+}
+
+/// Edit distance (insertion, deletion, substitution, swap of neighbours) up to a bound.
+fn distance(a: &[char], b: &str, allowed: usize) -> Option<usize> {
+    let b: Vec<char> = b.chars().collect();
+    if a.len().abs_diff(b.len()) > allowed {
+        return None;
+    }
+    let mut before: Vec<usize> = Vec::new();
+    let mut last: Vec<usize> = (0..=b.len()).collect();
+    for (i, x) in a.iter().enumerate() {
+        let mut row = Vec::with_capacity(b.len() + 1);
+        row.push(i + 1);
+        for (j, y) in b.iter().enumerate() {
+            let at = |row: &[usize], index: usize| row.get(index).copied().unwrap_or(usize::MAX);
+            let mut cost = at(&last, j).saturating_add(usize::from(x != y));
+            cost = cost.min(at(&last, j + 1).saturating_add(1));
+            cost = cost.min(at(&row, j).saturating_add(1));
+            let swapped = i > 0 && j > 0 && a.get(i - 1) == Some(y) && b.get(j - 1) == Some(x);
+            if swapped {
+                cost = cost.min(at(&before, j - 1).saturating_add(1));
+            }
+            row.push(cost);
+        }
+        if row.iter().min().is_none_or(|least| *least > allowed) {
+            return None;
+        }
+        before = std::mem::replace(&mut last, row);
+    }
+    last.last().copied().filter(|distance| *distance <= allowed)
+}

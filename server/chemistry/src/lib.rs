@@ -1,0 +1,29 @@
+//! Chemistry for reaction plans: elements, formulae, substances, solutions and gases.
+//!
+//! Nothing here knows the plan language. Physical quantities are [`quantity`] types; a bare `f64`
+//! is a dimensionless number. The tables lie in the program as sorted text and are searched in
+//! place, so that start-up costs nothing.
+
+mod cas;
+mod class;
+mod element;
+mod find;
+mod fold;
+mod formula;
+mod gas;
+mod isotope;
+pub mod quantity;
+mod solution;
+mod substance;
+mod table;
+
+pub use cas::cas_is_valid;
+pub use class::{ReagentClass, Sensitivity, Tag};
+pub use element::{Atom, Element, Weight};
+pub use find::{Found, find_cas, find_formula, find_name, names_starting_with, nearest_names};
+pub use formula::{Formula, FormulaError, MolarMassValue, NoStandardWeight};
+pub use gas::{GAS_CONSTANT, molar_volume, water_vapour_pressure};
+/// Exact number of atoms, charges or formula units.
+pub use num_rational::Ratio;
+pub use solution::{Solution, SolutionForm, find_solution, find_solution_name};
+pub use substance::{Measured, Source, Sourced, State, Substance};

@@ -1,0 +1,206 @@
+//! The text of a document and what its plans come to, kept up to date edit by edit.
+
+use plan::{At, Plan};
+use ropey::Rope;
+use std::ops::Range;
+use std::sync::Arc;
+
+/// An open document.
+///
+/// Every plan in it is worked out by itself; an edit works out anew only the plans that it touches.
+#[derive(Clone, Debug)]
+pub struct Document {
+    rope: Rope,
+    units: Vec<Unit>,
+}
+
+/// One plan of a document, worked out.
+#[derive(Clone, Debug)]
+struct Unit {
+    plan: Arc<Plan>,
+    findings: Arc<[checks::Finding]>,
+}
+
+/// A plan and where it begins.
+#[derive(Clone, Copy, Debug)]
+pub struct PlanUnit<'a> {
+    /// First byte in the document.
+    pub start: usize,
+    /// The plan.
+    pub plan: &'a Plan,
+    /// What was found in it.
+    pub findings: &'a [checks::Finding],
+}
+
+/// A finding, in offsets of the document.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// The name of the check.
+    pub check: &'static str,
+    /// How bad it is.
+    pub severity: checks::Severity,
+    /// Where.
+    pub range: Range<usize>,
+    /// What is wrong and what to do next.
+    pub message: String,
+    /// Other places that belong to it, and why.
+    pub related: Vec<(Range<usize>, String)>,
+    /// Ways to mend it.
+    pub fixes: Vec<Fix>,
+}
+
+/// A way to mend a finding.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fix {
+    /// What it does.
+    pub title: String,
+    /// The edits, in order.
+    pub edits: Vec<TextEdit>,
+    /// Whether an editor may apply it without asking which.
+    pub preferred: bool,
+}
+
+/// A stretch of the document and what to write there.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TextEdit {
+    /// What is replaced.
+    pub range: Range<usize>,
+    /// By what.
+    pub new_text: String,
+}
+
+impl Unit {
+    fn read(text: &str) -> Unit {
+        let plan = Arc::new(Plan::read(text));
+        let findings = checks::findings(&plan).into();
+        Unit { plan, findings }
+    }
+
+    fn len(&self) -> usize {
+        self.plan.text.text.len()
+    }
+}
+
+impl Document {
+    /// Reads a text.
+    #[must_use]
+    pub fn new(text: &str) -> Document {
+        let units = syntax::plan_ranges(text).into_iter().filter_map(|range| text.get(range)).map(Unit::read);
+        Document { units: units.collect(), rope: Rope::from_str(text) }
+    }
+
+    /// The text.
+    #[must_use]
+    pub fn rope(&self) -> &Rope {
+        &self.rope
+    }
+
+    /// Replaces a stretch of bytes; what lies past the end of the text, or inside of a character, is moved
+    /// to the next boundary before it.
+    pub fn edit(&mut self, range: Range<usize>, new_text: &str) {
+        let start = self.rope.byte_to_char(range.start.min(self.rope.len_bytes()));
+        let end = self.rope.byte_to_char(range.end.min(self.rope.len_bytes())).max(start);
+        let bytes = self.rope.char_to_byte(start)..self.rope.char_to_byte(end);
+        let (units, stretch) = self.touched(&bytes);
+        self.rope.remove(start..end);
+        self.rope.insert(start, new_text);
+        let grown = stretch.end + new_text.len() - bytes.len();
+        let text = self.slice(stretch.start..grown);
+        let old = &self.units[units.clone()];
+        let new: Vec<Unit> = syntax::plan_ranges(&text)
+            .into_iter()
+            .filter_map(|range| text.get(range))
+            .map(|part| {
+                let same = old.iter().find(|unit| *unit.plan.text.text == *part);
+                same.cloned().unwrap_or_else(|| Unit::read(part))
+            })
+            .collect();
+        self.units.splice(units, new);
+    }
+
+    /// The units that an edit may change, and the bytes that they cover: the line that it touches may have
+    /// begun a plan, or begin one now, so the neighbours belong to it.
+    fn touched(&self, edit: &Range<usize>) -> (Range<usize>, Range<usize>) {
+        let mut start = 0;
+        let mut first = None;
+        let mut last = (0, 0);
+        let mut starts = Vec::with_capacity(self.units.len() + 1);
+        for (index, unit) in self.units.iter().enumerate() {
+            starts.push(start);
+            let end = start + unit.len();
+            if end >= edit.start && first.is_none() {
+                first = Some(index);
+            }
+            if start <= edit.end {
+                last = (index, end);
+            }
+            start = end;
+        }
+        starts.push(start);
+        let first = first.unwrap_or(0).saturating_sub(1);
+        let last = (last.0 + 1).min(self.units.len().saturating_sub(1));
+        let end = starts.get(last + 1).copied().unwrap_or(start);
+        let begin = starts.get(first).copied().unwrap_or(0);
+        (first..(last + 1).min(self.units.len()), begin..end)
+    }
+
+    fn slice(&self, bytes: Range<usize>) -> String {
+        self.rope.byte_slice(bytes).to_string()
+    }
+
+    /// The plans, in the order of the text.
+    pub fn plans(&self) -> impl Iterator<Item = PlanUnit<'_>> {
+        let mut start = 0;
+        self.units.iter().map(move |unit| {
+            let this = PlanUnit { start, plan: &unit.plan, findings: &unit.findings };
+            start += unit.len();
+            this
+        })
+    }
+
+    /// The plan around an offset; between two plans, the one that begins there.
+    #[must_use]
+    pub fn plan_at(&self, offset: usize) -> Option<PlanUnit<'_>> {
+        self.plans().filter(|unit| unit.start <= offset).last()
+    }
+
+    /// Everything found in the document, in its order.
+    #[must_use]
+    pub fn findings(&self) -> Vec<Finding> {
+        self.plans().flat_map(|unit| unit.findings.iter().map(move |finding| unit.finding(finding))).collect()
+    }
+}
+
+impl PlanUnit<'_> {
+    /// A place of the plan as bytes of the document.
+    #[must_use]
+    pub fn range(&self, at: At) -> Range<usize> {
+        self.shift(self.plan.range(at))
+    }
+
+    pub(crate) fn shift(&self, range: Range<usize>) -> Range<usize> {
+        range.start + self.start..range.end + self.start
+    }
+
+    pub(crate) fn edits(&self, edits: &[(Range<usize>, String)]) -> Vec<TextEdit> {
+        edits
+            .iter()
+            .map(|(range, new_text)| TextEdit { range: self.shift(range.clone()), new_text: new_text.clone() })
+            .collect()
+    }
+
+    pub(crate) fn finding(&self, finding: &checks::Finding) -> Finding {
+        Finding {
+            check: finding.check,
+            severity: finding.severity,
+            range: self.range(finding.at),
+            message: finding.message.clone(),
+            related: finding.related.iter().map(|(at, why)| (self.range(*at), why.clone())).collect(),
+            fixes: finding
+                .fixes
+                .iter()
+                .map(|fix| Fix { title: fix.title.clone(), edits: self.edits(&fix.edits), preferred: fix.preferred })
+                .collect(),
+        }
+    }
+}

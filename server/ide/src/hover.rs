@@ -1,0 +1,260 @@
+//! Hover: facts as plain data first, markdown last.
+
+use crate::cursor::{self, Target};
+use crate::document::{Document, PlanUnit};
+use plan::vessel::{Gas, Glass, Moment, VesselState, celsius};
+use plan::{Amounts, Determined, Gap, Material, show};
+use std::fmt::Write as _;
+use std::ops::Range;
+use syntax::{KeyId, Span};
+use uom::si::molar_mass::gram_per_mole;
+use uom::si::ratio::ratio;
+
+/// A hover.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Hover {
+    /// What it is about.
+    pub range: Range<usize>,
+    /// What it says.
+    pub markdown: String,
+}
+
+/// What a line of materials or products comes to.
+struct Facts {
+    key: String,
+    name: String,
+    formula: Option<String>,
+    molar_mass: Option<String>,
+    /// What to take, the most important first.
+    measures: Vec<String>,
+    /// Field and reason.
+    gaps: Vec<(&'static str, String)>,
+    /// Field and origin.
+    sources: Vec<(&'static str, String)>,
+}
+
+impl Document {
+    /// What is to be said of the place at an offset.
+    #[must_use]
+    pub fn hover(&self, offset: usize) -> Option<Hover> {
+        let unit = self.plan_at(offset)?;
+        let (index, line, at) = cursor::line_at(&unit, offset)?;
+        let first_line = self.rope().byte_to_line(unit.start);
+        let (span, markdown) = match cursor::target(&unit, index, line, at)? {
+            Target::Key(id, span) => (span, key(&unit, id, first_line)?),
+            Target::Scale(span) => (span, scale(&unit)?),
+            Target::Title(span) => (span, summary(&unit)),
+            Target::Clause(clause, number) => (clause.span, step(&unit, index, number)?),
+        };
+        Some(Hover { range: range(&unit, line.start, span), markdown })
+    }
+}
+
+fn range(unit: &PlanUnit<'_>, line_start: u32, span: Span) -> Range<usize> {
+    unit.shift((line_start + span.start) as usize..(line_start + span.end) as usize)
+}
+
+fn key(unit: &PlanUnit<'_>, id: KeyId, first_line: usize) -> Option<String> {
+    if let Some((material, amounts)) = unit.plan.material(id) {
+        return Some(render(&facts(material, amounts, first_line)));
+    }
+    let item = unit.plan.apparatus.iter().find(|item| item.id == Some(id))?;
+    Some(format!("**{}** {}", escape(&item.name), escape(&item.text)))
+}
+
+fn facts(material: &Material, amounts: &Amounts, first_line: usize) -> Facts {
+    let mut facts = Facts {
+        key: material.key.text.to_string(),
+        name: material.identity.name.to_string(),
+        formula: material.identity.formula.as_ref().map(|formula| formula.to_string()),
+        molar_mass: None,
+        measures: Vec::new(),
+        gaps: Vec::new(),
+        sources: Vec::new(),
+    };
+    if let Ok(molar) = &material.molar_mass {
+        facts.molar_mass = Some(format!("{} g/mol", show::number(molar.value.get::<gram_per_mole>(), 6)));
+        facts.sources.push(("molar mass", molar.origin.describe(first_line)));
+    }
+    if let Some(strength) = &material.strength_text {
+        let _ = write!(facts.name, ", {strength}");
+    }
+    if let Some((mass, amount)) = &amounts.expected {
+        let both = join([text(mass, |v| show::mass(*v)), text(amount, |v| show::amount(*v))]);
+        facts.measures.extend(both.map(|both| format!("{both} expected")));
+    }
+    let theory = if material.product { " in theory" } else { "" };
+    let by_volume = material.measured_by_volume();
+    let volume = text(&amounts.volume, |v| show::volume(*v));
+    let mass = text(&amounts.mass, |v| show::mass(*v));
+    let (first, second) = if by_volume && !material.product { (volume, mass) } else { (mass, volume) };
+    facts.measures.extend(first.map(|first| format!("{first}{theory}")));
+    if !material.product {
+        facts.measures.extend(second);
+    }
+    facts.measures.extend(text(&amounts.amount, |v| show::amount(*v)));
+    facts.measures.extend(text(&amounts.equivalents, |v| format!("{} eq", show::number(v.get::<ratio>(), 3))));
+    if material.diluted {
+        facts.measures.extend(text(&amounts.pure_mass, |v| format!("{} of it pure", show::mass(*v))));
+    }
+    note(&mut facts, "mass", &amounts.mass, first_line);
+    if !material.product {
+        note(&mut facts, "volume", &amounts.volume, first_line);
+    }
+    note(&mut facts, "amount", &amounts.amount, first_line);
+    facts
+}
+
+fn text<Q>(value: &Determined<Q>, show: impl Fn(&Q) -> String) -> Option<String> {
+    value.as_ref().ok().map(|known| show(&known.value))
+}
+
+fn join(parts: [Option<String>; 2]) -> Option<String> {
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    (!parts.is_empty()).then(|| parts.join(", "))
+}
+
+fn note<Q>(facts: &mut Facts, field: &'static str, value: &Determined<Q>, first_line: usize) {
+    match value {
+        Ok(known) => facts.sources.push((field, known.origin.describe(first_line))),
+        Err(Gap(reason)) => facts.gaps.push((field, reason.to_string())),
+    }
+}
+
+fn render(facts: &Facts) -> String {
+    let mut out = format!("**{}** {}", escape(&facts.key), escape(&facts.name));
+    let identity = [&facts.formula, &facts.molar_mass];
+    for part in identity.into_iter().flatten() {
+        let _ = write!(out, " · {}", escape(part));
+    }
+    if !facts.measures.is_empty() {
+        let mut measures = facts.measures.iter();
+        if let Some(first) = measures.next() {
+            let _ = write!(out, "\n\n**{}**", escape(first));
+        }
+        for more in measures {
+            let _ = write!(out, " · {}", escape(more));
+        }
+    }
+    for (field, reason) in &facts.gaps {
+        let _ = write!(out, "\n\nNo {field}: {}.", escape(reason));
+    }
+    if !facts.sources.is_empty() {
+        out.push_str("\n\n---\n");
+        for (field, source) in &facts.sources {
+            let _ = write!(out, "\n- {field}: {}", escape(source));
+        }
+    }
+    out
+}
+
+fn scale(unit: &PlanUnit<'_>) -> Option<String> {
+    let scale = unit.plan.ledger.scale.as_ref()?;
+    let mut out = match &scale.amount {
+        Ok(known) => format!("1.00 eq is **{}**", show::amount(known.value)),
+        Err(gap) => return Some(escape(&gap.to_string())),
+    };
+    if let Some((material, amounts)) = scale.key.and_then(|key| unit.plan.material(key)) {
+        let mass = text(&amounts.mass, |v| show::mass(*v));
+        let volume = text(&amounts.volume, |v| show::volume(*v));
+        if let Some(both) = join([mass, volume]) {
+            let _ = write!(out, " of {}: {both}", escape(&material.key.text));
+        }
+    }
+    if let Some(limiting) = &unit.plan.ledger.limiting
+        && let Some((material, _)) = unit.plan.material(limiting.key)
+    {
+        let _ = write!(out, "\n\nRuns out first: {}", escape(&material.key.text));
+    }
+    Some(out)
+}
+
+fn summary(unit: &PlanUnit<'_>) -> String {
+    let plan = unit.plan;
+    let title = plan.title.as_ref().map_or("Plan without a title", |title| &title.text);
+    let mut out = format!("**{}**", escape(title));
+    for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {
+        if material.product
+            && let Some((Ok(expected), _)) = &amounts.expected
+            && let Ok(theory) = &amounts.pure_mass
+        {
+            let _ = write!(
+                out,
+                "\n\n{}: {} expected of {}",
+                escape(&material.key.text),
+                show::mass(expected.value),
+                show::mass(theory.value)
+            );
+        }
+    }
+    let count = |severity| unit.findings.iter().filter(|finding| finding.severity == severity).count();
+    let (errors, warnings) = (count(checks::Severity::Error), count(checks::Severity::Warning));
+    if errors + warnings > 0 {
+        let _ = write!(out, "\n\n{errors} errors, {warnings} warnings");
+    }
+    out
+}
+
+fn step(unit: &PlanUnit<'_>, line: u32, clause: usize) -> Option<String> {
+    let plan = unit.plan;
+    let moment = plan.moments.iter().find(|moment| moment.line == line && moment.clause == clause)?;
+    let item = plan.apparatus.get(moment.vessel)?;
+    let state = moment.after.get(moment.vessel)?;
+    let mut out = format!("**{}** after this step", escape(&item.name));
+    let _ = write!(out, "\n\n{}", describe(unit, moment, state));
+    Some(out)
+}
+
+fn describe(unit: &PlanUnit<'_>, moment: &Moment, state: &VesselState) -> String {
+    let plan = unit.plan;
+    let mut parts = Vec::new();
+    match state.volume(&plan.materials) {
+        Some(volume) if volume.value > 0.0 => {
+            let capacity = plan.apparatus.get(moment.vessel).and_then(|item| item.capacity);
+            let of = capacity.map(|capacity| format!(" in {}", show::volume(capacity))).unwrap_or_default();
+            parts.push(format!("{}{of}", show::volume(volume)));
+        }
+        Some(_) => parts.push("no liquid".to_owned()),
+        None => parts.push("volume not known from here on".to_owned()),
+    }
+    parts.push(format!("{} °C", show::number(celsius(state.temperature).round(), 3)));
+    parts.push(match &state.gas {
+        Gas::Air { said: true, .. } => "open to air".to_owned(),
+        Gas::Air { said: false, .. } => "gas not stated".to_owned(),
+        Gas::Filled { gas, .. } => format!("under {gas}"),
+        Gas::Vacuum { .. } => "under vacuum".to_owned(),
+    });
+    parts.push(
+        match &state.glass {
+            Glass::Unknown => "dryness not stated",
+            Glass::Rinsed(_) | Glass::Drained(_) => "glass wet from rinsing",
+            Glass::AirDried => "glass dried in air",
+            Glass::Oven { .. } => "glass dried in the oven",
+            Glass::Flame { .. } => "glass dried by flame",
+            Glass::Glovebox => "in the glovebox",
+        }
+        .to_owned(),
+    );
+    let mut out = escape(&parts.join(" · "));
+    if !state.unclear {
+        for content in &state.contents {
+            let mut amounts = Vec::new();
+            amounts.extend(content.amount.map(show::amount));
+            amounts.extend(content.volume.map(show::volume));
+            let _ = write!(out, "\n- {} {}", escape(content.name(&plan.materials)), amounts.join(", "));
+        }
+    }
+    out
+}
+
+/// What a plan says is text, not markup.
+fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        if matches!(c, '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '#' | '|' | '~' | '!' | '&') {
+            out.push('\\');
+        }
+        out.push(c);
+    }
+    out
+}

@@ -1,0 +1,17 @@
+//! What an editor asks for, in an editor's terms: offsets, edits, labels, markdown.
+//!
+//! Offsets are bytes of the whole document. No protocol, no JSON and no files are known here.
+
+mod actions;
+mod cursor;
+mod document;
+mod hints;
+mod hover;
+mod symbols;
+
+pub use actions::{Action, ActionKind};
+pub use checks::Severity;
+pub use document::{Document, Finding, Fix, PlanUnit, TextEdit};
+pub use hints::Hint;
+pub use hover::Hover;
+pub use symbols::{Symbol, SymbolKind};

@@ -1,0 +1,125 @@
+//! `meniscus check`
+
+use super::{Format, Outcome, complain, drawing, files, print, print_json};
+use crate::ide_stub::{Document, Finding, Severity};
+use crate::positions::{Encoding, to_position};
+use ropey::Rope;
+use serde::Serialize;
+use std::path::{Path, PathBuf};
+
+/// The findings of all files, as programs read them.
+#[derive(Serialize)]
+struct Report {
+    /// Number of this form of the report.
+    schema: u32,
+    findings: Vec<Record>,
+}
+
+/// One finding; lines and columns count from 1, columns in characters, and the end is exclusive.
+#[derive(Serialize)]
+struct Record {
+    file: String,
+    line: u32,
+    column: u32,
+    end_line: u32,
+    end_column: u32,
+    check: &'static str,
+    severity: &'static str,
+    message: String,
+    fixes: Vec<String>,
+}
+
+/// Reports the findings of every plan under these paths.
+pub(super) fn check(paths: &[PathBuf], format: Format) -> Outcome {
+    let (files, complaints) = files::plans(paths);
+    let mut outcome = Outcome::Fine;
+    for complaint in complaints {
+        outcome = complain(&complaint);
+    }
+    let mut records = Vec::new();
+    let mut drawn = String::new();
+    let mut count = Count::default();
+    for file in &files {
+        let text = match files::read(file) {
+            Ok(text) => text,
+            Err(complaint) => {
+                outcome = complain(&complaint);
+                continue;
+            }
+        };
+        let document = Document::new(&text);
+        for finding in document.findings() {
+            count.add(finding.severity);
+            match format {
+                Format::Json => records.push(record(file, &finding, document.rope())),
+                Format::Text => drawn.push_str(&drawing::draw(file, &finding, document.rope())),
+            }
+        }
+    }
+    let printed = match format {
+        Format::Json => print_json(&Report { schema: 1, findings: records }),
+        Format::Text => print(&(drawn + &count.summary(files.len()))),
+    };
+    match (printed, outcome) {
+        (Outcome::Misuse, _) | (_, Outcome::Misuse) => Outcome::Misuse,
+        _ if count.errors > 0 => Outcome::Wrong,
+        _ => Outcome::Fine,
+    }
+}
+
+fn record(file: &Path, finding: &Finding, text: &Rope) -> Record {
+    let start = to_position(text, finding.range.start, Encoding::Utf32);
+    let end = to_position(text, finding.range.end, Encoding::Utf32);
+    Record {
+        file: file.display().to_string(),
+        line: start.line + 1,
+        column: start.character + 1,
+        end_line: end.line + 1,
+        end_column: end.character + 1,
+        check: finding.check,
+        severity: severity(finding.severity),
+        message: finding.message.clone(),
+        fixes: finding.fixes.iter().map(|fix| fix.title.clone()).collect(),
+    }
+}
+
+/// The word for a severity.
+pub(super) fn severity(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Error => "error",
+        Severity::Warning => "warning",
+        Severity::Information => "information",
+        Severity::Hint => "hint",
+    }
+}
+
+#[derive(Default)]
+struct Count {
+    errors: usize,
+    warnings: usize,
+    others: usize,
+}
+
+impl Count {
+    fn add(&mut self, severity: Severity) {
+        match severity {
+            Severity::Error => self.errors += 1,
+            Severity::Warning => self.warnings += 1,
+            Severity::Information | Severity::Hint => self.others += 1,
+        }
+    }
+
+    fn summary(&self, files: usize) -> String {
+        let number = |number: usize, one: &str, many: &str| match number {
+            1 => format!("1 {one}"),
+            _ => format!("{number} {many}"),
+        };
+        format!(
+            "{}, {}, {} in {}\n",
+            number(self.errors, "error", "errors"),
+            number(self.warnings, "warning", "warnings"),
+            number(self.others, "remark", "remarks"),
+            number(files, "file", "files"),
+        )
+    }
+}

@@ -1,0 +1,87 @@
+//! What the client can do, as it said when it connected, and what we answer.
+
+use crate::positions::Encoding;
+use tower_lsp::lsp_types::{
+    ClientCapabilities, CodeActionKind, CodeActionOptions, CodeActionProviderCapability, HoverProviderCapability,
+    MarkupKind, OneOf, ServerCapabilities, TextDocumentSyncCapability, TextDocumentSyncKind, TextDocumentSyncOptions,
+};
+
+/// The parts of the client's capabilities that change what we send.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Abilities {
+    pub(super) encoding: Encoding,
+    /// Shows Markdown, rather than plain text only.
+    pub(super) markdown: bool,
+    /// A finding may point at further places.
+    pub(super) related_information: bool,
+    /// Findings may say which version of the document they are of.
+    pub(super) diagnostic_version: bool,
+    /// An action may carry its edits, rather than only name a command.
+    pub(super) action_literals: bool,
+    /// An action may be marked as the one to take.
+    pub(super) preferred_actions: bool,
+    /// Edits may say which version of the document they are for.
+    pub(super) versioned_edits: bool,
+    /// Symbols may be a tree.
+    pub(super) symbol_tree: bool,
+}
+
+impl Default for Abilities {
+    /// What a client that says nothing can do.
+    fn default() -> Self {
+        Abilities::of(&ClientCapabilities::default())
+    }
+}
+
+impl Abilities {
+    pub(super) fn of(client: &ClientCapabilities) -> Abilities {
+        let general = client.general.as_ref();
+        let workspace = client.workspace.as_ref();
+        let document = client.text_document.as_ref();
+        let hover = document.and_then(|document| document.hover.as_ref());
+        let findings = document.and_then(|document| document.publish_diagnostics.as_ref());
+        let action = document.and_then(|document| document.code_action.as_ref());
+        let symbol = document.and_then(|document| document.document_symbol.as_ref());
+        let edit = workspace.and_then(|workspace| workspace.workspace_edit.as_ref());
+        let yes = |ability: Option<bool>| ability.unwrap_or(false);
+        Abilities {
+            encoding: Encoding::negotiate(general.and_then(|general| general.position_encodings.as_deref())),
+            markdown: hover
+                .and_then(|hover| hover.content_format.as_ref())
+                .is_some_and(|formats| formats.contains(&MarkupKind::Markdown)),
+            related_information: yes(findings.and_then(|findings| findings.related_information)),
+            diagnostic_version: yes(findings.and_then(|findings| findings.version_support)),
+            action_literals: action.is_some_and(|action| action.code_action_literal_support.is_some()),
+            preferred_actions: yes(action.and_then(|action| action.is_preferred_support)),
+            versioned_edits: yes(edit.and_then(|edit| edit.document_changes)),
+            symbol_tree: yes(symbol.and_then(|symbol| symbol.hierarchical_document_symbol_support)),
+        }
+    }
+
+    /// What the server offers this client.
+    pub(super) fn answer(&self) -> ServerCapabilities {
+        ServerCapabilities {
+            position_encoding: Some(self.encoding.kind()),
+            text_document_sync: Some(TextDocumentSyncCapability::Options(TextDocumentSyncOptions {
+                open_close: Some(true),
+                change: Some(TextDocumentSyncKind::INCREMENTAL),
+                ..TextDocumentSyncOptions::default()
+            })),
+            hover_provider: Some(HoverProviderCapability::Simple(true)),
+            inlay_hint_provider: Some(OneOf::Left(true)),
+            code_action_provider: Some(self.code_actions()),
+            document_symbol_provider: Some(OneOf::Left(true)),
+            ..ServerCapabilities::default()
+        }
+    }
+
+    fn code_actions(&self) -> CodeActionProviderCapability {
+        if !self.action_literals {
+            return CodeActionProviderCapability::Simple(true);
+        }
+        CodeActionProviderCapability::Options(CodeActionOptions {
+            code_action_kinds: Some(vec![CodeActionKind::QUICKFIX, CodeActionKind::REFACTOR_REWRITE]),
+            ..CodeActionOptions::default()
+        })
+    }
+}

@@ -1,0 +1,145 @@
+//! The language server: the protocol's methods over open documents.
+//!
+//! Every handler does its work before its first await and none awaits the client, so the state of a document
+//! is what its edits, in the order of their arrival, make it.
+
+mod abilities;
+mod actions;
+mod client_process;
+mod documents;
+mod publisher;
+mod render;
+
+use crate::ide_stub::Document;
+use crate::positions::{Encoding, to_offset, to_offsets};
+use crate::transport::{self, Ending};
+use abilities::Abilities;
+use documents::Documents;
+use publisher::Publisher;
+use std::sync::{Arc, OnceLock};
+use tokio::sync::Notify;
+use tower_lsp::jsonrpc::Result;
+use tower_lsp::lsp_types::{
+    CodeActionParams, CodeActionResponse, DidChangeTextDocumentParams, DidCloseTextDocumentParams,
+    DidOpenTextDocumentParams, DocumentSymbolParams, DocumentSymbolResponse, Hover, HoverParams, InitializeParams,
+    InitializeResult, InlayHint, InlayHintParams, ServerInfo, Url,
+};
+use tower_lsp::{Client, LanguageServer, LspService};
+
+/// The name under which findings appear.
+pub(crate) const SOURCE: &str = "meniscus";
+
+/// Serves one client on standard input and output.
+pub(crate) async fn run() -> Ending {
+    let (input, output) = transport::stdio();
+    let client_gone = Arc::new(Notify::new());
+    let (service, socket) = LspService::new(|client| Server::new(client, client_gone.clone()));
+    tokio::select! {
+        ending = transport::serve(service, socket, input, output) => ending,
+        () = client_gone.notified() => Ending::Abrupt,
+    }
+}
+
+struct Server {
+    documents: Arc<Documents>,
+    abilities: Arc<OnceLock<Abilities>>,
+    publisher: Publisher,
+    client_gone: Arc<Notify>,
+}
+
+impl Server {
+    fn new(client: Client, client_gone: Arc<Notify>) -> Server {
+        let documents = Arc::new(Documents::default());
+        let abilities = Arc::new(OnceLock::new());
+        let publisher = Publisher::start(client, documents.clone(), abilities.clone());
+        Server { documents, abilities, publisher, client_gone }
+    }
+
+    fn abilities(&self) -> &Abilities {
+        self.abilities.get_or_init(Abilities::default)
+    }
+
+    fn encoding(&self) -> Encoding {
+        self.abilities().encoding
+    }
+
+    /// Reads a document; nothing where it is not open.
+    fn read<T>(&self, uri: &Url, read: impl FnOnce(&Document) -> T) -> Option<T> {
+        let read = self.documents.read(uri, |open| read(&open.document));
+        if read.is_none() {
+            tracing::warn!("asked about {uri}, which is not open");
+        }
+        read
+    }
+}
+
+#[tower_lsp::async_trait]
+impl LanguageServer for Server {
+    async fn initialize(&self, params: InitializeParams) -> Result<InitializeResult> {
+        let abilities = self.abilities.get_or_init(|| Abilities::of(&params.capabilities));
+        if let Some(process) = params.process_id {
+            tokio::spawn(client_process::watch(process, self.client_gone.clone()));
+        }
+        Ok(InitializeResult {
+            capabilities: abilities.answer(),
+            server_info: Some(ServerInfo {
+                name: SOURCE.to_owned(),
+                version: Some(env!("CARGO_PKG_VERSION").to_owned()),
+            }),
+        })
+    }
+
+    async fn shutdown(&self) -> Result<()> {
+        Ok(())
+    }
+
+    async fn did_open(&self, params: DidOpenTextDocumentParams) {
+        let document = params.text_document;
+        self.documents.open(document.uri.clone(), document.version, &document.text);
+        self.publisher.due(document.uri);
+    }
+
+    async fn did_change(&self, params: DidChangeTextDocumentParams) {
+        let document = params.text_document;
+        if self.documents.change(&document.uri, document.version, &params.content_changes, self.encoding()) {
+            self.publisher.due(document.uri);
+        } else {
+            tracing::warn!("a change of {}, which is not open", document.uri);
+        }
+    }
+
+    async fn did_close(&self, params: DidCloseTextDocumentParams) {
+        self.documents.close(&params.text_document.uri);
+        self.publisher.due(params.text_document.uri);
+    }
+
+    async fn hover(&self, params: HoverParams) -> Result<Option<Hover>> {
+        let at = params.text_document_position_params;
+        let hover = self.read(&at.text_document.uri, |document| {
+            let hover = document.hover(to_offset(document.rope(), at.position, self.encoding()))?;
+            Some(render::hover(hover, document.rope(), self.abilities()))
+        });
+        Ok(hover.flatten())
+    }
+
+    async fn inlay_hint(&self, params: InlayHintParams) -> Result<Option<Vec<InlayHint>>> {
+        Ok(self.read(&params.text_document.uri, |document| {
+            let range = to_offsets(document.rope(), params.range, self.encoding());
+            let hints = document.inlay_hints(range).into_iter();
+            hints.map(|hint| render::hint(hint, document.rope(), self.abilities())).collect()
+        }))
+    }
+
+    async fn code_action(&self, params: CodeActionParams) -> Result<Option<CodeActionResponse>> {
+        let uri = &params.text_document.uri;
+        let actions = self.documents.read(uri, |open| actions::actions(open, &params, self.abilities()));
+        Ok(actions)
+    }
+
+    async fn document_symbol(&self, params: DocumentSymbolParams) -> Result<Option<DocumentSymbolResponse>> {
+        let uri = params.text_document.uri;
+        Ok(self.read(&uri, |document| {
+            render::symbols(document.symbols(), document.rope(), &uri, self.abilities())
+        }))
+    }
+}

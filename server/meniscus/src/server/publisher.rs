@@ -1,0 +1,61 @@
+//! Findings on their way to the client: one task sends them all, so that they never arrive out of order.
+
+use super::abilities::Abilities;
+use super::documents::Documents;
+use super::render;
+use std::collections::BTreeSet;
+use std::panic::AssertUnwindSafe;
+use std::sync::{Arc, OnceLock};
+use tokio::sync::mpsc::{UnboundedSender, unbounded_channel};
+use tower_lsp::Client;
+use tower_lsp::lsp_types::Url;
+
+/// Takes the names of documents whose findings are due.
+pub(super) struct Publisher(UnboundedSender<Url>);
+
+impl Publisher {
+    /// Starts the task, which ends with its publisher.
+    pub(super) fn start(
+        client: Client,
+        documents: Arc<Documents>,
+        abilities: Arc<OnceLock<Abilities>>,
+    ) -> Publisher {
+        let (sender, mut receiver) = unbounded_channel();
+        tokio::spawn(async move {
+            while let Some(uri) = receiver.recv().await {
+                let mut due = BTreeSet::from([uri]);
+                // Several changes of a document that came in one go are answered once.
+                while let Ok(uri) = receiver.try_recv() {
+                    due.insert(uri);
+                }
+                let abilities = abilities.get().copied().unwrap_or_default();
+                for uri in due {
+                    publish(&client, &documents, uri, &abilities).await;
+                }
+            }
+        });
+        Publisher(sender)
+    }
+
+    /// The findings of this document have changed.
+    pub(super) fn due(&self, uri: Url) {
+        // Fails only when the session is over.
+        let _ = self.0.send(uri);
+    }
+}
+
+async fn publish(client: &Client, documents: &Documents, uri: Url, abilities: &Abilities) {
+    let found = std::panic::catch_unwind(AssertUnwindSafe(|| {
+        documents.read(&uri, |open| (render::diagnostics(&open.document, &uri, abilities), open.version))
+    }));
+    let Ok(found) = found else {
+        tracing::error!("the findings of {uri} failed: this is a defect of the server");
+        return;
+    };
+    let (diagnostics, version) = match found {
+        Some((diagnostics, version)) => (diagnostics, abilities.diagnostic_version.then_some(version)),
+        // Closed meanwhile: its findings leave the client's list.
+        None => (Vec::new(), None),
+    };
+    client.publish_diagnostics(uri, diagnostics, version).await;
+}

@@ -1,0 +1,191 @@
+//! How a number is written after it was multiplied.
+//!
+//! The promise: as many significant digits as were written, one more (or as many as it takes) where rounding
+//! would change the number by more than its last digit claims; a whole number that stays whole is left whole.
+//! A number that was multiplied by a factor and then by its inverse is the old one to its last written digit.
+
+use rust_decimal::{Decimal, RoundingStrategy};
+use syntax::Number;
+
+/// An exact factor: a quotient of decimals.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Factor {
+    /// Numerator, greater than zero.
+    over: Decimal,
+    /// Denominator, greater than zero.
+    under: Decimal,
+}
+
+impl Factor {
+    /// The quotient, if both are greater than zero.
+    #[must_use]
+    pub fn new(over: Decimal, under: Decimal) -> Option<Factor> {
+        (over > Decimal::ZERO && under > Decimal::ZERO).then_some(Factor { over, under })
+    }
+
+    /// As a decimal, to 28 digits.
+    #[must_use]
+    pub fn value(self) -> Option<Decimal> {
+        self.over.checked_div(self.under)
+    }
+
+    /// A number times the factor; none where it leaves what 28 digits hold.
+    #[must_use]
+    pub fn times(self, value: Decimal) -> Option<Decimal> {
+        value.checked_mul(self.over)?.checked_div(self.under)
+    }
+}
+
+/// Nine tenths of what the last digit claims: the rest is left for the rounding on the way back.
+const CLAIM: Decimal = Decimal::from_parts(9, 0, 0, false, 1);
+
+/// A number of the text times a factor, as text. None where the result cannot be held.
+#[must_use]
+pub fn multiplied(number: &Number, factor: Factor) -> Option<String> {
+    let exact = factor.times(number.value)?;
+    if number.value.scale() == 0 && number.last_digit == 0 && exact.fract().is_zero() {
+        return Some(plain(exact.trunc()));
+    }
+    let claim = factor.times(half_digit(number)?)?.checked_mul(CLAIM)?;
+    let mut digits = significant(number);
+    loop {
+        let rounded = round(exact, digits)?;
+        if (rounded - exact).abs() <= claim || digits >= 27 {
+            return Some(plain(rounded));
+        }
+        digits += 1;
+    }
+}
+
+/// A value computed anew in place of a number of the text: with as many significant digits as that had,
+/// and one more where it had fewer than three and they would change the value by more than they claimed.
+#[must_use]
+pub fn anew(number: &Number, exact: Decimal) -> Option<String> {
+    let digits = significant(number);
+    let rounded = round(exact, digits)?;
+    if digits < 3 && !number.value.is_zero() {
+        let claimed = half_digit(number)?.checked_div(number.value)?.abs();
+        if (rounded - exact).abs() > claimed.checked_mul(exact.abs())? {
+            return round(exact, digits + 1).map(plain);
+        }
+    }
+    Some(plain(rounded))
+}
+
+/// Significant digits as written; trailing zeros count.
+#[must_use]
+pub fn significant(number: &Number) -> u32 {
+    let magnitude = magnitude(number.value);
+    u32::try_from(magnitude - number.last_digit + 1).unwrap_or(1).max(1)
+}
+
+/// The power of ten of the first digit that is not zero.
+fn magnitude(value: Decimal) -> i32 {
+    let value = value.abs();
+    if value.is_zero() {
+        return 0;
+    }
+    let digits = i32::try_from(value.mantissa().unsigned_abs().ilog10()).unwrap_or(0);
+    digits - i32::try_from(value.scale()).unwrap_or(0)
+}
+
+fn half_digit(number: &Number) -> Option<Decimal> {
+    power_of_ten(number.last_digit)?.checked_div(Decimal::TWO)
+}
+
+fn power_of_ten(exponent: i32) -> Option<Decimal> {
+    if exponent < 0 {
+        return Decimal::try_new(1, exponent.unsigned_abs()).ok();
+    }
+    (0..exponent).try_fold(Decimal::ONE, |power, _| power.checked_mul(Decimal::TEN))
+}
+
+/// Rounds to a number of significant digits, half away from zero, with trailing zeros shown.
+#[must_use]
+pub fn round(value: Decimal, digits: u32) -> Option<Decimal> {
+    let last = magnitude(value) - i32::try_from(digits).ok()? + 1;
+    let mut rounded = round_at(value, last)?;
+    // 9.996 to three digits is 10.0, not 10.00.
+    if magnitude(rounded) > magnitude(value) && !value.is_zero() {
+        rounded = round_at(value, last + 1)?;
+    }
+    Some(rounded)
+}
+
+fn round_at(value: Decimal, last: i32) -> Option<Decimal> {
+    if last <= 0 {
+        let decimals = last.unsigned_abs().min(28);
+        let mut rounded = value.round_dp_with_strategy(decimals, RoundingStrategy::MidpointAwayFromZero);
+        rounded.rescale(decimals);
+        return Some(rounded);
+    }
+    let step = power_of_ten(last)?;
+    let steps = value.checked_div(step)?.round_dp_with_strategy(0, RoundingStrategy::MidpointAwayFromZero);
+    steps.checked_mul(step)
+}
+
+fn plain(value: Decimal) -> String {
+    value.to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn number(text: &str) -> Number {
+        let value: Decimal = text.parse().unwrap();
+        let last_digit = -i32::try_from(value.scale()).unwrap();
+        Number { value, last_digit, span: syntax::Span::default() }
+    }
+
+    fn times(text: &str, over: i64, under: i64) -> String {
+        let factor = Factor::new(Decimal::from(over), Decimal::from(under)).unwrap();
+        multiplied(&number(text), factor).unwrap()
+    }
+
+    #[test]
+    fn precision_is_kept_and_a_digit_is_added_where_rounding_would_lie() {
+        assert_eq!(times("8", 1, 4), "2");
+        assert_eq!(times("8", 1, 3), "2.7");
+        assert_eq!(times("5.00", 2, 1), "10.0");
+        assert_eq!(times("10.0", 1, 2), "5.00");
+        assert_eq!(times("5.01", 2, 1), "10.02");
+        assert_eq!(times("0.097", 2, 1), "0.194");
+        assert_eq!(times("1250", 1, 2), "625");
+        assert_eq!(times("25", 1, 3), "8.3");
+        assert_eq!(times("5.00", 1, 3), "1.667");
+        assert_eq!(times("9.996", 1, 1), "9.996");
+        assert_eq!(times("1000", 1, 2), "500");
+    }
+
+    #[test]
+    fn computed_anew_keeps_the_digits_of_what_it_replaces() {
+        let value = |text: &str| text.parse::<Decimal>().unwrap();
+        assert_eq!(anew(&number("2.14"), value("4.28676")).unwrap(), "4.29");
+        assert_eq!(anew(&number("4.29"), value("2.14338")).unwrap(), "2.14");
+        assert_eq!(anew(&number("8"), value("1.4")).unwrap(), "1.4");
+        assert_eq!(anew(&number("771"), value("15425.4")).unwrap(), "15400");
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn there_and_back_is_the_old_value_to_its_last_digit(
+            mantissa in 1i64..2_000_000, scale in 0u32..6, over in 1i64..5000, under in 1i64..5000,
+        ) {
+            let value = Decimal::new(mantissa, scale);
+            let start = number(&value.to_string());
+            let factor = Factor::new(Decimal::from(over), Decimal::from(under)).unwrap();
+            let back = Factor::new(Decimal::from(under), Decimal::from(over)).unwrap();
+            let there = number(&multiplied(&start, factor).unwrap());
+            let again = number(&multiplied(&there, back).unwrap());
+            let half = half_digit(&start).unwrap();
+            proptest::prop_assert!((again.value - start.value).abs() <= half, "{start:?} {there:?} {again:?}");
+            // "The very text wherever the digits allow it": no digit was added, and both ways are in the
+            // same form.
+            if significant(&there) == significant(&start) && again.value == start.value
+                && significant(&again) == significant(&start) {
+                proptest::prop_assert_eq!(again.value.to_string(), start.value.to_string());
+            }
+        }
+    }
+}

@@ -1,0 +1,558 @@
+//! The amounts of every material: what is written, and what follows from it.
+
+use crate::convert;
+use crate::equation::{self, Equation, Limiting};
+use crate::known::{At, Determined, Gap, Known, Origin};
+use crate::material::{Basis, Bottle, Material};
+use crate::Plan;
+use crate::takes::{self, Take};
+use syntax::{Amount, AmountKind, Dimension, KeyId, PlanText, PortionKind, Scale};
+use uom::si::amount_of_substance::mole;
+use uom::si::f64::{AmountOfSubstance, Mass, MolarVolume, Pressure, Ratio, ThermodynamicTemperature, Volume};
+use uom::si::pressure::pascal;
+
+/// The amounts of one line.
+#[derive(Clone, Debug)]
+pub struct Amounts {
+    /// Of the pure substance.
+    pub amount: Determined<AmountOfSubstance>,
+    /// Against the scale.
+    pub equivalents: Determined<Ratio>,
+    /// Of the pure substance.
+    pub pure_mass: Determined<Mass>,
+    /// Of what is weighed: the solution, dispersion or hydrate as it is in the bottle.
+    pub mass: Determined<Mass>,
+    /// Of what is measured, as it is in the bottle.
+    pub volume: Determined<Volume>,
+    /// A product's expected mass and amount, where an expectation is written.
+    pub expected: Option<(Determined<Mass>, Determined<AmountOfSubstance>)>,
+}
+
+/// What 1.00 eq is.
+#[derive(Clone, Debug)]
+pub struct ScaleAmount {
+    /// The material or product of the scale line.
+    pub key: Option<KeyId>,
+    /// Its line and the whole quantity.
+    pub at: At,
+    /// The amount.
+    pub amount: Determined<AmountOfSubstance>,
+}
+
+/// Amounts of all materials, in their order.
+#[derive(Clone, Debug)]
+pub struct Ledger {
+    /// The scale.
+    pub scale: Option<ScaleAmount>,
+    /// One a material or product.
+    pub amounts: Vec<Amounts>,
+    /// Who runs out first, if there is an equation.
+    pub limiting: Option<Limiting>,
+}
+
+/// What the ledger is reckoned from.
+pub(crate) struct Reckoner<'a> {
+    pub(crate) text: &'a PlanText,
+    pub(crate) materials: &'a [Material],
+    pub(crate) room: ThermodynamicTemperature,
+    pub(crate) equation: Option<&'a Equation>,
+    scale: Option<ScaleAmount>,
+    memo: Vec<Memo>,
+}
+
+#[derive(Clone)]
+enum Memo {
+    Open,
+    /// Being reckoned: to come here again is a circle.
+    Busy,
+    Done(Box<Amounts>),
+}
+
+impl<'a> Reckoner<'a> {
+    pub(crate) fn new(
+        text: &'a PlanText,
+        materials: &'a [Material],
+        equation: Option<&'a Equation>,
+        room: ThermodynamicTemperature,
+    ) -> Self {
+        Reckoner { text, materials, room, equation, scale: None, memo: vec![Memo::Open; materials.len()] }
+    }
+
+    /// With the scale as the ledger has found it.
+    pub(crate) fn with_scale(mut self, scale: Option<ScaleAmount>) -> Self {
+        self.scale = scale;
+        self
+    }
+
+    pub(crate) fn reckon(mut self, scale: Option<(u32, &Scale)>) -> Ledger {
+        self.scale = scale.and_then(|(line, scale)| self.scale_amount(line, scale));
+        let mut amounts: Vec<Amounts> =
+            (0..self.materials.len()).map(|index| self.amounts(index)).collect();
+        let limiting = self.equation.and_then(|equation| {
+            equation.limiting(|key| {
+                let index = self.index(key)?;
+                amounts.get(index).and_then(|amounts| amounts.amount.as_ref().ok())
+            })
+        });
+        for (material, amounts) in self.materials.iter().zip(&mut amounts) {
+            if material.product {
+                self.product(material, amounts, limiting.as_ref());
+            }
+        }
+        Ledger { scale: self.scale, amounts, limiting }
+    }
+
+    fn index(&self, key: KeyId) -> Option<usize> {
+        self.materials.iter().position(|material| material.id == key)
+    }
+
+    fn scale_amount(&self, line: u32, scale: &Scale) -> Option<ScaleAmount> {
+        let quantity = scale.quantity.as_ref()?;
+        let at = convert::at(line, quantity.span);
+        let material = scale
+            .key
+            .as_ref()
+            .and_then(|key| find_material(self.text, self.materials, &key.text));
+        let key = material.map(|material| material.id);
+        let basis = basis_of(quantity, line);
+        let amount = match (material, basis) {
+            (_, None) => Err(Gap::new("the scale is an amount (mmol), a mass or a volume")),
+            (None, Some(Basis::Amount(amount))) => Ok(amount),
+            (None, Some(_)) => Err(Gap::new("the scale names no line of materials or products")),
+            (Some(material), Some(basis)) => {
+                let taken = self.complete(material, basis).amount;
+                if material.product { taken.and_then(|n| self.back_from_product(material, &n)) } else { taken }
+            }
+        };
+        Some(ScaleAmount { key, at, amount })
+    }
+
+    /// The amount that is 1.00 eq when a product of this amount is to come out.
+    fn back_from_product(
+        &self,
+        product: &Material,
+        amount: &Known<AmountOfSubstance>,
+    ) -> Determined<AmountOfSubstance> {
+        let theory = match &product.expected_yield {
+            Some(part) => {
+                if part.value.value <= 0.0 {
+                    return Err(Gap::new("an expected yield of nothing gives no scale"));
+                }
+                amount.over(part, "amount of product over expected yield")
+            }
+            None => amount.clone(),
+        };
+        Ok(match stated_equivalents(product) {
+            Some(eq) if eq.value.value > 0.0 => theory.over(&eq, "amount over equivalents"),
+            _ => theory,
+        })
+    }
+
+    pub(crate) fn amounts(&mut self, index: usize) -> Amounts {
+        match self.memo.get(index) {
+            Some(Memo::Done(done)) => return (**done).clone(),
+            Some(Memo::Busy) | None => return nothing(&Gap::new("this amount is stated against itself")),
+            Some(Memo::Open) => {}
+        }
+        self.memo[index] = Memo::Busy;
+        let amounts = match self.materials.get(index) {
+            Some(material) => match self.basis(material) {
+                Ok(basis) => self.complete(material, basis),
+                Err(gap) => nothing(&gap),
+            },
+            None => nothing(&Gap::new("no such line")),
+        };
+        self.memo[index] = Memo::Done(Box::new(amounts.clone()));
+        amounts
+    }
+
+    /// The amount that rules the line: what follows from the scale before what is stated outright, and
+    /// the sum of the steps where nothing is stated.
+    fn basis(&mut self, material: &Material) -> Determined1<Basis> {
+        let stated = material.stated_by_rank();
+        let Some((first, others)) = stated.split_first() else { return self.taken_by_steps(material) };
+        // Equivalents without a scale leave a mass that is written beside them as it is.
+        self.stated(material, first)
+            .or_else(|gap| others.iter().find_map(|amount| self.stated(material, amount).ok()).ok_or(gap))
+    }
+
+    /// What one stated amount says by itself.
+    pub(crate) fn stated(&mut self, material: &Material, amount: &Amount) -> Determined1<Basis> {
+        let line = material.line;
+        let quantity = match (&amount.kind, &amount.quantity) {
+            (AmountKind::Excess, _) => return Err(Gap::new("written as `excess`")),
+            (AmountKind::Uncounted(count, what), _) => {
+                return Err(Gap::new(format!("written as {count} {what}: no quantity")));
+            }
+            (_, None) => return Err(Gap::new("the amount could not be read")),
+            (_, Some(quantity)) => quantity,
+        };
+        match amount.kind {
+            AmountKind::Equivalents | AmountKind::MolPercent => {
+                let share = convert::share(quantity, line).ok_or_else(unreadable)?;
+                let against = self.against(amount)?.amount?;
+                Ok(Basis::Amount(share.times(&against, "equivalents × scale")))
+            }
+            AmountKind::Relative => self.relative(amount, quantity, line),
+            AmountKind::FillTo => {
+                let target = convert::concentration(quantity, line).ok_or_else(unreadable)?;
+                if target.value.value <= 0.0 {
+                    return Err(Gap::new("a concentration of nothing gives no volume"));
+                }
+                let against = self.against(amount)?.amount?;
+                Ok(Basis::Volume(against.over(&target, "scale over concentration")))
+            }
+            _ => basis_of(quantity, line).ok_or_else(unreadable),
+        }
+    }
+
+    /// The amounts of what a relative amount is stated against: another line, or the scale's.
+    fn against(&mut self, amount: &Amount) -> Determined1<Amounts> {
+        match &amount.of {
+            Some((name, None)) => Err(Gap::new(format!("{} is no line of this plan", name.text))),
+            Some((_, Some(key))) => {
+                let index = self.index(*key).ok_or_else(|| Gap::new("what it is stated against has no amount"))?;
+                Ok(self.amounts(index))
+            }
+            None => {
+                let scale = self.scale.clone().ok_or_else(|| {
+                    Gap::new("the plan has no scale: write `scale 5.00 mmol KEY`")
+                })?;
+                if scale.amount.is_ok()
+                    && let Some(index) = scale.key.and_then(|key| self.index(key))
+                    && let Some(material) = self.materials.get(index)
+                    && !material.product
+                {
+                    let amount = scale.amount?;
+                    return Ok(self.complete(material, Basis::Amount(amount)));
+                }
+                let gap = Gap::new("the scale's line has no mass");
+                Ok(Amounts { amount: scale.amount, ..nothing(&gap) })
+            }
+        }
+    }
+
+    fn relative(&mut self, amount: &Amount, quantity: &syntax::Quantity, line: u32) -> Determined1<Basis> {
+        let against = self.against(amount)?;
+        let fits = match quantity.unit.dimension {
+            Dimension::VolumePerAmount => convert::volume_per_amount(quantity, line)
+                .map(|per| Ok(Basis::Volume(per.times(&against.amount?, "volume per amount × amount")))),
+            Dimension::VolumePerMass => convert::volume_per_mass(quantity, line)
+                .map(|per| Ok(Basis::Volume(per.times(&against.mass?, "volume per mass × mass as weighed")))),
+            Dimension::MassPerAmount => convert::mass_per_amount(quantity, line)
+                .map(|per| Ok(Basis::Mass(per.times(&against.amount?, "mass per amount × amount")))),
+            Dimension::AmountPerMass => convert::loading(quantity, line)
+                .map(|per| Ok(Basis::Amount(per.times(&against.mass?, "amount per mass × mass as weighed")))),
+            Dimension::MassPerMass => convert::per_like(quantity, line)
+                .map(|per| Ok(Basis::Mass(per.times(&against.mass?, "mass per mass × mass as weighed")))),
+            Dimension::VolumePerVolume => convert::per_like(quantity, line)
+                .map(|per| Ok(Basis::Volume(per.times(&against.volume?, "volume per volume × volume")))),
+            _ => None,
+        };
+        fits.unwrap_or_else(|| Err(unreadable()))
+    }
+
+    /// The sum of what the steps take, where the line states nothing.
+    fn taken_by_steps(&mut self, material: &Material) -> Determined1<Basis> {
+        let text = self.text;
+        let takes: Vec<Take<'a>> =
+            takes::takes(text).filter(|take| take.key() == Some(material.id) && take.draws()).collect();
+        let mut sum: Option<Basis> = None;
+        for take in &takes {
+            if let Some((times, amount, _)) = take.quantity() {
+                let portion = self.portion(material, take.line, times, amount)?;
+                sum = Some(match (sum, portion) {
+                    (None, first) => first,
+                    (Some(Basis::Amount(a)), Basis::Amount(b)) => Basis::Amount(a.plus(&b, "sum of the steps")),
+                    (Some(Basis::Mass(a)), Basis::Mass(b)) => Basis::Mass(a.plus(&b, "sum of the steps")),
+                    (Some(Basis::Volume(a)), Basis::Volume(b)) => Basis::Volume(a.plus(&b, "sum of the steps")),
+                    _ => return Err(Gap::new("the steps take it by mass and by volume: write an amount on its line")),
+                });
+            }
+        }
+        let takes_all = takes.iter().any(|take| {
+            take.thing.portions.is_empty()
+                || take.thing.portions.iter().any(|p| matches!(p.kind, PortionKind::Fraction(..)))
+        });
+        match sum {
+            Some(basis) if !takes_all => Ok(basis),
+            Some(_) => Err(Gap::new("a step takes it without a portion: write an amount on its line")),
+            None => Err(Gap::new("no amount is written, on its line or in a step")),
+        }
+    }
+
+    /// A portion of a step as a basis, times its count.
+    pub(crate) fn portion(
+        &mut self,
+        material: &Material,
+        line: u32,
+        times: u32,
+        amount: &Amount,
+    ) -> Determined1<Basis> {
+        let here = Material { line, ..material.clone() };
+        let times = Known::new(
+            Ratio::new::<uom::si::ratio::ratio>(f64::from(times)),
+            Ratio::new::<uom::si::ratio::ratio>(0.0),
+            Origin::Convention("number of portions"),
+        );
+        let rule = "portions × size";
+        Ok(match self.stated(&here, amount)? {
+            Basis::Amount(one) => Basis::Amount(one.times(&times, rule)),
+            Basis::Mass(one) => Basis::Mass(one.times(&times, rule)),
+            Basis::Volume(one) => Basis::Volume(one.times(&times, rule)),
+        })
+    }
+
+    /// All amounts that follow from one.
+    pub(crate) fn complete(&self, material: &Material, basis: Basis) -> Amounts {
+        let (amount, mass, volume) = match basis {
+            Basis::Amount(amount) => {
+                let (mass, volume) = self.from_amount(material, &amount);
+                (Ok(amount), mass, volume)
+            }
+            Basis::Mass(mass) => {
+                let volume = match &material.density {
+                    Ok(density) if positive(density.value.value) => Ok(mass.over(density, "mass over density")),
+                    Ok(_) => Err(Gap::new("a density of nothing gives no volume")),
+                    Err(gap) => Err(gap.clone()),
+                };
+                (self.amount_from_mass(material, &mass, &volume), Ok(mass), volume)
+            }
+            Basis::Volume(volume) => {
+                let mass = match &material.density {
+                    Ok(density) => Ok(volume.times(density, "volume × density")),
+                    Err(gap) => Err(gap.clone()),
+                };
+                (self.amount_from_volume(material, &volume, &mass), mass, Ok(volume))
+            }
+        };
+        let pure_mass = match (&amount, &material.molar_mass) {
+            (Ok(n), Ok(molar)) => Ok(n.times(molar, "amount × molar mass")),
+            (Err(gap), _) | (_, Err(gap)) => Err(gap.clone()),
+        };
+        let equivalents = match (&amount, self.scale.as_ref().map(|scale| &scale.amount)) {
+            (Ok(n), Some(Ok(scale))) if scale.value.value > 0.0 => Ok(n.over(scale, "amount over scale")),
+            (Err(gap), _) | (_, Some(Err(gap))) => Err(gap.clone()),
+            _ => Err(Gap::new("the plan has no scale")),
+        };
+        Amounts { amount, equivalents, pure_mass, mass, volume, expected: None }
+    }
+
+    fn from_amount(
+        &self,
+        material: &Material,
+        n: &Known<AmountOfSubstance>,
+    ) -> (Determined<Mass>, Determined<Volume>) {
+        let pure = || match &material.molar_mass {
+            Ok(molar) => Ok(n.times(molar, "amount × molar mass")),
+            Err(gap) => Err(gap.clone()),
+        };
+        let weigh = |volume: &Determined<Volume>| match (volume, &material.density) {
+            (Ok(volume), Ok(density)) => Ok(volume.times(density, "volume × density")),
+            (Err(gap), _) | (_, Err(gap)) => Err(gap.clone()),
+        };
+        match &material.bottle {
+            Bottle::MassFraction(share) => {
+                let mass: Determined<Mass> = pure().and_then(|pure: Known<Mass>| {
+                    nonzero(share.value.value)?;
+                    if is_exactly_one(share) { return Ok(pure) }
+                    Ok(pure.over(share, "mass of pure substance over its share"))
+                });
+                let volume = match (&mass, &material.density) {
+                    (Ok(mass), Ok(density)) if positive(density.value.value) => {
+                        Ok(mass.over(density, "mass over density"))
+                    }
+                    (Err(gap), _) | (_, Err(gap)) => Err(gap.clone()),
+                    _ => Err(Gap::new("a density of nothing gives no volume")),
+                };
+                (mass, volume)
+            }
+            Bottle::Molar(strength) => {
+                let volume = nonzero(strength.value.value)
+                    .map(|()| n.over(strength, "amount over concentration"));
+                (weigh(&volume), volume)
+            }
+            Bottle::MassPerVolume(strength) => {
+                let volume = pure().and_then(|pure: Known<Mass>| {
+                    nonzero(strength.value.value)?;
+                    Ok(pure.over(strength, "mass over mass concentration"))
+                });
+                (weigh(&volume), volume)
+            }
+            Bottle::VolumeFraction(share, density) => {
+                let volume = pure().and_then(|pure: Known<Mass>| {
+                    nonzero(share.value.value)?;
+                    let density = density.clone()?;
+                    nonzero(density.value.value)?;
+                    let liquid: Known<Volume> = pure.over(&density, "mass over density");
+                    Ok(liquid.over(share, "volume of pure liquid over its share"))
+                });
+                (weigh(&volume), volume)
+            }
+            Bottle::Loading(loading) => {
+                let mass = nonzero(loading.value.value).map(|()| n.over(loading, "amount over loading"));
+                (mass, Err(Gap::new("a supported reagent is weighed")))
+            }
+            Bottle::Gas => (pure(), Ok(n.times(&self.molar_volume(), "amount × molar volume"))),
+            Bottle::Unknown(gap) => (Err(gap.clone()), Err(gap.clone())),
+        }
+    }
+
+    fn amount_from_mass(
+        &self,
+        material: &Material,
+        mass: &Known<Mass>,
+        volume: &Determined<Volume>,
+    ) -> Determined<AmountOfSubstance> {
+        let molar = || material.molar_mass.clone();
+        match &material.bottle {
+            Bottle::MassFraction(share) => {
+                let pure: Known<Mass> =
+                    if is_exactly_one(share) { mass.clone() } else { mass.times(share, "mass × share") };
+                Ok(pure.over(&molar()?, "mass over molar mass"))
+            }
+            Bottle::Loading(loading) => Ok(mass.times(loading, "mass × loading")),
+            Bottle::Gas => Ok(mass.over(&molar()?, "mass over molar mass")),
+            _ => match volume {
+                Ok(volume) => self.amount_from_volume(material, volume, &Ok(mass.clone())),
+                Err(gap) => Err(gap.clone()),
+            },
+        }
+    }
+
+    fn amount_from_volume(
+        &self,
+        material: &Material,
+        volume: &Known<Volume>,
+        mass: &Determined<Mass>,
+    ) -> Determined<AmountOfSubstance> {
+        let molar = || material.molar_mass.clone();
+        match &material.bottle {
+            Bottle::Molar(strength) => Ok(volume.times(strength, "volume × concentration")),
+            Bottle::MassPerVolume(strength) => {
+                let pure: Known<Mass> = volume.times(strength, "volume × mass concentration");
+                Ok(pure.over(&molar()?, "mass over molar mass"))
+            }
+            Bottle::VolumeFraction(share, density) => {
+                let liquid: Known<Volume> = volume.times(share, "volume × share");
+                let pure: Known<Mass> = liquid.times(&density.clone()?, "volume × density");
+                Ok(pure.over(&molar()?, "mass over molar mass"))
+            }
+            Bottle::Gas => Ok(volume.over(&self.molar_volume(), "volume over molar volume")),
+            Bottle::MassFraction(_) => match mass {
+                Ok(mass) => self.amount_from_mass(material, mass, &Ok(volume.clone())),
+                Err(gap) => Err(gap.clone()),
+            },
+            Bottle::Loading(_) => Err(Gap::new("a supported reagent is weighed")),
+            Bottle::Unknown(gap) => Err(gap.clone()),
+        }
+    }
+
+    fn molar_volume(&self) -> Known<MolarVolume> {
+        let value = chemistry::molar_volume(self.room, Pressure::new::<pascal>(101_325.0));
+        Known::new(
+            value,
+            value * 0.0,
+            Origin::Convention("ideal gas at the room's temperature and 101.325 kPa, R of CODATA 2018"),
+        )
+    }
+
+    /// Theory and expectation of a product.
+    fn product(&self, material: &Material, amounts: &mut Amounts, limiting: Option<&Limiting>) {
+        let term = self.equation.and_then(|equation| equation.term(material.id));
+        if let (Some(term), Some(limiting)) = (term, limiting) {
+            let coefficient = equation::float(term.coefficient);
+            let theory = Known {
+                value: limiting.extent.value * coefficient,
+                half_width: limiting.extent.half_width * coefficient,
+                origin: Origin::computed("what the limiting reactant gives", &[&limiting.extent.origin]),
+            };
+            *amounts = self.complete(material, Basis::Amount(theory));
+        }
+        if let Some(part) = &material.expected_yield {
+            let mass = amounts.pure_mass.clone().map(|mass| mass.times(part, "theory × expected yield"));
+            let amount = amounts.amount.clone().map(|n| n.times(part, "theory × expected yield"));
+            amounts.expected = Some((mass, amount));
+        }
+    }
+}
+
+impl Plan {
+    /// All amounts of a line that follow from one.
+    #[must_use]
+    pub fn amounts_from(&self, material: &Material, basis: Basis) -> Amounts {
+        self.reckoner().complete(material, basis)
+    }
+
+    /// The amounts of a portion that a step takes of a material, times its count.
+    ///
+    /// # Errors
+    /// Why the portion has no quantity.
+    pub fn portion(&self, material: &Material, line: u32, times: u32, amount: &Amount) -> Result<Amounts, Gap> {
+        let mut reckoner = self.reckoner();
+        let basis = reckoner.portion(material, line, times, amount)?;
+        Ok(reckoner.complete(material, basis))
+    }
+
+    fn reckoner(&self) -> Reckoner<'_> {
+        Reckoner::new(&self.text, &self.materials, self.equation.as_ref(), self.room.temperature)
+            .with_scale(self.ledger.scale.clone())
+    }
+}
+
+/// A result whose value is not a quantity.
+pub(crate) type Determined1<T> = Result<T, Gap>;
+
+fn unreadable() -> Gap {
+    Gap::new("the amount could not be read")
+}
+
+/// An outright amount, mass or volume.
+pub(crate) fn basis_of(quantity: &syntax::Quantity, line: u32) -> Option<Basis> {
+    convert::amount(quantity, line)
+        .map(Basis::Amount)
+        .or_else(|| convert::mass(quantity, line).map(Basis::Mass))
+        .or_else(|| convert::volume(quantity, line).map(Basis::Volume))
+}
+
+fn stated_equivalents(material: &Material) -> Option<Known<Ratio>> {
+    material.stated.iter().find_map(|amount| match amount.kind {
+        AmountKind::Equivalents => convert::share(amount.quantity.as_ref()?, material.line),
+        _ => None,
+    })
+}
+
+/// The material of a key: exactly, or else ignoring case if only one fits.
+pub(crate) fn find_material<'a>(text: &PlanText, materials: &'a [Material], name: &str) -> Option<&'a Material> {
+    let id = crate::find_key(text, name)?;
+    materials.iter().find(|material| material.id == id)
+}
+
+fn nothing(gap: &Gap) -> Amounts {
+    Amounts {
+        amount: Err(gap.clone()),
+        equivalents: Err(gap.clone()),
+        pure_mass: Err(gap.clone()),
+        mass: Err(gap.clone()),
+        volume: Err(gap.clone()),
+        expected: None,
+    }
+}
+
+fn positive(value: f64) -> bool {
+    value.is_finite() && value > 0.0
+}
+
+fn nonzero(value: f64) -> Result<(), Gap> {
+    if positive(value) { Ok(()) } else { Err(Gap::new("a strength or density of nothing gives no amount")) }
+}
+
+fn is_exactly_one(share: &Known<Ratio>) -> bool {
+    (share.value.value - 1.0).abs() < f64::EPSILON && share.half_width.value == 0.0
+}
+
+/// An amount of nothing.
+#[must_use]
+pub fn none_of() -> AmountOfSubstance {
+    AmountOfSubstance::new::<mole>(0.0)
+}

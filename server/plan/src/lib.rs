@@ -1,0 +1,191 @@
+//! From the typed view of a plan to what it means: resolved materials, the ledger of their amounts, the
+//! state of every vessel after every step, and rescaling.
+//!
+//! Nothing here fails: what cannot be determined is a [`Gap`] with its reason.
+
+pub mod convert;
+pub mod digits;
+pub mod equation;
+mod known;
+mod ledger;
+mod material;
+pub mod rescale;
+pub mod show;
+pub mod takes;
+pub mod vessel;
+
+pub use known::{At, Computed, Determined, Gap, Known, Origin, unity};
+pub use ledger::{Amounts, Ledger, ScaleAmount, none_of};
+pub use material::{Basis, Bottle, Identity, Material, Part, one};
+
+use equation::Equation;
+use ledger::Reckoner;
+use std::ops::Range;
+use std::sync::Arc;
+use syntax::{KeyId, PlanText, Quantity, Span, Statement, Text};
+use uom::si::f64::{Ratio, ThermodynamicTemperature};
+use uom::si::ratio::percent;
+use uom::si::thermodynamic_temperature::degree_celsius;
+use vessel::{Apparatus, Moment, Simulation};
+
+/// A plan, worked out.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// The text that it was read from.
+    pub text: Arc<PlanText>,
+    /// `plan TITLE`
+    pub title: Option<Text>,
+    /// Lines of materials and products, in the order of the text.
+    pub materials: Vec<Material>,
+    /// The amounts of each.
+    pub ledger: Ledger,
+    /// `reaction`, if there is one.
+    pub equation: Option<Equation>,
+    /// The room.
+    pub room: Room,
+    /// Equipment; the flask that a plan without equipment needs is its last item.
+    pub apparatus: Vec<Apparatus>,
+    /// Every clause of the steps, with the vessels before and after it.
+    pub moments: Vec<Moment>,
+}
+
+/// The air of the room.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Room {
+    /// `room 21 °C`; 21 °C unless written.
+    pub temperature: ThermodynamicTemperature,
+    /// Relative humidity; 50 % unless written.
+    pub humidity: Ratio,
+}
+
+impl Plan {
+    /// Works out a plan.
+    #[must_use]
+    pub fn new(text: Arc<PlanText>) -> Plan {
+        let mut materials = Vec::new();
+        let mut title = None;
+        let mut scale = None;
+        let mut reaction = None;
+        let mut room = Room {
+            temperature: ThermodynamicTemperature::new::<degree_celsius>(21.0),
+            humidity: Ratio::new::<percent>(50.0),
+        };
+        for (line, index) in text.lines.iter().zip(0u32..) {
+            match &line.statement {
+                Statement::Plan(text) => title.clone_from(text),
+                // The first of each rules; a second one is a finding.
+                Statement::Scale(found) if scale.is_none() => scale = Some((index, found)),
+                Statement::Reaction(found) if reaction.is_none() => reaction = Some((index, found)),
+                Statement::Room(quantities) => {
+                    for quantity in quantities {
+                        if let Some(t) = convert::temperature(quantity) {
+                            room.temperature = t;
+                        } else if let Some(share) = convert::share(quantity, index) {
+                            room.humidity = share.value;
+                        }
+                    }
+                }
+                Statement::Entry(entry) => {
+                    if let Some(id) = key_on_line(&text, index) {
+                        materials.push(Material::resolve(id, index, entry));
+                    }
+                }
+                _ => {}
+            }
+        }
+        let equation = reaction.map(|(line, reaction)| Equation::resolve(line, reaction, &materials));
+        let reckoner = || Reckoner::new(&text, &materials, equation.as_ref(), room.temperature);
+        let ledger = reckoner().reckon(scale);
+        let apparatus = vessel::apparatus(&text);
+        let moments = {
+            let reckoner = reckoner().with_scale(ledger.scale.clone());
+            Simulation::new(reckoner, &ledger.amounts, &apparatus, room.temperature).run()
+        };
+        Plan { title, ledger, equation, room, apparatus, moments, materials, text }
+    }
+
+    /// Reads and works out one plan.
+    #[must_use]
+    pub fn read(text: &str) -> Plan {
+        Plan::new(Arc::new(syntax::read_plan(text)))
+    }
+
+    /// The material or product of a key.
+    #[must_use]
+    pub fn material(&self, key: KeyId) -> Option<(&Material, &Amounts)> {
+        let index = self.materials.iter().position(|material| material.id == key)?;
+        Some((self.materials.get(index)?, self.ledger.amounts.get(index)?))
+    }
+
+    /// The scale's quantity as written, with its line.
+    #[must_use]
+    pub fn scale_quantity(&self) -> Option<(u32, &Quantity)> {
+        self.text.lines.iter().zip(0u32..).find_map(|(line, index)| match &line.statement {
+            Statement::Scale(scale) => scale.quantity.as_ref().map(|quantity| (index, quantity)),
+            _ => None,
+        })
+    }
+
+    /// An amount, mass or volume of the scale's material over what the scale is now.
+    ///
+    /// # Errors
+    /// Why it could not be converted, in plain words.
+    pub fn ratio_to_scale(&self, quantity: &Quantity) -> Result<f64, String> {
+        let scale = self.ledger.scale.as_ref().ok_or("the plan has no scale")?;
+        let now = scale.amount.as_ref().map_err(ToString::to_string)?;
+        let wanted = ledger::basis_of(quantity, scale.at.line)
+            .ok_or("the new scale must be an amount, a mass or a volume")?;
+        let (material, _) = scale
+            .key
+            .and_then(|key| self.material(key))
+            .ok_or("the scale names no line of materials or products")?;
+        let reckoner =
+            Reckoner::new(&self.text, &self.materials, self.equation.as_ref(), self.room.temperature);
+        let amounts = reckoner.complete(material, wanted);
+        let now_of_material = if material.product {
+            let (_, amounts) = self.material(material.id).ok_or("the product has no amount")?;
+            match &amounts.expected {
+                Some((_, Ok(expected))) => expected.value,
+                _ => amounts.amount.as_ref().map_err(ToString::to_string)?.value,
+            }
+        } else {
+            now.value
+        };
+        let wanted = amounts.amount.map_err(|gap| gap.to_string())?;
+        Ok((wanted.value / now_of_material).value)
+    }
+
+    /// A stretch of a line.
+    #[must_use]
+    pub fn slice(&self, line: u32, span: Span) -> Option<&str> {
+        let start = self.text.lines.get(line as usize)?.start;
+        self.text.text.get((start + span.start) as usize..(start + span.end) as usize)
+    }
+
+    /// A place as bytes of the plan's text.
+    #[must_use]
+    pub fn range(&self, at: At) -> Range<usize> {
+        let start = self.text.lines.get(at.line as usize).map_or(0, |line| line.start) as usize;
+        start + at.span.start as usize..start + at.span.end as usize
+    }
+}
+
+/// The key with this name: exactly, or else ignoring case if only one fits.
+#[must_use]
+pub fn find_key(text: &PlanText, name: &str) -> Option<KeyId> {
+    let keys = || text.keys.iter().zip(0u32..);
+    if let Some((_, index)) = keys().find(|(key, _)| *key.name.text == *name) {
+        return Some(KeyId(index));
+    }
+    let mut fits = keys().filter(|(key, _)| key.name.text.to_lowercase() == name.to_lowercase());
+    match (fits.next(), fits.next()) {
+        (Some((_, index)), None) => Some(KeyId(index)),
+        _ => None,
+    }
+}
+
+/// The key that a line declares.
+fn key_on_line(text: &PlanText, line: u32) -> Option<KeyId> {
+    let index = text.keys.iter().position(|key| key.line == line)?;
+    u32::try_from(index).ok().map(KeyId)
+}

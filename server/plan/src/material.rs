@@ -1,0 +1,562 @@
+//! What a line of materials or products stands for: its substance, and how strong it is as it stands in its bottle.
+
+use crate::convert::{self, Concentration, Loading};
+use crate::known::{At, Determined, Gap, Known, Origin, unity};
+use chemistry::{Formula, Found, ReagentClass, Solution, SolutionForm, State, Substance, Tag};
+use std::sync::Arc;
+use syntax::{
+    Amount, AmountKind, Condition, Entry, FieldKind, KeyId, Nature, Role, Strength, StrengthForm, Text,
+};
+use uom::si::f64::{Mass, MassDensity, MolarMass, Ratio, Volume};
+use uom::si::ratio::ratio;
+
+/// A line of `materials` or `products`, resolved.
+#[derive(Clone, Debug)]
+pub struct Material {
+    /// Its key.
+    pub id: KeyId,
+    /// The key as written.
+    pub key: Text,
+    /// Its line.
+    pub line: u32,
+    /// True in `products`.
+    pub product: bool,
+    /// What it is.
+    pub identity: Identity,
+    /// The role it is given.
+    pub role: Option<Role>,
+    /// Natures that the line states (true) or denies (false).
+    pub natures: Vec<(Nature, bool)>,
+    /// Conditions that the line states, with their places.
+    pub conditions: Vec<(Condition, At)>,
+    /// Molar mass of the pure substance.
+    pub molar_mass: Determined<MolarMass>,
+    /// Density of what is measured: of the solution, where the line is one.
+    pub density: Determined<MassDensity>,
+    /// How strong it is.
+    pub bottle: Bottle,
+    /// A solution, dispersion or wet solid: what is measured is more than the substance.
+    pub diluted: bool,
+    /// Words of the strength, as in `2.5 M in hexanes`.
+    pub strength_text: Option<Arc<str>>,
+    /// The amounts that the line states.
+    pub stated: Vec<Amount>,
+    /// `expect 85 %`
+    pub expected_yield: Option<Known<Ratio>>,
+}
+
+/// What a line is.
+#[derive(Clone, Debug)]
+pub struct Identity {
+    /// The name shown.
+    pub name: Arc<str>,
+    /// Where the identity stands, if the line has one.
+    pub at: Option<At>,
+    /// The library's row.
+    pub substance: Option<Substance>,
+    /// Rows that fit equally well, when more than one does.
+    pub candidates: Vec<Substance>,
+    /// The composition.
+    pub formula: Option<Arc<Formula>>,
+    /// Parts of a mixture, with shares by volume that sum to 1.
+    pub mixture: Vec<Part>,
+}
+
+/// A part of a mixture.
+#[derive(Clone, Debug)]
+pub struct Part {
+    /// As written.
+    pub name: Arc<str>,
+    /// The library's row, if it has one.
+    pub substance: Option<Substance>,
+    /// Share by volume.
+    pub share: f64,
+}
+
+/// How the amount of the pure substance follows from what is measured.
+#[derive(Clone, Debug)]
+pub enum Bottle {
+    /// A share by mass: 1 for what is neat.
+    MassFraction(Known<Ratio>),
+    /// Amount per volume of solution.
+    Molar(Known<Concentration>),
+    /// Mass per volume of solution.
+    MassPerVolume(Known<MassDensity>),
+    /// Volume of the pure liquid per volume of solution, with the pure liquid's density.
+    VolumeFraction(Known<Ratio>, Determined<MassDensity>),
+    /// Amount per mass of support.
+    Loading(Known<Loading>),
+    /// A gas, measured by volume at the room's temperature and 101.325 kPa.
+    Gas,
+    /// Cannot be computed with.
+    Unknown(Gap),
+}
+
+/// An amount as it is measured from its bottle, or as amount of the pure substance.
+#[derive(Clone, Debug)]
+pub enum Basis {
+    /// Amount of the pure substance.
+    Amount(Known<uom::si::f64::AmountOfSubstance>),
+    /// Mass of what is in the bottle.
+    Mass(Known<Mass>),
+    /// Volume of what is in the bottle.
+    Volume(Known<Volume>),
+}
+
+impl Material {
+    /// Resolves an entry of the plan.
+    #[must_use]
+    pub fn resolve(id: KeyId, line: u32, entry: &Entry) -> Material {
+        let identity = Identity::of(entry, line);
+        let written = Written::collect(entry, line);
+        let molar_mass = molar_mass(&identity, &written);
+        let diluted = written.strength.is_some() || written.wet.is_some();
+        let (bottle, solution) = bottle(&identity, &written, line);
+        let density = density(&identity, &written, solution, diluted);
+        let mut material = Material {
+            id,
+            key: entry.key.clone(),
+            line,
+            product: entry.product,
+            molar_mass,
+            density,
+            bottle,
+            diluted,
+            strength_text: written.strength_text(),
+            identity,
+            role: None,
+            natures: Vec::new(),
+            conditions: Vec::new(),
+            stated: Vec::new(),
+            expected_yield: None,
+        };
+        for field in &entry.fields {
+            match &field.kind {
+                FieldKind::Role(role) => material.role = Some(*role),
+                FieldKind::Nature { nature, denied } => material.natures.push((*nature, !denied)),
+                FieldKind::Condition(condition) => {
+                    material.conditions.push((condition.clone(), convert::at(line, field.span)));
+                }
+                FieldKind::Amount(amount) => material.stated.push(amount.clone()),
+                FieldKind::Expect(quantity) => {
+                    material.expected_yield = convert::share(quantity, line);
+                }
+                _ => {}
+            }
+        }
+        material
+    }
+
+    /// The stated amounts, the one that rules the line first: what follows from the scale rules before what
+    /// is stated outright.
+    #[must_use]
+    pub fn stated_by_rank(&self) -> Vec<&Amount> {
+        let mut stated: Vec<&Amount> = self.stated.iter().collect();
+        stated.sort_by_key(|amount| match amount.kind {
+            AmountKind::Equivalents | AmountKind::MolPercent => 0,
+            AmountKind::Relative | AmountKind::FillTo => 1,
+            AmountKind::Amount => 2,
+            AmountKind::Mass => 3,
+            AmountKind::Volume => 4,
+            AmountKind::Excess | AmountKind::Uncounted(..) => 5,
+        });
+        stated
+    }
+
+    /// Whether the line states or denies a nature.
+    #[must_use]
+    pub fn stated_nature(&self, nature: Nature) -> Option<bool> {
+        self.natures.iter().rev().find(|(n, _)| *n == nature).map(|(_, holds)| *holds)
+    }
+
+    /// The library's reagent class, unless the line denies what it implies.
+    #[must_use]
+    pub fn class(&self) -> Option<ReagentClass> {
+        self.identity.substance.and_then(Substance::class)
+    }
+
+    /// Whether the library gives the substance this tag.
+    #[must_use]
+    pub fn has(&self, tag: Tag) -> bool {
+        self.identity.substance.is_some_and(|substance| substance.has(tag))
+    }
+
+    /// Whether what is measured is a liquid or a solution, so that a volume means something.
+    #[must_use]
+    pub fn measured_by_volume(&self) -> bool {
+        match &self.bottle {
+            Bottle::Molar(_) | Bottle::MassPerVolume(_) | Bottle::VolumeFraction(..) | Bottle::Gas => true,
+            Bottle::Loading(_) => false,
+            Bottle::MassFraction(_) | Bottle::Unknown(_) => self.density.is_ok(),
+        }
+    }
+
+    /// Whether it is a liquid as it stands in its bottle, as far as can be told.
+    #[must_use]
+    pub fn is_liquid(&self) -> bool {
+        match &self.bottle {
+            Bottle::Molar(_) | Bottle::MassPerVolume(_) | Bottle::VolumeFraction(..) => true,
+            Bottle::Loading(_) | Bottle::Gas => false,
+            Bottle::MassFraction(_) | Bottle::Unknown(_) => {
+                self.density.is_ok()
+                    || self.identity.mixture.iter().any(|part| part.share > 0.0)
+                    || self.identity.substance.and_then(Substance::state) == Some(State::Liquid)
+                        && self.strength_text.as_deref().is_none_or(|text| !text.contains("on "))
+            }
+        }
+    }
+}
+
+impl Identity {
+    fn of(entry: &Entry, line: u32) -> Identity {
+        let mut identity = Identity {
+            name: entry.key.text.as_ref().into(),
+            at: None,
+            substance: None,
+            candidates: Vec::new(),
+            formula: None,
+            mixture: Vec::new(),
+        };
+        for field in &entry.fields {
+            match &field.kind {
+                FieldKind::Name(text) => {
+                    identity.name = text.text.as_ref().into();
+                    identity.at = Some(convert::at(line, text.span));
+                    identity.find(&text.text);
+                }
+                FieldKind::Mixture(parts) => {
+                    identity.at = Some(convert::at(line, field.span));
+                    identity.mix(parts);
+                }
+                FieldKind::Cas(text) if identity.substance.is_none() => {
+                    let number = text.text.trim_start_matches("CAS").trim();
+                    identity.settle(chemistry::find_cas(number));
+                    if identity.at.is_none() {
+                        identity.at = Some(convert::at(line, text.span));
+                        identity.name = identity.substance.map_or_else(|| number.into(), |s| s.name().into());
+                    }
+                }
+                FieldKind::Inchi(_) | FieldKind::Smiles(_) if identity.at.is_none() => {
+                    identity.at = Some(convert::at(line, field.span));
+                }
+                _ => {}
+            }
+        }
+        let written = entry.fields.iter().find_map(|field| match &field.kind {
+            FieldKind::Formula(text) => Formula::parse(&text.text).ok(),
+            FieldKind::Inchi(text) => inchi_formula(&text.text),
+            _ => None,
+        });
+        if let Some(written) = &written {
+            identity.choose(written);
+        }
+        let library = identity.substance.and_then(Substance::formula);
+        identity.formula = written
+            .or_else(|| library.and_then(|text| Formula::parse(text).ok()))
+            .map(Arc::new)
+            .or(identity.formula);
+        identity
+    }
+
+    /// A name is first the library's, and then a formula: AcOH is not an actinium compound.
+    fn find(&mut self, name: &str) {
+        self.settle(chemistry::find_name(name));
+        if self.substance.is_none() && self.candidates.is_empty() {
+            // `2,6-di-tert-butyl-4-methylphenol (BHT)`: a name with its abbreviation.
+            if let Some((long, _)) = name.strip_suffix(')').and_then(|rest| rest.rsplit_once(" (")) {
+                self.settle(chemistry::find_name(long));
+            }
+        }
+        if self.substance.is_none() && self.candidates.is_empty() {
+            self.formula = Formula::parse(name).ok().map(Arc::new);
+        }
+    }
+
+    /// A written formula chooses between substances of one name.
+    fn choose(&mut self, written: &Formula) {
+        let same = |substance: &Substance| {
+            let formula = substance.formula().and_then(|text| Formula::parse(text).ok());
+            formula.is_some_and(|formula| formula.same_composition(written))
+        };
+        let mut fits = self.candidates.iter().copied().filter(same);
+        if let (Some(only), None) = (fits.next(), fits.next()) {
+            self.settle(Found::One(only));
+        }
+    }
+
+    fn settle(&mut self, found: Found) {
+        match found {
+            Found::One(substance) => {
+                self.substance = Some(substance);
+                self.candidates.clear();
+            }
+            Found::Several(candidates) => self.candidates = candidates,
+            Found::None => {}
+        }
+    }
+
+    fn mix(&mut self, parts: &[(Text, syntax::Number)]) {
+        let total: f64 = parts.iter().map(|(_, share)| convert::float(share)).sum();
+        if !total.is_normal() {
+            return;
+        }
+        let names: Vec<&str> = parts.iter().map(|(name, _)| &*name.text).collect();
+        self.name = names.join("/").into();
+        self.mixture = parts
+            .iter()
+            .map(|(name, share)| Part {
+                name: name.text.as_ref().into(),
+                substance: one(chemistry::find_name(&name.text)),
+                share: convert::float(share) / total,
+            })
+            .collect();
+    }
+
+    /// Nothing is known of it: neither library row nor formula nor parts.
+    #[must_use]
+    pub fn is_unknown(&self) -> bool {
+        self.substance.is_none() && self.formula.is_none() && self.mixture.is_empty()
+    }
+}
+
+/// The row, if exactly one fits.
+#[must_use]
+pub fn one(found: Found) -> Option<Substance> {
+    match found {
+        Found::One(substance) => Some(substance),
+        _ => None,
+    }
+}
+
+/// The formula layer of a standard InChI without charge, proton or isotope layers, which change it.
+fn inchi_formula(text: &str) -> Option<Formula> {
+    let mut layers = text.strip_prefix("InChI=1S/")?.split('/');
+    let formula = layers.next()?;
+    let plain = layers.all(|layer| !matches!(layer.chars().next(), Some('q' | 'p' | 'i')));
+    if plain { Formula::parse(formula).ok() } else { None }
+}
+
+/// What a line writes of its strength and properties.
+#[derive(Default)]
+struct Written<'a> {
+    strength: Option<&'a Strength>,
+    found: Option<&'a syntax::Quantity>,
+    assay: Option<Known<Ratio>>,
+    wet: Option<Known<Ratio>>,
+    wet_text: Option<&'a Text>,
+    molar_mass: Option<Known<MolarMass>>,
+    density: Option<Known<MassDensity>>,
+}
+
+impl<'a> Written<'a> {
+    fn collect(entry: &'a Entry, line: u32) -> Self {
+        let mut written = Written::default();
+        for field in &entry.fields {
+            match &field.kind {
+                FieldKind::Strength(strength) => written.strength = Some(strength),
+                FieldKind::Found(quantity) => written.found = Some(quantity),
+                FieldKind::Assay(quantity) => written.assay = convert::share(quantity, line),
+                FieldKind::Wet(quantity, with) => {
+                    written.wet = convert::share(quantity, line);
+                    written.wet_text = Some(with);
+                }
+                FieldKind::MolarMass(number) => {
+                    written.molar_mass = Some(convert::molar_mass(number, line));
+                }
+                FieldKind::Density(number, None) => {
+                    written.density = Some(convert::density(number, line));
+                }
+                FieldKind::Density(_, Some(quantity)) => {
+                    written.density = convert::grams_per_volume(quantity, line);
+                }
+                _ => {}
+            }
+        }
+        written
+    }
+
+    fn strength_text(&self) -> Option<Arc<str>> {
+        let strength = self.strength?;
+        let quantity = strength.quantity.map(|q| format!("{} {}", q.number.value, q.unit.symbol));
+        let head = match (quantity, strength.form) {
+            (Some(quantity), _) => quantity,
+            (None, StrengthForm::SaturatedAqueous) => "sat. aq.".to_owned(),
+            (None, StrengthForm::Glacial) => "glacial".to_owned(),
+            (None, StrengthForm::Concentrated) => "conc.".to_owned(),
+            (None, _) => "aq.".to_owned(),
+        };
+        let on = if self.is_supported() { "on" } else { "in" };
+        let carrier = strength.carrier.as_ref();
+        Some(carrier.map_or_else(|| head.clone(), |(text, _)| format!("{head} {on} {}", text.text)).into())
+    }
+
+    fn is_supported(&self) -> bool {
+        self.strength.and_then(|strength| strength.carrier.as_ref()).is_some_and(|(text, _)| {
+            matches!(&*text.text.to_ascii_lowercase(), "carbon" | "charcoal" | "alumina" | "silica" | "c")
+        })
+    }
+}
+
+fn molar_mass(identity: &Identity, written: &Written<'_>) -> Determined<MolarMass> {
+    if let Some(known) = &written.molar_mass {
+        return Ok(known.clone());
+    }
+    if !identity.mixture.is_empty() {
+        return Err(Gap::new("a mixture has no molar mass"));
+    }
+    let Some(formula) = &identity.formula else {
+        return Err(Gap::new(if identity.candidates.is_empty() {
+            format!("the molar mass of {} is not known: add `formula …` or `MW …`", identity.name)
+        } else {
+            format!("{} can mean more than one substance", identity.name)
+        }));
+    };
+    match formula.molar_mass() {
+        Ok(mass) => {
+            let origin = Origin::AtomicWeights(formula.to_string().into());
+            Ok(Known::new(mass.value, mass.half_width, origin))
+        }
+        Err(gap) => Err(Gap::new(format!("{gap}: add `MW …`"))),
+    }
+}
+
+/// The strength, and the library's solution where the strength is one that it knows.
+fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Option<Solution>) {
+    let substance = identity.substance;
+    if let Some(found) = written.found.and_then(|quantity| convert::concentration(quantity, line)) {
+        return (Bottle::Molar(found), None);
+    }
+    let Some(strength) = written.strength else {
+        if let Some(solution) = chemistry::find_solution_name(&identity.name) {
+            return (molar(&solution), Some(solution));
+        }
+        if substance.and_then(Substance::state) == Some(State::Gas) {
+            return (Bottle::Gas, None);
+        }
+        let pure = written.assay.clone().unwrap_or_else(|| unity("taken as pure"));
+        return (Bottle::MassFraction(dry_share(pure, written)), None);
+    };
+    let carrier = strength.carrier.as_ref().map(|(text, _)| &*text.text);
+    let solution = |form| substance.and_then(|s| chemistry::find_solution(s, form, carrier));
+    let Some(quantity) = &strength.quantity else {
+        let (form, word) = match strength.form {
+            StrengthForm::SaturatedAqueous => (SolutionForm::Saturated, "saturated"),
+            StrengthForm::Glacial => {
+                return (Bottle::MassFraction(unity("glacial: taken as pure")), None);
+            }
+            StrengthForm::Concentrated => (SolutionForm::Concentrated, "concentrated"),
+            _ => {
+                return (Bottle::Unknown(Gap::new("the strength of the solution is not written")), None);
+            }
+        };
+        let gap = || Gap::new(format!("the strength of {word} {} is not in the library", identity.name));
+        return match solution(form) {
+            Some(found) => (molar(&found), Some(found)),
+            None => (Bottle::Unknown(gap()), None),
+        };
+    };
+    let unreadable = || Bottle::Unknown(Gap::new("the strength cannot be computed with"));
+    let made = match strength.form {
+        StrengthForm::Molar | StrengthForm::Normal => {
+            convert::concentration(quantity, line).map(Bottle::Molar)
+        }
+        StrengthForm::MassFraction | StrengthForm::UnclearPercent => {
+            convert::share(quantity, line).map(|share| {
+                Bottle::MassFraction(dry_share(share, written))
+            })
+        }
+        StrengthForm::MassConcentration => {
+            convert::grams_per_volume(quantity, line).map(Bottle::MassPerVolume)
+        }
+        StrengthForm::MassPerVolumePercent => {
+            convert::percent_of_volume(quantity, line).map(Bottle::MassPerVolume)
+        }
+        StrengthForm::VolumeFraction => convert::share(quantity, line)
+            .map(|share| Bottle::VolumeFraction(share, neat_density(identity))),
+        StrengthForm::Loading => convert::loading(quantity, line).map(Bottle::Loading),
+        StrengthForm::Molal => {
+            let gap = "a molal strength needs the density of the solution: write it in M or wt%";
+            Some(Bottle::Unknown(Gap::new(gap)))
+        }
+        _ => None,
+    };
+    let known = match &made {
+        Some(Bottle::MassFraction(share)) => {
+            solution(SolutionForm::MassFraction(share.value.get::<ratio>()))
+        }
+        _ => None,
+    };
+    (made.unwrap_or_else(unreadable), known)
+}
+
+fn molar(solution: &Solution) -> Bottle {
+    match &solution.molarity {
+        Some(sourced) => {
+            use chemistry::quantity::molar_concentration::mole_per_liter;
+            let what = format!("strength of {} {}", solution.strength, solution.solute.name()).into();
+            let origin = Origin::Library { what, source: sourced.source };
+            let value = convert::molar(sourced.value.get::<mole_per_liter>());
+            let half = convert::molar(sourced.half_width.get::<mole_per_liter>());
+            Bottle::Molar(Known::new(value, half, origin))
+        }
+        None => Bottle::Unknown(Gap::new("the library does not know the strength of this solution")),
+    }
+}
+
+/// The share of a solid that is wet: 20 wt% water leaves 80 % of the dry share.
+fn dry_share(share: Known<Ratio>, written: &Written<'_>) -> Known<Ratio> {
+    let Some(wet) = &written.wet else { return share };
+    let dry = Known::new(Ratio::new::<ratio>(1.0) - wet.value, wet.half_width, wet.origin.clone());
+    share.times(&dry, "share of the dry solid × what is not water")
+}
+
+fn neat_density(identity: &Identity) -> Determined<MassDensity> {
+    let name = &identity.name;
+    let Some(substance) = identity.substance else {
+        return Err(Gap::new(format!("the density of {name} is not known: add `d …` (g/mL)")));
+    };
+    if substance.state() == Some(State::Solid) {
+        return Err(Gap::new(format!("{name} is a solid: weigh it")));
+    }
+    if substance.state() == Some(State::Gas) {
+        return Err(Gap::new(format!("{name} is a gas")));
+    }
+    let Some(sourced) = substance.density() else {
+        return Err(Gap::new(format!("the density of {name} is not known: add `d …` (g/mL)")));
+    };
+    let what = match sourced.at {
+        Some(t) => {
+            let celsius = t.get::<uom::si::thermodynamic_temperature::degree_celsius>();
+            format!("density of {} at {celsius:.0} °C", substance.name())
+        }
+        None => format!("density of {}", substance.name()),
+    };
+    let origin = Origin::Library { what: what.into(), source: sourced.source };
+    Ok(Known::new(sourced.value, sourced.half_width, origin))
+}
+
+fn density(
+    identity: &Identity,
+    written: &Written<'_>,
+    solution: Option<Solution>,
+    diluted: bool,
+) -> Determined<MassDensity> {
+    if let Some(known) = &written.density {
+        return Ok(known.clone());
+    }
+    if let Some((solution, sourced)) = solution.and_then(|s| Some((s.clone(), s.density?))) {
+        let what = format!("density of {} {}", solution.strength, solution.solute.name()).into();
+        let origin = Origin::Library { what, source: sourced.source };
+        return Ok(Known::new(sourced.value, sourced.half_width, origin));
+    }
+    let glacial = written.strength.is_some_and(|s| s.form == StrengthForm::Glacial);
+    if diluted && !glacial {
+        let what = if written.wet.is_some() || written.is_supported() {
+            "a solid is weighed"
+        } else {
+            "the density of the solution is not known: add `d …` (g/mL) to get mass and volume both"
+        };
+        return Err(Gap::new(what));
+    }
+    neat_density(identity)
+}

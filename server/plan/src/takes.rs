@@ -1,0 +1,137 @@
+//! What the steps take from the bottles: every mention of a substance that a step brings in.
+
+use crate::convert;
+use crate::known::At;
+use syntax::{
+    Clause, KeyId, ModifierKind, PlanText, Portion, PortionKind, Referent, Statement, Step, Thing, Verb,
+};
+
+/// A substance taken by a step.
+#[derive(Clone, Debug)]
+pub struct Take<'a> {
+    /// The line of the step.
+    pub line: u32,
+    /// Which clause of it.
+    pub clause: &'a Clause,
+    /// What is taken.
+    pub thing: &'a Thing,
+    /// In which slot it stands.
+    pub slot: Slot,
+}
+
+/// The part of a step that a substance stands in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Slot {
+    /// What the verb acts on.
+    Object,
+    /// `in thf 5 mL`
+    DissolvedIn,
+    /// `with pentane, 3 x 20 mL`
+    With,
+    /// `over magnesium sulfate`
+    Over,
+    /// `on silica`
+    On,
+    /// `through silica 10 g`
+    Through,
+    /// `to 10 mL of thf`
+    To,
+}
+
+impl Take<'_> {
+    /// The key, if the thing is one.
+    #[must_use]
+    pub fn key(&self) -> Option<KeyId> {
+        match self.thing.referent {
+            Referent::Key(id) => Some(id),
+            _ => None,
+        }
+    }
+
+    /// Where the thing stands.
+    #[must_use]
+    pub fn at(&self) -> At {
+        convert::at(self.line, self.thing.name.span)
+    }
+
+    /// Whether the step draws on what the materials list: `make up` prepares more than is used, and
+    /// `dry` or `weigh` only handle.
+    #[must_use]
+    pub fn draws(&self) -> bool {
+        match self.slot {
+            Slot::Object => takes_objects(self.clause.verb),
+            Slot::DissolvedIn | Slot::With | Slot::To => self.clause.verb != Verb::MakeUp,
+            Slot::Over | Slot::On | Slot::Through => true,
+        }
+    }
+
+    /// The portion that is a quantity, with how often. `base (2.30 mL, 5.75 mmol)` says the same twice: the
+    /// first counts.
+    #[must_use]
+    pub fn quantity(&self) -> Option<(u32, &syntax::Amount, &Portion)> {
+        self.thing.portions.iter().find_map(|portion| match &portion.kind {
+            PortionKind::Amount { times, amount } => {
+                Some((times.saturating_mul(repeats(self.clause)), amount, portion))
+            }
+            _ => None,
+        })
+    }
+}
+
+/// `extract twice with pentane 20 mL`: the count on the clause multiplies its portion.
+fn repeats(clause: &Clause) -> u32 {
+    clause
+        .modifiers
+        .iter()
+        .find_map(|modifier| match modifier.kind {
+            ModifierKind::Count(syntax::CountKind::Times, times) => Some(times.max(1)),
+            _ => None,
+        })
+        .unwrap_or(1)
+}
+
+/// Verbs whose objects leave their bottle.
+#[must_use]
+pub fn takes_objects(verb: Verb) -> bool {
+    use Verb::{Acidify, Add, Charge, Dilute, Dissolve, Fill, Pour, Quench, Seed, Suspend, Titrate, Transfer};
+    matches!(
+        verb,
+        Acidify | Add | Charge | Dilute | Dissolve | Fill | Pour | Quench | Seed | Suspend | Titrate | Transfer
+    ) || verb == Verb::Basify
+        || verb == Verb::Rinse
+}
+
+/// Every thing that a step names, with its slot.
+pub fn things(clause: &Clause) -> impl Iterator<Item = (Slot, &Thing)> {
+    let objects = clause.objects.iter().map(|thing| (Slot::Object, thing));
+    let modifiers = clause.modifiers.iter().flat_map(|modifier| {
+        let (slot, things) = match &modifier.kind {
+            ModifierKind::DissolvedIn(things) => (Slot::DissolvedIn, things.as_slice()),
+            ModifierKind::With(things) => (Slot::With, things.as_slice()),
+            ModifierKind::OverAgent(things) => (Slot::Over, things.as_slice()),
+            ModifierKind::On(things) => (Slot::On, things.as_slice()),
+            ModifierKind::Through(things) => (Slot::Through, things.as_slice()),
+            ModifierKind::To(things) => (Slot::To, things.as_slice()),
+            _ => (Slot::Object, [].as_slice()),
+        };
+        things.iter().map(move |thing| (slot, thing))
+    });
+    objects.chain(modifiers)
+}
+
+/// Every mention of a thing by a step, in the order of the plan.
+pub fn takes(text: &PlanText) -> impl Iterator<Item = Take<'_>> {
+    steps(text).flat_map(|(line, step)| {
+        step.clauses.iter().flat_map(move |clause| {
+            things(clause).map(move |(slot, thing)| Take { line, clause, thing, slot })
+        })
+    })
+}
+
+/// The steps, with their lines.
+pub fn steps(text: &PlanText) -> impl Iterator<Item = (u32, &Step)> {
+    text.lines.iter().zip(0u32..).filter_map(|(line, index)| match &line.statement {
+        Statement::Step(step) => Some((index, step)),
+        _ => None,
+    })
+}

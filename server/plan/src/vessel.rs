@@ -1,0 +1,378 @@
+//! The state of every vessel after every step.
+//!
+//! A step that the simulation cannot follow leaves its vessel's contents marked `unclear`, and what is
+//! unclear is not spoken of: a volume after a work-up step is unknown, not wrong.
+
+mod contents;
+mod simulation;
+mod surroundings;
+#[cfg(test)]
+mod tests;
+
+pub(crate) use simulation::Simulation;
+
+use crate::known::At;
+use crate::material::Material;
+use chemistry::{ReagentClass, State, Substance, Tag};
+use std::sync::Arc;
+use syntax::{EquipmentKind, KeyId, PlanText, Referent, Statement, Thing};
+use uom::si::f64::{AmountOfSubstance, Mass, ThermodynamicTemperature, Volume};
+use uom::si::thermodynamic_temperature::degree_celsius;
+
+/// A line of equipment, or the flask that a plan without one is carried out in.
+#[derive(Clone, Debug)]
+pub struct Apparatus {
+    /// Its key; none for the flask that is not listed.
+    pub id: Option<KeyId>,
+    /// The key as written, or `the flask`.
+    pub name: Arc<str>,
+    /// Its line, if it has one.
+    pub line: Option<u32>,
+    /// What it can do.
+    pub kind: EquipmentKind,
+    /// What it holds, if one size is written.
+    pub capacity: Option<Volume>,
+    /// Its description.
+    pub text: Arc<str>,
+    /// The last word of its head: `flask`, `bar`.
+    pub head: Arc<str>,
+}
+
+/// The state of a piece of equipment.
+#[derive(Clone, Debug)]
+pub struct VesselState {
+    /// What is in it.
+    pub contents: Vec<Content>,
+    /// A step was taken that the simulation cannot follow: amounts and volume are unknown from here.
+    pub unclear: bool,
+    /// How dry the glass is, and why.
+    pub glass: Glass,
+    /// What gas is in it.
+    pub gas: Gas,
+    /// Open, closed or vented.
+    pub opening: Opening,
+    /// Temperature of the contents.
+    pub temperature: ThermodynamicTemperature,
+    /// Vessels that it was assembled with share its gas.
+    pub joined: Vec<usize>,
+}
+
+/// Something in a vessel.
+#[derive(Clone, Debug)]
+pub struct Content {
+    /// What it is.
+    pub what: What,
+    /// How much, if known.
+    pub amount: Option<AmountOfSubstance>,
+    /// Its volume, if it is a liquid of known volume.
+    pub volume: Option<Volume>,
+    /// Its mass, if known.
+    pub mass: Option<Mass>,
+    /// A solution in water.
+    pub aqueous: bool,
+    /// The line of the step that brought it in.
+    pub line: u32,
+}
+
+/// A substance in a vessel.
+#[derive(Clone, Debug)]
+pub enum What {
+    /// A line of the plan, by its place in `Plan::materials`.
+    Material(usize),
+    /// A substance by name.
+    Named(Arc<str>, Option<Substance>),
+}
+
+/// How dry glass is.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Glass {
+    /// The plan does not say.
+    Unknown,
+    /// Wet with what it was rinsed with.
+    Rinsed(Rinse),
+    /// Rinsed, and drained.
+    Drained(Rinse),
+    /// Rinsed, and then left in air, blown out with gas or evacuated: no liquid is left on it.
+    AirDried,
+    /// Dried in an oven.
+    Oven {
+        /// The line.
+        line: u32,
+    },
+    /// Dried by flame.
+    Flame {
+        /// The line.
+        line: u32,
+    },
+    /// Kept in a glovebox.
+    Glovebox,
+}
+
+/// What glass was rinsed with.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Rinse {
+    /// The line.
+    pub line: u32,
+    /// The last solvent's name.
+    pub solvent: Arc<str>,
+    /// Its row.
+    pub substance: Option<Substance>,
+    /// The glass was known to be dry before.
+    pub was_dry: bool,
+}
+
+/// The gas in a vessel.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Gas {
+    /// Room air, as far as the plan says.
+    Air {
+        /// The plan says so (`open flask`, `in air`).
+        said: bool,
+        /// The line that says so.
+        line: Option<u32>,
+    },
+    /// A gas that the plan names.
+    Filled {
+        /// Its name.
+        gas: Arc<str>,
+        /// How it got there.
+        how: Filling,
+        /// The line.
+        line: u32,
+    },
+    /// Under vacuum.
+    Vacuum {
+        /// The line.
+        line: u32,
+    },
+}
+
+/// How a gas got into a vessel.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Filling {
+    /// Purged by flow, sparged, or filled after evacuating.
+    Flow,
+    /// Evacuated and refilled.
+    Cycles,
+    /// Flame-dried under it.
+    Flame,
+    /// `under argon`, and nothing else.
+    Said,
+}
+
+/// Whether gas can get out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Opening {
+    /// The plan does not say.
+    Unsaid,
+    /// Opened.
+    Open,
+    /// Vented through a bubbler or needle.
+    Vented,
+    /// Sealed or stoppered.
+    Closed {
+        /// The line.
+        line: u32,
+    },
+}
+
+/// One clause of the steps, simulated.
+#[derive(Clone, Debug)]
+pub struct Moment {
+    /// The line.
+    pub line: u32,
+    /// Which clause of the line.
+    pub clause: usize,
+    /// The vessel that the clause is about.
+    pub vessel: usize,
+    /// What it brought into the vessel.
+    pub additions: Vec<Addition>,
+    /// Every piece of equipment before it.
+    pub before: Vec<Arc<VesselState>>,
+    /// Every piece of equipment after it.
+    pub after: Vec<Arc<VesselState>>,
+    /// The largest volume in the vessel during the clause, if known.
+    pub peak: Option<Volume>,
+}
+
+/// Something that a clause brought into its vessel.
+#[derive(Clone, Debug)]
+pub struct Addition {
+    /// What and how much.
+    pub content: Content,
+    /// Where the step names it.
+    pub at: At,
+    /// The vessel it came from; none for a bottle.
+    pub from: Option<usize>,
+}
+
+impl VesselState {
+    fn new(room: ThermodynamicTemperature) -> Self {
+        VesselState {
+            contents: Vec::new(),
+            unclear: false,
+            glass: Glass::Unknown,
+            gas: Gas::Air { said: false, line: None },
+            opening: Opening::Unsaid,
+            temperature: room,
+            joined: Vec::new(),
+        }
+    }
+
+    /// Volume of the liquids, none when it cannot be told.
+    #[must_use]
+    pub fn volume(&self, materials: &[Material]) -> Option<Volume> {
+        if self.unclear {
+            return None;
+        }
+        let mut sum = Volume::default();
+        for content in &self.contents {
+            match content.volume {
+                Some(volume) => sum += volume,
+                None if content.is_liquid(materials) => return None,
+                None => {}
+            }
+        }
+        Some(sum)
+    }
+
+    /// Whether the glass is known to be dry.
+    #[must_use]
+    pub fn is_dry(&self) -> bool {
+        matches!(self.glass, Glass::Oven { .. } | Glass::Flame { .. } | Glass::Glovebox)
+    }
+
+    /// Whether the plan says how its air was removed.
+    #[must_use]
+    pub fn is_inert(&self) -> bool {
+        match &self.gas {
+            Gas::Air { .. } => false,
+            Gas::Vacuum { .. } => true,
+            Gas::Filled { gas, .. } => !matches!(&**gas, "air" | "oxygen"),
+        }
+    }
+}
+
+impl Content {
+    /// The library's row.
+    #[must_use]
+    pub fn substance(&self, materials: &[Material]) -> Option<Substance> {
+        match &self.what {
+            What::Material(index) => materials.get(*index)?.identity.substance,
+            What::Named(_, substance) => *substance,
+        }
+    }
+
+    /// Whether it is a liquid, as far as can be told.
+    #[must_use]
+    pub fn is_liquid(&self, materials: &[Material]) -> bool {
+        match &self.what {
+            What::Material(index) => materials.get(*index).is_some_and(Material::is_liquid),
+            What::Named(_, substance) => {
+                self.volume.is_some() || substance.and_then(Substance::state) == Some(State::Liquid)
+            }
+        }
+    }
+
+    /// Whether it is water or a solution in water.
+    #[must_use]
+    pub fn is_aqueous(&self, materials: &[Material]) -> bool {
+        let water = |substance: Option<Substance>| {
+            substance.and_then(Substance::class) == Some(ReagentClass::Water)
+        };
+        self.aqueous || water(self.substance(materials)) || self.parts(materials).any(|(s, _)| water(s))
+    }
+
+    /// Whether it is water, an alcohol, an acid or a solution in one of them.
+    #[must_use]
+    pub fn is_protic(&self, materials: &[Material]) -> bool {
+        let protic = |substance: Option<Substance>| substance.is_some_and(|s| s.has(Tag::Protic));
+        self.is_aqueous(materials)
+            || protic(self.substance(materials))
+            || self.parts(materials).any(|(substance, _)| protic(substance))
+    }
+
+    /// The parts of a mixture by volume.
+    fn parts<'a>(&self, materials: &'a [Material]) -> impl Iterator<Item = (Option<Substance>, f64)> + 'a {
+        let material = match &self.what {
+            What::Material(index) => materials.get(*index),
+            What::Named(..) => None,
+        };
+        let parts = material.map_or([].as_slice(), |material| material.identity.mixture.as_slice());
+        parts.iter().map(|part| (part.substance, part.share))
+    }
+
+    /// The key or name, for messages.
+    #[must_use]
+    pub fn name<'a>(&'a self, materials: &'a [Material]) -> &'a str {
+        match &self.what {
+            What::Material(index) => materials.get(*index).map_or("it", |material| &material.key.text),
+            What::Named(name, _) => name,
+        }
+    }
+
+    fn share(&self, part: f64) -> Content {
+        Content {
+            what: self.what.clone(),
+            amount: self.amount.map(|amount| amount * part),
+            volume: self.volume.map(|volume| volume * part),
+            mass: self.mass.map(|mass| mass * part),
+            aqueous: self.aqueous,
+            line: self.line,
+        }
+    }
+}
+
+/// The equipment of a plan; the first of its items is never missing.
+#[must_use]
+pub fn apparatus(text: &PlanText) -> Vec<Apparatus> {
+    let mut items: Vec<Apparatus> = Vec::new();
+    for (line, index) in text.lines.iter().zip(0u32..) {
+        let Statement::Equipment(equipment) = &line.statement else { continue };
+        let capacity = match equipment.sizes.as_slice() {
+            [one] => crate::convert::volume(one, index).map(|known| known.value),
+            _ => None,
+        };
+        items.push(Apparatus {
+            id: crate::find_key(text, &equipment.key.text),
+            name: equipment.key.text.as_ref().into(),
+            line: Some(index),
+            kind: equipment.kind,
+            capacity,
+            text: equipment.text.text.as_ref().into(),
+            head: equipment.head.as_ref().into(),
+        });
+    }
+    if !items.iter().any(|item| item.kind == EquipmentKind::Vessel) {
+        items.push(Apparatus {
+            id: None,
+            name: "the flask".into(),
+            line: None,
+            kind: EquipmentKind::Vessel,
+            capacity: None,
+            text: "".into(),
+            head: "flask".into(),
+        });
+    }
+    items
+}
+
+/// The gas that a thing names, if it is one.
+#[must_use]
+pub fn gas_name(thing: &Thing, materials: &[Material]) -> Option<Arc<str>> {
+    match &thing.referent {
+        Referent::Gas { .. } => Some(thing.name.text.as_ref().into()),
+        Referent::Key(id) => {
+            let material = materials.iter().find(|material| material.id == *id)?;
+            let substance = material.identity.substance?;
+            (substance.state() == Some(State::Gas)).then(|| substance.name().into())
+        }
+        _ => None,
+    }
+}
+
+/// A temperature in °C, for messages.
+#[must_use]
+pub fn celsius(t: ThermodynamicTemperature) -> f64 {
+    t.get::<degree_celsius>()
+}

@@ -1,0 +1,254 @@
+//! Goes through the steps and changes the vessels.
+
+use super::{Addition, Apparatus, Gas, Glass, Moment, Opening, VesselState};
+use crate::ledger::{Amounts, Reckoner};
+use crate::material::Material;
+use std::sync::Arc;
+use syntax::{
+    Clause, EquipmentKind, ModifierKind, PlaceKind, Referent, Statement, TemperatureKind,
+    TemperatureValue, Thing, Verb,
+};
+use uom::si::f64::{AmountOfSubstance, Mass, ThermodynamicTemperature, Volume};
+
+/// How much of a material the steps so far have taken.
+#[derive(Clone, Copy, Default)]
+pub(super) struct Taken {
+    pub(super) amount: AmountOfSubstance,
+    pub(super) volume: Volume,
+    pub(super) mass: Mass,
+}
+
+pub(crate) struct Simulation<'a> {
+    pub(super) reckoner: Reckoner<'a>,
+    pub(super) amounts: &'a [Amounts],
+    pub(super) apparatus: &'a [Apparatus],
+    pub(super) room: ThermodynamicTemperature,
+    pub(super) states: Vec<Arc<VesselState>>,
+    pub(super) taken: Vec<Taken>,
+    /// Came out of the oven and was not cooled yet: a `cool` that names nothing means all of it.
+    pub(super) hot: Vec<usize>,
+    current: usize,
+    glovebox: bool,
+    moments: Vec<Moment>,
+}
+
+impl<'a> Simulation<'a> {
+    pub(crate) fn new(
+        reckoner: Reckoner<'a>,
+        amounts: &'a [Amounts],
+        apparatus: &'a [Apparatus],
+        room: ThermodynamicTemperature,
+    ) -> Self {
+        let first = apparatus.iter().position(|item| item.kind == EquipmentKind::Vessel).unwrap_or(0);
+        Simulation {
+            taken: vec![Taken::default(); reckoner.materials.len()],
+            states: apparatus.iter().map(|_| Arc::new(VesselState::new(room))).collect(),
+            reckoner,
+            amounts,
+            apparatus,
+            room,
+            hot: Vec::new(),
+            current: first,
+            glovebox: false,
+            moments: Vec::new(),
+        }
+    }
+
+    pub(crate) fn run(mut self) -> Vec<Moment> {
+        let text = self.reckoner.text;
+        for (line, index) in text.lines.iter().zip(0u32..) {
+            match &line.statement {
+                Statement::Place(place) => self.place(index, place),
+                Statement::Step(step) => {
+                    for (number, clause) in step.clauses.iter().enumerate() {
+                        self.clause(index, number, clause);
+                    }
+                }
+                _ => {}
+            }
+        }
+        self.moments
+    }
+
+    pub(super) fn materials(&self) -> &'a [Material] {
+        self.reckoner.materials
+    }
+
+    pub(super) fn item(&self, thing: &Thing) -> Option<usize> {
+        let (Referent::Key(id) | Referent::Standing(_, Some(id))) = thing.referent else { return None };
+        self.apparatus.iter().position(|item| item.id == Some(id))
+    }
+
+    pub(super) fn holder(&self, thing: &Thing) -> Option<usize> {
+        self.item(thing).filter(|&index| self.apparatus[index].kind != EquipmentKind::Tool)
+    }
+
+    pub(super) fn material(&self, thing: &Thing) -> Option<usize> {
+        let Referent::Key(id) = thing.referent else { return None };
+        self.materials().iter().position(|material| material.id == id)
+    }
+
+    /// The vessels that a clause acts on: all that it names, or the one that it is about.
+    pub(super) fn acted_on(&self, clause: &Clause, vessel: usize) -> Vec<usize> {
+        let named: Vec<usize> = clause.objects.iter().filter_map(|thing| self.holder(thing)).collect();
+        if named.is_empty() { vec![vessel] } else { named }
+    }
+
+    fn place(&mut self, line: u32, place: &syntax::Place) {
+        let thing = place.thing.as_ref();
+        let is = |word: &str| thing.is_some_and(|thing| thing.name.text.eq_ignore_ascii_case(word));
+        match place.kind {
+            PlaceKind::In | PlaceKind::Meanwhile => {
+                if is("glovebox") {
+                    self.glovebox = true;
+                } else if is("air") {
+                    self.set_gas(self.current, &Gas::Air { said: true, line: Some(line) });
+                } else if let Some(index) = thing.and_then(|thing| self.holder(thing)) {
+                    self.current = index;
+                }
+            }
+            PlaceKind::OutOf if is("glovebox") => self.glovebox = false,
+            _ => {}
+        }
+    }
+
+    /// The vessel a clause is about: where it puts things, or what it acts on, or the current one.
+    fn target(&self, clause: &Clause) -> usize {
+        for modifier in &clause.modifiers {
+            match &modifier.kind {
+                ModifierKind::To(things) => {
+                    if let Some(index) = things.iter().find_map(|thing| self.holder(thing)) {
+                        return index;
+                    }
+                }
+                ModifierKind::Place(thing) => {
+                    if let Some(index) = self.holder(thing) {
+                        return index;
+                    }
+                }
+                _ => {}
+            }
+        }
+        let moves = matches!(clause.verb, Verb::Transfer | Verb::Pour | Verb::Add | Verb::Decant);
+        let object = clause.objects.iter().find_map(|thing| self.holder(thing));
+        object.filter(|_| !moves).unwrap_or(self.current)
+    }
+
+    fn clause(&mut self, line: u32, number: usize, clause: &Clause) {
+        let vessel = self.target(clause);
+        let before = self.states.clone();
+        if self.glovebox {
+            self.change(vessel, |state| {
+                state.glass = Glass::Glovebox;
+                state.gas = Gas::Filled { gas: "the glovebox's gas".into(), how: super::Filling::Flow, line };
+            });
+        }
+        self.gas_before(line, vessel, clause);
+        let mut additions = Vec::new();
+        let peak = self.act(line, vessel, clause, &mut additions);
+        self.temperature(vessel, clause);
+        let volume = self.states[vessel].volume(self.materials());
+        let peak = match (peak, volume) {
+            (Some(peak), Some(volume)) => Some(if peak > volume { peak } else { volume }),
+            (peak, volume) => peak.or(volume),
+        };
+        let after = self.states.clone();
+        self.moments.push(Moment { line, clause: number, vessel, additions, before, after, peak });
+    }
+
+    pub(super) fn change(&mut self, index: usize, how: impl FnOnce(&mut VesselState)) {
+        if let Some(state) = self.states.get_mut(index) {
+            how(Arc::make_mut(state));
+        }
+    }
+
+    fn act(
+        &mut self,
+        line: u32,
+        vessel: usize,
+        clause: &Clause,
+        additions: &mut Vec<Addition>,
+    ) -> Option<Volume> {
+        match clause.verb {
+            Verb::Dry | Verb::Bake | Verb::FlameDry => self.dry(line, vessel, clause),
+            Verb::Heat | Verb::Warm => self.bake_out(line, vessel, clause),
+            Verb::Cool => self.cool(clause),
+            Verb::Wash | Verb::Rinse => return self.wash(line, vessel, clause, additions),
+            Verb::Drain => self.drain(vessel, clause),
+            Verb::AirDry => self.air_dry(vessel, clause),
+            Verb::Assemble => self.assemble(clause),
+            Verb::Purge | Verb::Sparge | Verb::Degas | Verb::EvacuateAndRefill | Verb::Fill => {
+                self.refill(line, vessel, clause);
+            }
+            Verb::Evacuate => self.evacuate(line, vessel, clause),
+            Verb::Open => {
+                for index in self.acted_on(clause, vessel) {
+                    self.set_gas(index, &Gas::Air { said: true, line: Some(line) });
+                    self.change(index, |state| state.opening = Opening::Open);
+                }
+            }
+            Verb::Seal => self.set_opening(vessel, clause, Opening::Closed { line }),
+            Verb::Vent => self.set_opening(vessel, clause, Opening::Vented),
+            Verb::Add | Verb::Charge | Verb::Dissolve | Verb::Suspend | Verb::Dilute | Verb::Quench
+            | Verb::Acidify | Verb::Basify | Verb::MakeUp | Verb::Seed | Verb::Titrate | Verb::Transfer
+            | Verb::Pour | Verb::Stir => self.bring(line, vessel, clause, additions),
+            Verb::Decant => self.decant(line, vessel, clause, additions),
+            Verb::Extract => return self.extract(line, vessel, clause),
+            Verb::Separate | Verb::Combine | Verb::Filter | Verb::Concentrate | Verb::Coevaporate
+            | Verb::Distil | Verb::Crystallise | Verb::Purify | Verb::Repeat => {
+                self.make_unclear(vessel);
+                if clause.verb == Verb::Filter {
+                    self.make_unclear(self.current);
+                }
+            }
+            _ => {}
+        }
+        None
+    }
+
+    /// The liquid above a solid goes elsewhere. After a washing of the same step it is the washing, which
+    /// never was counted in.
+    fn decant(&mut self, line: u32, vessel: usize, clause: &Clause, additions: &mut Vec<Addition>) {
+        self.bring(line, vessel, clause, additions);
+        let washing = self.moments.iter().rev().take_while(|moment| moment.line == line).any(|moment| {
+            let statement = self.reckoner.text.lines.get(line as usize).map(|line| &line.statement);
+            matches!(statement, Some(Statement::Step(step))
+                if step.clauses.get(moment.clause).is_some_and(|c| c.verb == Verb::Wash))
+        });
+        if !washing {
+            self.make_unclear(self.current);
+        }
+        if vessel != self.current {
+            self.make_unclear(vessel);
+        }
+    }
+
+    pub(super) fn make_unclear(&mut self, vessel: usize) {
+        self.change(vessel, |state| state.unclear = true);
+    }
+
+    fn set_opening(&mut self, vessel: usize, clause: &Clause, opening: Opening) {
+        for index in self.acted_on(clause, vessel) {
+            self.change(index, |state| state.opening = opening);
+        }
+    }
+
+    fn temperature(&mut self, vessel: usize, clause: &Clause) {
+        for modifier in &clause.modifiers {
+            let ModifierKind::Temperature(kind, value) = &modifier.kind else { continue };
+            let sets = matches!(kind, TemperatureKind::To | TemperatureKind::At);
+            // `dry flask at 125 °C` heats the glass, not what will be in it.
+            if !sets || matches!(clause.verb, Verb::Dry | Verb::Bake | Verb::FlameDry) {
+                continue;
+            }
+            let celsius = match value {
+                TemperatureValue::Quantity(quantity) => crate::convert::temperature(quantity),
+                TemperatureValue::Room(_) => Some(self.room),
+                TemperatureValue::Reflux(_) => None,
+            };
+            if let Some(t) = celsius {
+                self.change(vessel, |state| state.temperature = t);
+            }
+        }
+    }
+}

@@ -1,0 +1,85 @@
+//! The keys of a plan, found by name.
+
+use crate::ast::KeyId;
+use crate::plan_text::{Key, KeyKind};
+use std::collections::HashMap;
+
+/// Keys beyond these are not compared with a misspelt word: the nearest of thousands helps nobody.
+const MOST_COMPARED: usize = 256;
+/// Longer words are not misspelt keys.
+const LONGEST_COMPARED: usize = 32;
+
+/// The keys, with the ways to find one.
+#[derive(Default)]
+pub(crate) struct Keys {
+    pub(crate) list: Vec<Key>,
+    exact: HashMap<Box<str>, KeyId>,
+    /// By lower case; none where two keys differ only by case.
+    folded: HashMap<String, Option<KeyId>>,
+}
+
+impl Keys {
+    /// Adds a key. Gives the one that has this name already, or that differs only by case.
+    pub(crate) fn declare(&mut self, key: Key) -> Result<(), Clash> {
+        if let Some(&id) = self.exact.get(&key.name.text) {
+            return Err(Clash::Same(id));
+        }
+        let id = KeyId(crate::fold::offset(self.list.len()));
+        let lower = key.name.text.to_lowercase();
+        let clash = match self.folded.get(&lower) {
+            Some(&other) => Err(Clash::Case(other)),
+            None => Ok(()),
+        };
+        self.folded.entry(lower).and_modify(|found| *found = None).or_insert(Some(id));
+        self.exact.insert(key.name.text.clone(), id);
+        self.list.push(key);
+        clash
+    }
+
+    /// The key with exactly this name.
+    pub(crate) fn find_exact(&self, name: &str) -> Option<KeyId> {
+        self.exact.get(name).copied()
+    }
+
+    /// The key with this name, or with this name in another case if only one fits.
+    pub(crate) fn find(&self, name: &str) -> Option<KeyId> {
+        self.find_exact(name).or_else(|| self.folded.get(&name.to_lowercase()).copied().flatten())
+    }
+
+    pub(crate) fn get(&self, id: KeyId) -> Option<&Key> {
+        self.list.get(id.0 as usize)
+    }
+
+    pub(crate) fn kind(&self, id: KeyId) -> Option<KeyKind> {
+        self.get(id).map(|key| key.kind)
+    }
+
+    /// The keys that a misspelt word may mean, nearest first.
+    pub(crate) fn nearest(&self, word: &str) -> Vec<&str> {
+        if word.len() > LONGEST_COMPARED {
+            return Vec::new();
+        }
+        nearest(word, self.list.iter().take(MOST_COMPARED).map(|key| &*key.name.text))
+    }
+}
+
+/// Why a name cannot be a key of its own.
+pub(crate) enum Clash {
+    /// This key has the name already.
+    Same(KeyId),
+    /// Another key in another case; none if there are several.
+    Case(Option<KeyId>),
+}
+
+/// The words within two letters of a word (one, for short words), nearest first, three at most.
+pub(crate) fn nearest<'a>(word: &str, candidates: impl Iterator<Item = &'a str>) -> Vec<&'a str> {
+    let word = word.to_lowercase();
+    let most = if word.chars().count() < 4 { 1 } else { 2 };
+    let mut found: Vec<(usize, &str)> = candidates
+        .filter(|other| other.len().abs_diff(word.len()) <= 2 && other.len() <= LONGEST_COMPARED)
+        .map(|other| (strsim::osa_distance(&word, &other.to_lowercase()), other))
+        .filter(|(distance, _)| *distance <= most)
+        .collect();
+    found.sort_by_key(|(distance, _)| *distance);
+    found.into_iter().map(|(_, other)| other).take(3).collect()
+}

@@ -1,0 +1,227 @@
+//! The units of the language. They exist only after a number.
+
+use crate::fold::Source;
+use crate::number::{Dimension, Unit};
+use rust_decimal::Decimal;
+
+struct Row {
+    symbol: &'static str,
+    others: &'static [&'static str],
+    /// Compared with its case: one letter, or told from another unit by case alone.
+    exact: bool,
+    dimension: Dimension,
+    factor: Decimal,
+}
+
+/// `mantissa` over ten to the `scale`.
+const fn dec(mantissa: u128, scale: u32) -> Decimal {
+    Decimal::from_parts(
+        (mantissa & 0xffff_ffff) as u32,
+        (mantissa >> 32 & 0xffff_ffff) as u32,
+        (mantissa >> 64 & 0xffff_ffff) as u32,
+        false,
+        scale,
+    )
+}
+
+macro_rules! units {
+    ($($dimension:ident: $($symbol:literal $([$($other:literal),*])? $(= $exact:ident)? $mantissa:literal e $scale:literal),+;)*) => {
+        /// Conversion factors are exact by definition (SI Brochure, 9th edition; NIST SP 811, appendix B), but
+        /// for Torr (101 325/760 Pa), °F and psi, which are rounded to the digits that fit.
+        static UNITS: &[Row] = &[$($(Row {
+            symbol: $symbol,
+            others: &[$($($other),*)?],
+            exact: units!(@ $($exact)?),
+            dimension: Dimension::$dimension,
+            factor: dec($mantissa, $scale),
+        }),+),*];
+    };
+    (@ exact) => { true };
+    (@) => { false };
+}
+
+units! {
+    Equivalents: "eq" ["equiv", "equivs", "equivalents", "equivalent", "eqs"] 1 e 0;
+    Amount: "mmol" ["mmols"] 1 e 3, "mol" ["mols", "mole", "moles"] 1 e 0, "µmol" ["umol"] 1 e 6, "nmol" 1 e 9, "kmol" 1000 e 0;
+    Mass: "g" ["grams", "gram"] = exact 1 e 0, "mg" 1 e 3, "kg" 1000 e 0, "µg" ["ug"] 1 e 6, "ng" 1 e 9;
+    Volume: "mL" ["millilitres", "milliliters"] 1 e 3, "L" ["l", "litres", "liters", "litre", "liter"] = exact 1 e 0,
+        "µL" ["uL"] 1 e 6, "nL" 1 e 9, "dL" 1 e 1, "cL" 1 e 2;
+    Time: "min" ["mins", "minutes", "minute"] 60 e 0, "h" ["hours", "hour", "hr", "hrs"] = exact 3600 e 0,
+        "s" ["sec", "secs", "seconds", "second"] = exact 1 e 0, "d" ["days", "day"] = exact 86400 e 0,
+        "weeks" ["week"] 604_800 e 0;
+    Temperature: "°C" ["C", "℃", "degC"] = exact 1 e 0, "K" = exact 1 e 0, "°F" ["℉"] = exact 5_555_555_555_555_555_555_555_555_556 e 28;
+    Pressure: "mbar" 100 e 0, "bar" 100_000 e 0, "µbar" ["ubar"] 1 e 1, "Pa" = exact 1 e 0, "hPa" = exact 100 e 0,
+        "kPa" = exact 1000 e 0, "MPa" = exact 1_000_000 e 0, "mPa" = exact 1 e 3, "atm" 101_325 e 0,
+        "Torr" 1_333_223_684_210_526_315_789_473_684 e 25, "mmHg" 133_322_387_415 e 9, "psi" 6_894_757_293_168 e 9;
+    Molarity: "M" = exact 1 e 0, "mM" = exact 1 e 3, "µM" ["uM"] = exact 1 e 6, "nM" = exact 1 e 9;
+    Normality: "N" = exact 1 e 0;
+    Ppm: "ppm" 1 e 6;
+    Length: "Å" ["A"] = exact 1 e 10, "mm" = exact 1 e 3, "cm" 1 e 2, "nm" = exact 1 e 9, "µm" ["um"] = exact 1 e 6;
+    Stirring: "rpm" 1 e 0;
+}
+
+/// Shares that are written with a percent sign, the longer spelling before the shorter.
+static PERCENTS: &[(&str, &str, Dimension)] = &[
+    ("% (w/w)", "wt%", Dimension::MassPercent),
+    ("% (v/v)", "vol%", Dimension::VolumePercent),
+    ("% (w/v)", "w/v%", Dimension::MassPerVolumePercent),
+    ("mass %", "wt%", Dimension::MassPercent),
+    ("% w/w", "wt%", Dimension::MassPercent),
+    ("% v/v", "vol%", Dimension::VolumePercent),
+    ("% w/v", "w/v%", Dimension::MassPerVolumePercent),
+    ("w/w %", "wt%", Dimension::MassPercent),
+    ("v/v %", "vol%", Dimension::VolumePercent),
+    ("w/v %", "w/v%", Dimension::MassPerVolumePercent),
+    ("wt. %", "wt%", Dimension::MassPercent),
+    ("mass%", "wt%", Dimension::MassPercent),
+    ("mol %", "mol%", Dimension::MolPercent),
+    ("mol-%", "mol%", Dimension::MolPercent),
+    ("vol %", "vol%", Dimension::VolumePercent),
+    ("vol-%", "vol%", Dimension::VolumePercent),
+    ("%w/w", "wt%", Dimension::MassPercent),
+    ("%v/v", "vol%", Dimension::VolumePercent),
+    ("%w/v", "w/v%", Dimension::MassPerVolumePercent),
+    ("w/w%", "wt%", Dimension::MassPercent),
+    ("v/v%", "vol%", Dimension::VolumePercent),
+    ("w/v%", "w/v%", Dimension::MassPerVolumePercent),
+    ("wt.%", "wt%", Dimension::MassPercent),
+    ("mol%", "mol%", Dimension::MolPercent),
+    ("vol%", "vol%", Dimension::VolumePercent),
+    ("% rh", "% RH", Dimension::Humidity),
+    ("wt %", "wt%", Dimension::MassPercent),
+    ("wt-%", "wt%", Dimension::MassPercent),
+    ("%rh", "% RH", Dimension::Humidity),
+    ("wt%", "wt%", Dimension::MassPercent),
+    ("%", "%", Dimension::Percent),
+];
+
+/// Reads the unit that begins at `at`, and where it ends; what may follow is for the caller to see.
+pub(crate) fn scan_unit(source: &Source<'_>, at: usize, end: usize) -> Option<(Unit, usize)> {
+    if matches!(source.byte(at), b'%' | b'w' | b'W' | b'm' | b'M' | b'v' | b'V')
+        && let Some(found) = scan_percent(source, at, end)
+    {
+        return Some(found);
+    }
+    let (row, after) = scan_row(source, at, end)?;
+    let single = Unit { symbol: row.symbol, per: None, dimension: row.dimension, factor: row.factor };
+    if after < end && source.byte(after) == b'/' {
+        let (below, after) = scan_row(source, after + 1, end).or_else(|| scan_cubic(source, after + 1, end))?;
+        return Some((quotient(row, below)?, after));
+    }
+    if row.symbol == "Å" && source.str(at..after) == "A" && !before_sieves(source, after, end) {
+        return None;
+    }
+    Some((single, after))
+}
+
+fn scan_percent(source: &Source<'_>, at: usize, end: usize) -> Option<(Unit, usize)> {
+    let rest = source.text.as_bytes().get(at..end)?;
+    let &(spelling, symbol, dimension) = PERCENTS.iter().find(|(spelling, ..)| {
+        rest.get(..spelling.len()).is_some_and(|head| head.eq_ignore_ascii_case(spelling.as_bytes()))
+    })?;
+    Some((Unit { symbol, per: None, dimension, factor: dec(1, 2) }, at + spelling.len()))
+}
+
+fn scan_row(source: &Source<'_>, at: usize, end: usize) -> Option<(&'static Row, usize)> {
+    let after = letters_end(source, at, end);
+    let word = source.str(at..after);
+    Some((find_row(word)?, after))
+}
+
+/// `g/cm3` is g/mL.
+fn scan_cubic(source: &Source<'_>, at: usize, end: usize) -> Option<(&'static Row, usize)> {
+    let rest = source.str(at..end);
+    let spelling = ["cm3", "cm³", "cm^3"].into_iter().find(|spelling| rest.starts_with(spelling))?;
+    Some((find_row("mL")?, at + spelling.len()))
+}
+
+/// The end of the letters that a unit is written with.
+pub(crate) fn letters_end(source: &Source<'_>, at: usize, end: usize) -> usize {
+    source
+        .str(at..end)
+        .char_indices()
+        .find(|(_, c)| !(c.is_alphabetic() || matches!(c, '°' | '℃' | '℉')))
+        .map_or(end, |(n, _)| at + n)
+}
+
+fn find_row(word: &str) -> Option<&'static Row> {
+    if word.is_empty() || word.len() > 12 {
+        return None;
+    }
+    UNITS.iter().find(|row| spelt(word, row.symbol, row.exact) || row.others.iter().any(|other| spelt(word, other, row.exact)))
+}
+
+/// As listed; without a case of its own also all lower or all upper.
+fn spelt(word: &str, listed: &str, exact: bool) -> bool {
+    word == listed
+        || word.eq_ignore_ascii_case(listed)
+            && (!exact || listed.len() > 3)
+            && (!word.bytes().any(|b| b.is_ascii_uppercase()) || !word.bytes().any(|b| b.is_ascii_lowercase()))
+}
+
+fn before_sieves(source: &Source<'_>, at: usize, end: usize) -> bool {
+    let rest = source.str(at..end).trim_start();
+    let rest = rest.strip_prefix("molecular ").unwrap_or(rest);
+    rest.starts_with("sieve") || rest.starts_with("MS")
+}
+
+fn quotient(above: &Row, below: &Row) -> Option<Unit> {
+    use Dimension::{Amount, Mass, Time, Volume};
+    let dimension = match (above.dimension, below.dimension) {
+        (Volume, Time) => Dimension::VolumeRate,
+        (Mass, Time) => Dimension::MassRate,
+        (Amount, Time) => Dimension::AmountRate,
+        (Volume, Amount) => Dimension::VolumePerAmount,
+        (Volume, Mass) => Dimension::VolumePerMass,
+        (Mass, Amount) => Dimension::MassPerAmount,
+        (Mass, Mass) => Dimension::MassPerMass,
+        (Amount, Mass) if below.symbol == "kg" => Dimension::Molality,
+        (Amount, Mass) => Dimension::AmountPerMass,
+        (Volume, Volume) => Dimension::VolumePerVolume,
+        (Amount, Volume) => Dimension::Molarity,
+        (Mass, Volume) => Dimension::MassConcentration,
+        _ => return None,
+    };
+    let factor = match dimension {
+        Dimension::Molality => Some(above.factor),
+        _ => above.factor.checked_div(below.factor),
+    }?;
+    Some(Unit { symbol: above.symbol, per: Some(below.symbol), dimension, factor })
+}
+
+/// Whether a word is a unit but for its case or one letter, so that a unit was meant.
+pub(crate) fn is_near_unit(word: &str) -> bool {
+    if word.len() > 12 {
+        return false;
+    }
+    let near = |listed: &str| {
+        word.eq_ignore_ascii_case(listed)
+            || listed.len() > 2 && word.len() > 2 && strsim::osa_distance(&word.to_ascii_lowercase(), &listed.to_ascii_lowercase()) == 1
+    };
+    UNITS.iter().any(|row| near(row.symbol) || row.others.iter().any(|other| near(other)))
+}
+
+/// The symbols that measure a dimension, the usual ones first.
+#[must_use]
+pub fn units_for(dimension: Dimension) -> Vec<&'static str> {
+    match dimension {
+        Dimension::MolPercent => vec!["mol%"],
+        Dimension::MassPercent => vec!["wt%"],
+        Dimension::VolumePercent => vec!["vol%"],
+        Dimension::MassPerVolumePercent => vec!["w/v%"],
+        Dimension::Percent => vec!["%"],
+        Dimension::Humidity => vec!["% RH"],
+        Dimension::Molality => vec!["mol/kg"],
+        Dimension::MassConcentration => vec!["g/L", "mg/mL"],
+        Dimension::VolumeRate => vec!["mL/h", "mL/min"],
+        Dimension::MassRate => vec!["g/h", "g/min"],
+        Dimension::AmountRate => vec!["mmol/h", "mmol/min"],
+        Dimension::VolumePerAmount => vec!["mL/mmol"],
+        Dimension::VolumePerMass => vec!["mL/g"],
+        Dimension::MassPerAmount => vec!["g/mmol"],
+        Dimension::MassPerMass => vec!["g/g"],
+        Dimension::AmountPerMass => vec!["mmol/g"],
+        Dimension::VolumePerVolume => vec!["mL/mL"],
+        _ => UNITS.iter().filter(|row| row.dimension == dimension).map(|row| row.symbol).collect(),
+    }
+}

@@ -1,0 +1,287 @@
+//! The words of the language.
+
+use crate::ast::{Block, Nature, Role, Standing, Verb};
+
+/// Whether a word is one of these, whatever its case.
+pub(crate) fn is_one_of(word: &str, list: &[&str]) -> bool {
+    list.iter().any(|other| word.eq_ignore_ascii_case(other))
+}
+
+fn look_up<T: Copy>(word: &str, table: &[(&str, T)]) -> Option<T> {
+    table.iter().find(|(other, _)| word.eq_ignore_ascii_case(other)).map(|&(_, value)| value)
+}
+
+pub(crate) const HEADERS: &[(&str, Block)] = &[
+    ("materials", Block::Materials),
+    ("products", Block::Products),
+    ("equipment", Block::Equipment),
+    ("steps", Block::Steps),
+];
+
+pub(crate) fn header(word: &str) -> Option<Block> {
+    look_up(word, HEADERS)
+}
+
+/// The block whose header a word misspells.
+pub(crate) fn misspelt_header(word: &str) -> Option<(&'static str, Block)> {
+    if !(4..=12).contains(&word.len()) {
+        return None;
+    }
+    let word = word.to_ascii_lowercase();
+    HEADERS.iter().copied().find(|(header, _)| {
+        let most = if header.len() > 6 { 2 } else { 1 };
+        strsim::osa_distance(&word, header) <= most
+    })
+}
+
+/// Words that begin a line of their own.
+pub(crate) const LINE_WORDS: &[&str] =
+    &["plan", "scale", "reaction", "room", "note", "author", "date", "source", "start", "materials", "products", "equipment", "steps"];
+
+/// Prepositions, and the words that join and count.
+const RESERVED: &[&str] = &[
+    "the", "and", "then", "or", "of", "each", "not", "an", "half", "all", "rest", "remaining", "if", "meanwhile", "rt",
+    "until", "overnight", "once", "twice", "dropwise", "portionwise", "slowly", "rapidly", "quickly", "gently",
+    "vigorously", "carefully",
+];
+
+/// Why a word cannot be a key, if it cannot.
+pub(crate) fn reserved(word: &str) -> Option<&'static str> {
+    if verb(word).is_some() {
+        return Some("a verb of the language");
+    }
+    if preposition(word).is_some() {
+        return Some("a preposition");
+    }
+    if is_one_of(word, LINE_WORDS) {
+        return Some("a word that begins a line");
+    }
+    if standing(word).is_some() {
+        return Some("a name that the work-up makes");
+    }
+    is_one_of(word, RESERVED).then_some("a word of the language")
+}
+
+/// The verb that a single word is.
+pub(crate) fn verb(word: &str) -> Option<Verb> {
+    look_up(word, Verb::SPELLINGS)
+}
+
+/// Prepositions, by what they open.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Prep {
+    In,
+    To,
+    From,
+    With,
+    Without,
+    Over,
+    On,
+    Through,
+    Under,
+    Via,
+    At,
+    For,
+    Below,
+    Above,
+    Until,
+    As,
+    Other,
+}
+
+pub(crate) fn preposition(word: &str) -> Option<Prep> {
+    // The commonest question of the step reader: most words are told by their length alone.
+    if word.len() > 7 {
+        return None;
+    }
+    look_up(
+        word,
+        &[
+            ("in", Prep::In),
+            ("to", Prep::To),
+            ("into", Prep::To),
+            ("onto", Prep::To),
+            ("from", Prep::From),
+            ("with", Prep::With),
+            ("using", Prep::With),
+            ("without", Prep::Without),
+            ("over", Prep::Over),
+            ("on", Prep::On),
+            ("through", Prep::Through),
+            ("under", Prep::Under),
+            ("via", Prep::Via),
+            ("at", Prep::At),
+            ("for", Prep::For),
+            ("below", Prep::Below),
+            ("above", Prep::Above),
+            ("until", Prep::Until),
+            ("as", Prep::As),
+            ("by", Prep::Other),
+            ("per", Prep::Other),
+            ("between", Prep::Other),
+            ("after", Prep::Other),
+            ("before", Prep::Other),
+            ("during", Prep::Other),
+        ],
+    )
+}
+
+/// How a thing is done.
+pub(crate) fn is_adverb(word: &str) -> bool {
+    word.len() > 3
+        && word.get(word.len() - 2..).is_some_and(|tail| tail.eq_ignore_ascii_case("ly"))
+        && word.bytes().all(|byte| byte.is_ascii_alphabetic())
+        || word.len() > 5
+            && word.get(word.len() - 4..).is_some_and(|tail| tail.eq_ignore_ascii_case("wise"))
+            && word.bytes().all(|byte| byte.is_ascii_alphabetic() || byte == b'-')
+}
+
+pub(crate) fn standing(word: &str) -> Option<Standing> {
+    look_up(
+        word,
+        &[
+            ("organics", Standing::Organics),
+            ("aqueous", Standing::Aqueous),
+            ("filtrate", Standing::Filtrate),
+            ("solid", Standing::Solid),
+            ("liquid", Standing::Liquid),
+            ("residue", Standing::Residue),
+        ],
+    )
+}
+
+pub(crate) const ADJECTIVES: &[&str] = &["cold", "ice-cold", "hot", "warm", "boiling", "dry", "cool", "combined"];
+
+/// Adjectives that no name of a substance begins with, as `dry ice` does.
+pub(crate) const THERMAL: &[&str] = &["cold", "ice-cold", "hot", "warm", "boiling"];
+
+/// Words before `of` that say only how a thing comes.
+pub(crate) const FORMS_OF: &[&str] =
+    &["mixture", "solution", "suspension", "slurry", "contents", "pad", "plug", "portion", "portions"];
+
+pub(crate) fn is_place(word: &str) -> bool {
+    is_one_of(
+        word,
+        &[
+            "air", "dark", "hood", "fume-hood", "oven", "fridge", "refrigerator", "freezer", "desiccator", "glovebox",
+            "bath", "waste", "darkness", "sonicator", "microwave", "centrifuge",
+        ],
+    )
+}
+
+pub(crate) fn is_gas(words: &str) -> bool {
+    is_one_of(
+        words,
+        &[
+            "argon", "nitrogen", "hydrogen", "air", "oxygen", "helium", "carbon monoxide", "carbon dioxide", "ethylene",
+            "ammonia", "chlorine", "hydrogen chloride", "methane", "ethyne", "acetylene", "ozone", "deuterium",
+            "N2", "Ar", "H2", "O2", "He", "CO", "CO2", "dry air", "inert gas", "dry argon", "dry nitrogen", "forming gas",
+        ],
+    )
+}
+
+pub(crate) fn role(word: &str) -> Option<Role> {
+    look_up(
+        word,
+        &[
+            ("reactant", Role::Reactant),
+            ("reagent", Role::Reagent),
+            ("catalyst", Role::Catalyst),
+            ("additive", Role::Additive),
+            ("ligand", Role::Ligand),
+            ("scavenger", Role::Scavenger),
+            ("solvent", Role::Solvent),
+            ("by-product", Role::ByProduct),
+            ("byproduct", Role::ByProduct),
+        ],
+    )
+}
+
+pub(crate) fn nature(word: &str) -> Option<Nature> {
+    look_up(
+        word,
+        &[
+            ("moisture-sensitive", Nature::MoistureSensitive),
+            ("air-sensitive", Nature::AirSensitive),
+            ("pyrophoric", Nature::Pyrophoric),
+            ("light-sensitive", Nature::LightSensitive),
+            ("hygroscopic", Nature::Hygroscopic),
+            ("volatile", Nature::Volatile),
+        ],
+    )
+}
+
+pub(crate) fn is_form(word: &str) -> bool {
+    is_one_of(
+        word,
+        &["powder", "powdered", "turnings", "dust", "granules", "pellets", "chips", "wire", "foil", "flakes", "beads", "ribbon"],
+    )
+}
+
+/// What is counted and not measured.
+pub(crate) fn is_countable(words: &str) -> bool {
+    is_one_of(
+        words,
+        &["drops", "drop", "crystals", "crystal", "grains", "grain", "pellets", "pellet", "pinches", "pinch"],
+    )
+}
+
+pub(crate) fn number_word(word: &str) -> Option<u32> {
+    look_up(
+        word,
+        &[
+            ("two", 2),
+            ("three", 3),
+            ("four", 4),
+            ("five", 5),
+            ("six", 6),
+            ("seven", 7),
+            ("eight", 8),
+            ("nine", 9),
+            ("ten", 10),
+        ],
+    )
+}
+
+/// The symbols of the elements, 1 to 118 (IUPAC periodic table).
+const ELEMENTS: &[&str] = &[
+    "H", "He", "Li", "Be", "B", "C", "N", "O", "F", "Ne", "Na", "Mg", "Al", "Si", "P", "S", "Cl", "Ar", "K", "Ca", "Sc",
+    "Ti", "V", "Cr", "Mn", "Fe", "Co", "Ni", "Cu", "Zn", "Ga", "Ge", "As", "Se", "Br", "Kr", "Rb", "Sr", "Y", "Zr", "Nb",
+    "Mo", "Tc", "Ru", "Rh", "Pd", "Ag", "Cd", "In", "Sn", "Sb", "Te", "I", "Xe", "Cs", "Ba", "La", "Ce", "Pr", "Nd",
+    "Pm", "Sm", "Eu", "Gd", "Tb", "Dy", "Ho", "Er", "Tm", "Yb", "Lu", "Hf", "Ta", "W", "Re", "Os", "Ir", "Pt", "Au", "Hg",
+    "Tl", "Pb", "Bi", "Po", "At", "Rn", "Fr", "Ra", "Ac", "Th", "Pa", "U", "Np", "Pu", "Am", "Cm", "Bk", "Cf", "Es", "Fm",
+    "Md", "No", "Lr", "Rf", "Db", "Sg", "Bh", "Hs", "Mt", "Ds", "Rg", "Cn", "Nh", "Fl", "Mc", "Lv", "Ts", "Og", "D", "T",
+];
+
+/// Whether a word has the shape of a formula: symbols of elements, counts, brackets that close, a charge,
+/// adducts after a point in the middle. What it weighs is for others to say.
+pub(crate) fn is_formula(word: &str) -> bool {
+    let body = word.trim_end_matches(['+', '-']);
+    let bytes = body.as_bytes();
+    let (mut at, mut depth, mut atoms) = (0, 0_usize, false);
+    while let Some(&byte) = bytes.get(at) {
+        match byte {
+            b'(' | b'[' => depth += 1,
+            b')' | b']' => match depth.checked_sub(1) {
+                Some(less) => depth = less,
+                None => return false,
+            },
+            // A count, but for the multiplier of the first part, which is the equation's coefficient.
+            b'0'..=b'9' | b'*' | b'.' | b'^' if at > 0 => {}
+            // `·` is two bytes.
+            0xc2 if bytes.get(at + 1) == Some(&0xb7) && at > 0 => at += 1,
+            b'A'..=b'Z' => {
+                let two = body.get(at..at + 2).filter(|symbol| ELEMENTS.contains(symbol));
+                let one = body.get(at..at + 1).filter(|symbol| ELEMENTS.contains(symbol));
+                match two.or(one) {
+                    Some(symbol) => at += symbol.len() - 1,
+                    None => return false,
+                }
+                atoms = true;
+            }
+            _ => return false,
+        }
+        at += 1;
+    }
+    atoms && depth == 0
+}

@@ -1,0 +1,59 @@
+local M = { passed = 0, failed = 0 }
+
+-- Long enough for a debug build on a busy machine; nothing waits this long unless it fails.
+local PATIENCE = 20000
+
+---@param name string
+---@param test fun()
+function M.test(name, test)
+  local fine, why = xpcall(test, function(problem)
+    return type(problem) == 'table' and problem.message or debug.traceback(problem, 2)
+  end)
+  if fine then
+    M.passed = M.passed + 1
+    print('ok      ' .. name)
+  else
+    M.failed = M.failed + 1
+    print(('FAILED  %s\n        %s'):format(name, (why:gsub('\n', '\n        '))))
+  end
+end
+
+---@param message string
+function M.fail(message)
+  error({ message = message })
+end
+
+--- Waits until `condition` holds; `state` tells what is there instead when it never does.
+---@generic T
+---@param what string
+---@param condition fun(): T
+---@param state? fun(): string
+---@return T
+function M.wait(what, condition, state)
+  local got
+  local held = vim.wait(PATIENCE, function()
+    got = condition()
+    return got ~= nil and got ~= false
+  end, 20)
+  if not held then
+    M.fail(('waited %d s in vain for %s%s'):format(PATIENCE / 1000, what, state and '; there is ' .. state() or ''))
+  end
+  return got
+end
+
+---@param what string
+---@param expected any
+---@param got any
+function M.same(what, expected, got)
+  if not vim.deep_equal(expected, got) then
+    M.fail(('%s: expected\n%s\ngot\n%s'):format(what, vim.inspect(expected), vim.inspect(got)))
+  end
+end
+
+--- Ends Neovim with the count as the last line.
+function M.finish()
+  print(('%d passed, %d failed'):format(M.passed, M.failed))
+  vim.cmd.cquit(M.failed == 0 and M.passed > 0 and 0 or 1)
+end
+
+return M
