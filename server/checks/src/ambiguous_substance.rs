@@ -54,9 +54,7 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
                 finding = finding.fix(title, vec![edit]);
             }
         }
-        // The writer has to choose.
-        finding.fixes.iter_mut().for_each(|fix| fix.preferred = false);
-        findings.push(finding);
+        findings.push(finding.undecided());
     }
 }
 

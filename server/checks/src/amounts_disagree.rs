@@ -83,7 +83,7 @@ fn disagreement(
     if let Some((title, edits)) = others_follow(plan, index, material, *stated, quantity, pair, ruling) {
         finding = finding.fix(title, edits);
     }
-    Some(finding)
+    Some(finding.undecided())
 }
 
 /// What the disagreeing amounts were held against: the amount that rules the line.

@@ -27,14 +27,7 @@ between thousands; that the language takes the point only is its own rule.",
 };
 
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
-    let first = findings.len();
     problem::report(&CHECK, plan, findings, is_of_this_check);
-    for finding in findings.iter_mut().skip(first) {
-        // Two readings: the writer has to choose.
-        if finding.fixes.len() > 1 {
-            finding.fixes.iter_mut().for_each(|fix| fix.preferred = false);
-        }
-    }
 }
 
 pub(crate) fn is_of_this_check(code: &str) -> bool {

@@ -4,6 +4,29 @@
 //! could not determine. Its documentation is the text that `meniscus explain` prints.
 
 mod edit;
+mod unknown_substance;
+mod unknown_key;
+mod unit;
+mod scale_not_limiting;
+mod reading;
+mod problem;
+mod portion_exceeds;
+mod never_used;
+mod equation;
+mod decimal_comma;
+mod amounts_disagree;
+mod ambiguous_substance;
+mod atmosphere_missing;
+#[cfg(test)]
+mod bench_plans;
+mod flame_near_vapour;
+mod glass_not_said_dry;
+mod inert_gas_without_outlet;
+mod overfilled;
+mod sensitive;
+mod solvent_dryness;
+mod solvent_wet_into_heat;
+mod wet_glass;
 #[cfg(test)]
 mod testing;
 
@@ -114,7 +137,27 @@ impl Finding {
 }
 
 /// Every check, in the order in which `explain` lists them.
-pub static ALL: &[&Check] = &[];
+pub static ALL: &[&Check] = &[
+    &decimal_comma::CHECK,
+    &unit::CHECK,
+    &unknown_key::CHECK,
+    &reading::CHECK,
+    &unknown_substance::CHECK,
+    &ambiguous_substance::CHECK,
+    &amounts_disagree::CHECK,
+    &scale_not_limiting::CHECK,
+    &equation::CHECK,
+    &portion_exceeds::CHECK,
+    &never_used::CHECK,
+    &solvent_wet_into_heat::CHECK,
+    &flame_near_vapour::CHECK,
+    &inert_gas_without_outlet::CHECK,
+    &overfilled::CHECK,
+    &wet_glass::CHECK,
+    &glass_not_said_dry::CHECK,
+    &atmosphere_missing::CHECK,
+    &solvent_dryness::CHECK,
+];
 
 /// The check with this name.
 #[must_use]

@@ -26,7 +26,8 @@ List what the steps take (`22 mL`), or take what is left. It counts written port
 claim: a step without a portion takes what is left, whatever that is. It is silent where no amount is listed, where the
 amount is a concentration to fill up to, and about what `make up` prepares in excess.
 
-Source: half a unit of the last digit as the interval that a number claims, JCGM 100:2008, 4.3.7.",
+Source: half a unit of the last digit as the interval that a number claims, JCGM 100:2008, 4.3.7, and the root of the
+sum of squares for portions that are measured one by one, 5.1.2.",
     run,
 };
 
@@ -73,7 +74,7 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
     let mut over = None;
     for (index, taken) in taken.iter().enumerate() {
         sum = sum.plus(&taken.total);
-        let slack = (sum.half_width + listed.half_width) * 1.000_001;
+        let slack = sum.half_width.hypot(listed.half_width) * 1.000_001;
         if over.is_none() && sum.value - listed.value > slack {
             over = Some((index, sum));
         }
@@ -82,15 +83,16 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
     let there = taken.get(index)?;
     let left = Measure { value: listed.value - (sum_there.value - there.total.value), ..listed };
     let key = &material.key.text;
+    let listed_text = listed.written(plan, material).unwrap_or_else(|| listed.show());
     let this = part(plan, there, &left);
     let what_next = match &this {
         Some((_, words)) => format!("list {}, or make this portion {words}", sum.show()),
         None => format!("list {}", sum.show()),
     };
     let message =
-        format!("The steps use {} of {key}, but only {} is listed: {what_next}.", sum.show(), listed.show());
+        format!("The steps use {} of {key}, but only {} is listed: {what_next}.", sum.show(), listed_text);
     let mut finding = Finding::new(&CHECK, there.at, message)
-        .related(At { line: material.line, span: material.key.span }, format!("{} listed here", listed.show()));
+        .related(At { line: material.line, span: material.key.span }, format!("{listed_text} listed here"));
     for (other, taken) in taken.iter().enumerate().filter(|(other, _)| *other != index) {
         let word = if other < index { "taken before" } else { "taken after" };
         finding = finding.related(taken.at, format!("{} {word}", taken.total.show()));
@@ -101,7 +103,7 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
     if let Some((edits, words)) = this {
         finding = finding.fix(format!("Take {words} here"), edits);
     }
-    Some(finding)
+    Some(finding.undecided())
 }
 
 /// Every stated amount of the line times the same factor.
@@ -139,6 +141,7 @@ fn part(plan: &Plan, there: &Taken<'_>, left: &Measure) -> Option<(Vec<Edit>, St
 struct Measure {
     value: f64,
     half_width: f64,
+    kind: fn(&AmountKind) -> bool,
     show: fn(f64) -> String,
 }
 
@@ -147,25 +150,32 @@ impl Measure {
         use chemistry::quantity::{Volume, volume::liter};
         let known = amounts.volume.as_ref().ok()?;
         let show = |litres| show::volume(Volume::new::<liter>(litres));
-        Some(Measure { value: known.value.get::<liter>(), half_width: known.half_width.get::<liter>(), show })
+        Some(Measure { value: known.value.get::<liter>(), half_width: known.half_width.get::<liter>(), kind: |kind| *kind == AmountKind::Volume, show })
     }
 
     fn mass(amounts: &Amounts) -> Option<Measure> {
         use chemistry::quantity::{Mass, mass::gram};
         let known = amounts.mass.as_ref().ok()?;
         let show = |grams| show::mass(Mass::new::<gram>(grams));
-        Some(Measure { value: known.value.get::<gram>(), half_width: known.half_width.get::<gram>(), show })
+        Some(Measure { value: known.value.get::<gram>(), half_width: known.half_width.get::<gram>(), kind: |kind| *kind == AmountKind::Mass, show })
     }
 
     fn amount(amounts: &Amounts) -> Option<Measure> {
         use chemistry::quantity::{AmountOfSubstance, amount_of_substance::mole};
         let known = amounts.amount.as_ref().ok()?;
         let show = |moles| show::amount(AmountOfSubstance::new::<mole>(moles));
-        Some(Measure { value: known.value.get::<mole>(), half_width: known.half_width.get::<mole>(), show })
+        Some(Measure { value: known.value.get::<mole>(), half_width: known.half_width.get::<mole>(), kind: |kind| *kind == AmountKind::Amount, show })
     }
 
+    /// Portions are measured one by one, so their uncertainties combine as the root of the sum of squares.
     fn plus(self, other: &Measure) -> Measure {
-        Measure { value: self.value + other.value, half_width: self.half_width + other.half_width, ..self }
+        Measure { value: self.value + other.value, half_width: self.half_width.hypot(other.half_width), ..self }
+    }
+
+    /// As the line writes it, where it writes it in this way of measuring.
+    fn written(&self, plan: &Plan, material: &Material) -> Option<String> {
+        let amount = material.stated.iter().find(|amount| (self.kind)(&amount.kind))?;
+        plan.slice(material.line, amount.span).map(str::to_owned)
     }
 
     fn show(&self) -> String {
@@ -190,7 +200,7 @@ steps
   in vial
   add thf 4 mL
   rinse vial with thf 2 mL into flask
-                      ^^^^ error: The steps use 22.0 mL of thf, but only 20.0 mL is listed
+                      ^^^^ error: The steps use 22.0 mL of thf, but only 20 mL is listed
 ";
 
     #[test]
@@ -223,7 +233,7 @@ steps
   in funnel
   extract with pentane, 3 x 20 mL
   wash organics with pentane 30 mL
-                             ^^^^^ error: The steps use 90.0 mL of pentane, but only 80.0 mL is listed: list 90.0 mL, or make this portion 20 mL
+                             ^^^^^ error: The steps use 90.0 mL of pentane, but only 80 mL is listed: list 90.0 mL, or make this portion 20 mL
 ";
         expect(&CHECK, plan);
         expect_fixed(&CHECK, plan, 1, "
@@ -276,6 +286,7 @@ materials
   ether: diethyl ether
   dmf: N,N-dimethylformamide, to 0.20 M
   salt: sodium chloride, about 5 g
+  zinc: zinc, 5.00 g
   hexane: hexane, 10 mL
 equipment
   vial: 20 mL vial
@@ -286,6 +297,9 @@ steps
   add ether 400 mL
   add dmf 100 mL
   add salt 6 g
+  add zinc 1.67 g
+  add zinc 1.67 g
+  add zinc 1.67 g
   add hexane 10 mL
   add hexane
 ");

@@ -46,7 +46,7 @@ mod tests {
 plan A
 materials
   ketone: 4-tert-butylcyclohexanone 1.00 eq
-                                    ^^^^^^^ warning:
+                                    ^^^^ warning:
 ";
         expect(&CHECK, plan);
         expect_fixed(&CHECK, plan, 0, "plan A\nmaterials\n  ketone: 4-tert-butylcyclohexanone, 1.00 eq");
@@ -59,7 +59,7 @@ plan A
 materials
   salt: sodium chloride, 2.0 g
   diox: 1, 4-dioxane, 20 mL
-        ^^^^^^^^^^^^ hint:
+        ^^^^^^^^^^^^ warning:
 steps
   add 5 mL
       ^^^^ error:

@@ -31,34 +31,29 @@ common practice.",
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     let first = findings.len();
     problem::report(&CHECK, plan, findings, is_of_this_check);
-    for finding in findings.iter_mut().skip(first) {
-        let bare = plan.slice(finding.at.line, finding.at.span).is_some_and(|text| text.ends_with(|c: char| c.is_ascii_digit()));
-        if finding.fixes.is_empty() && bare {
-            offer_units(plan, finding);
-        }
+    for finding in findings.split_off(first) {
+        let number = plan.slice(finding.at.line, finding.at.span).unwrap_or("");
+        let bare = finding.fixes.is_empty() && number.ends_with(|c: char| c.is_ascii_digit());
+        findings.push(if bare { offer_units(plan, finding, number) } else { finding });
     }
 }
 
 pub(crate) fn is_of_this_check(code: &str) -> bool {
-    matches!(code, "bare-number" | "unknown-unit" | "which-percent" | "incomplete-count")
+    matches!(code, "bare-number" | "unknown-unit" | "which-percent" | "incomplete-count" | "unit-does-not-fit")
 }
 
-/// A bare number may have meant any unit that fits where it stands; none is preferred unless only one fits.
-fn offer_units(plan: &Plan, finding: &mut Finding) {
+/// A bare number may have meant any unit that fits where it stands.
+fn offer_units(plan: &Plan, finding: Finding, number: &str) -> Finding {
     let At { line, span } = finding.at;
-    let Some(found) = plan.text.lines.get(line as usize) else { return };
+    let Some(found) = plan.text.lines.get(line as usize) else { return finding };
     let before = plan.slice(line, Span { start: 0, end: span.start }).unwrap_or("");
     let word = before.split_whitespace().next_back().unwrap_or("").to_lowercase();
     let units = units(&word, found.block);
-    let number = plan.slice(line, span).unwrap_or("").to_owned();
     let end = At { line, span: Span { start: span.end, end: span.end } };
-    for unit in units {
-        let edits = vec![edit::replace(plan, end, format!(" {unit}"))];
-        let title = format!("Write {number} {unit}");
-        let mut taken = std::mem::replace(finding, Finding::new(&CHECK, finding.at, "")).fix(title, edits);
-        taken.fixes.iter_mut().for_each(|fix| fix.preferred = units.len() == 1);
-        *finding = taken;
-    }
+    let offered = units.iter().fold(finding, |finding, unit| {
+        finding.fix(format!("Write {number} {unit}"), vec![edit::replace(plan, end, format!(" {unit}"))])
+    });
+    if units.len() > 1 { offered.undecided() } else { offered }
 }
 
 /// The units that fit after a word.
@@ -151,7 +146,7 @@ materials
 plan A
 materials
   nah: sodium hydride, 60 % in mineral oil, 1.2 eq
-                       ^^^^^^^^^^^^^^^^^^^ warning:
+                       ^^^^ warning:
 ");
     }
 

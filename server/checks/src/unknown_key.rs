@@ -1,7 +1,7 @@
 //! Words that should be keys of the plan and are none.
 
 use crate::{Check, Finding, Severity, edit, problem};
-use plan::{At, Plan, takes};
+use plan::{Plan, takes};
 use syntax::{Referent, Statement};
 
 pub(crate) const CHECK: Check = Check {
@@ -36,17 +36,8 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
         let line = plan.text.lines.get(finding.at.line as usize);
         line.is_some_and(|line| matches!(line.statement, Statement::Reaction(_)))
     };
-    let mut reported = findings.split_off(first);
-    reported.retain(|finding| !of_equation(finding));
-    for mut finding in reported {
-        if finding.fixes.is_empty() {
-            let word = plan.slice(finding.at.line, finding.at.span).unwrap_or("");
-            for key in nearest(plan, word) {
-                finding = finding.fix(format!("Write {key}"), vec![edit::replace(plan, finding.at, key)]);
-            }
-        }
-        findings.push(finding);
-    }
+    let reported = findings.split_off(first);
+    findings.extend(reported.into_iter().filter(|finding| !of_equation(finding)));
     mistyped_substances(plan, findings);
 }
 
@@ -100,9 +91,8 @@ pub(crate) fn nearest(plan: &Plan, word: &str) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::{CHECK, run};
+    use super::CHECK;
     use crate::testing::{expect, expect_fixed};
-    use plan::{At, Plan};
 
     #[test]
     fn a_mistyped_key_is_found_and_the_nearest_is_offered() {
@@ -132,10 +122,16 @@ steps
   add ketone
 ";
         expect(&CHECK, plan);
-        let mut findings = Vec::new();
-        run(&Plan::read("equipment\n  vial: 10 mL vial\nsteps\n  in vail\n"), &mut findings);
-        let at: Vec<At> = findings.iter().map(|finding| finding.at).collect();
-        assert_eq!(at.len(), 1);
+        expect_fixed(&CHECK, plan, 0, "
+plan A
+materials
+  ketone: acetone, 1.00 eq
+equipment
+  vial: 10 mL vial
+steps
+  in vial
+  add ketone
+");
     }
 
     #[test]

@@ -36,7 +36,9 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
         }
         let Some(what) = missing(plan, material, amounts) else { continue };
         let written = plan.slice(at.line, at.span).unwrap_or(&identity.name);
-        let message = if identity.is_unknown() {
+        let message = if written.starts_with("SMILES") {
+            format!("A SMILES is kept and not read, so {what} cannot be computed: add `formula …` or `MW …`.")
+        } else if identity.is_unknown() {
             format!("The library does not know {written}, so {what} cannot be computed: check the spelling, or add `formula …` or `MW …`.")
         } else {
             format!("The library has no molar mass for {written}, so {what} cannot be computed: add `formula …` or `MW …`.")
@@ -47,7 +49,7 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
                 finding = finding.fix(format!("Write {name}"), vec![edit::replace(plan, at, name)]);
             }
         }
-        findings.push(finding);
+        findings.push(finding.undecided());
     }
 }
 
@@ -148,7 +150,7 @@ materials
   acid: compound 7c, MW 233.3, 1.1 eq
   base: lithium zincate 3, 1.0 M in THF, 1.2 eq
   resin: our scavenger resin, 2.0 g
-  resin2: our other resin, 1.1 mmol/g, 2.0 eq
+  resin2: our other resin, 1.1 mmol/g on polystyrene, 2.0 eq
   oil: house solvent 7, 20 mL
   mix: house solvent 7/water 4:1, 20 mL
   salt: house salt, 1.2 eq, 2.14 g

@@ -16,6 +16,7 @@ pub mod quantity;
 mod solution;
 mod substance;
 mod table;
+mod tolerance;
 
 pub use cas::cas_is_valid;
 pub use class::{ReagentClass, Sensitivity, Tag};
@@ -27,3 +28,7 @@ pub use gas::{GAS_CONSTANT, molar_volume, water_vapour_pressure};
 pub use num_rational::Ratio;
 pub use solution::{Solution, SolutionForm, find_solution, find_solution_name};
 pub use substance::{Measured, Source, Sourced, State, Substance};
+pub use tolerance::{
+    Basis, Class, STANDARD_FLASKS, Tolerance, Tool, combine, next_size, standard_uncertainty,
+    strokes, tolerance, tolerance_at, weighing,
+};

@@ -1,10 +1,11 @@
 //! Meniscus: the language server and the command line.
 
 mod cli;
-mod ide_stub;
 mod positions;
 mod server;
 mod transport;
+
+use std::io::IsTerminal;
 
 fn main() -> std::process::ExitCode {
     // Standard output carries the protocol or a command's result, so the log goes to standard error.
@@ -15,6 +16,7 @@ fn main() -> std::process::ExitCode {
                 .from_env_lossy(),
         )
         .with_writer(std::io::stderr)
+        .with_ansi(std::io::stderr().is_terminal())
         .log_internal_errors(false)
         .init();
     cli::run()

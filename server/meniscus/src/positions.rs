@@ -170,13 +170,19 @@ mod tests {
     #[test]
     fn reversed_ranges_are_put_in_order() {
         let range = lsp::Range::new(Position::new(0, 3), Position::new(0, 1));
-        assert_eq!(to_offsets(&Rope::from_str("abcd"), range, Encoding::Utf16), 1..3);
+        assert_eq!(
+            to_offsets(&Rope::from_str("abcd"), range, Encoding::Utf16),
+            1..3
+        );
     }
 
     #[test]
     fn the_clients_preference_decides() {
         let offer = |names: &[&'static str]| {
-            let kinds: Vec<_> = names.iter().map(|name| PositionEncodingKind::new(name)).collect();
+            let kinds: Vec<_> = names
+                .iter()
+                .map(|name| PositionEncodingKind::new(name))
+                .collect();
             Encoding::negotiate(Some(&kinds))
         };
         assert_eq!(offer(&["utf-32", "utf-8"]), Encoding::Utf32);
@@ -199,7 +205,8 @@ mod tests {
 
     fn text() -> impl Strategy<Value = String> {
         let piece = prop::sample::select(vec![
-            "a", "µ", "→", "𝛼", "😀", "\r\n", "\r", "\n", "\u{feff}", "\u{2028}", "e\u{301}", "5.00 mL",
+            "a", "µ", "→", "𝛼", "😀", "\r\n", "\r", "\n", "\u{feff}", "\u{2028}", "e\u{301}",
+            "5.00 mL",
         ]);
         prop::collection::vec(piece, 0..40).prop_map(|pieces| pieces.concat())
     }

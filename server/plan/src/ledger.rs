@@ -307,7 +307,7 @@ impl<'a> Reckoner<'a> {
     pub(crate) fn complete(&self, material: &Material, basis: Basis) -> Amounts {
         let (amount, mass, volume) = match basis {
             Basis::Amount(amount) => {
-                let (mass, volume) = self.from_amount(material, &amount);
+                let (mass, volume) = self.measures(material, &amount);
                 (Ok(amount), mass, volume)
             }
             Basis::Mass(mass) => {
@@ -338,7 +338,7 @@ impl<'a> Reckoner<'a> {
         Amounts { amount, equivalents, pure_mass, mass, volume, expected: None }
     }
 
-    fn from_amount(
+    fn measures(
         &self,
         material: &Material,
         n: &Known<AmountOfSubstance>,

@@ -38,7 +38,7 @@ pub enum Slot {
     To,
 }
 
-impl Take<'_> {
+impl<'a> Take<'a> {
     /// The key, if the thing is one.
     #[must_use]
     pub fn key(&self) -> Option<KeyId> {
@@ -68,7 +68,7 @@ impl Take<'_> {
     /// The portion that is a quantity, with how often. `base (2.30 mL, 5.75 mmol)` says the same twice: the
     /// first counts.
     #[must_use]
-    pub fn quantity(&self) -> Option<(u32, &syntax::Amount, &Portion)> {
+    pub fn quantity(&self) -> Option<(u32, &'a syntax::Amount, &'a Portion)> {
         self.thing.portions.iter().find_map(|portion| match &portion.kind {
             PortionKind::Amount { times, amount } => {
                 Some((times.saturating_mul(repeats(self.clause)), amount, portion))

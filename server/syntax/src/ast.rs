@@ -595,6 +595,8 @@ pub enum ModifierKind {
     UntilText(Option<Text>),
     /// `found 0.78 M`
     Found(Quantity),
+    /// `to 20:1` in `pentane/ethyl acetate 40:1 to 20:1`: the ratio that the mixture is changed to.
+    Gradient(Vec<Number>),
     /// `(ice bath)`, `if it boils stop adding`
     Remark(Text),
 }

@@ -45,6 +45,11 @@ impl<'a> Source<'a> {
         if self.map.is_empty() { offset(at) } else { self.map.get(at).copied().unwrap_or_default() }
     }
 
+    /// The folded place of a byte of the line.
+    pub(crate) fn folded(&self, written: u32) -> usize {
+        if self.map.is_empty() { written as usize } else { self.map.partition_point(|&at| at < written) }
+    }
+
     /// The folded words of a stretch.
     pub(crate) fn str(&self, range: Range<usize>) -> &str {
         self.text.get(range).unwrap_or_default()

@@ -1,6 +1,7 @@
 //! The keys of a plan, found by name.
 
 use crate::ast::KeyId;
+use crate::equipment::singular;
 use crate::plan_text::{Key, KeyKind};
 use std::collections::HashMap;
 
@@ -16,6 +17,8 @@ pub(crate) struct Keys {
     exact: HashMap<Box<str>, KeyId>,
     /// By lower case; none where two keys differ only by case.
     folded: HashMap<String, Option<KeyId>>,
+    /// Equipment by its description: `syringe pump`, in the singular.
+    described: HashMap<String, KeyId>,
 }
 
 impl Keys {
@@ -46,6 +49,24 @@ impl Keys {
         self.find_exact(name).or_else(|| self.folded.get(&name.to_lowercase()).copied().flatten())
     }
 
+    /// Remembers a description of equipment; the first line that has it keeps it.
+    pub(crate) fn describe(&mut self, words: &str, key: &str) {
+        if let Some(id) = self.find_exact(key)
+            && !words.is_empty()
+        {
+            self.described.entry(singular(words)).or_insert(id);
+        }
+    }
+
+    /// The tool that these words name: its key, that key's singular or plural, or its description.
+    pub(crate) fn find_tool(&self, words: &str) -> Option<KeyId> {
+        let one = singular(words);
+        self.find(words)
+            .or_else(|| self.find(&one))
+            .or_else(|| self.find(&format!("{one}s")))
+            .or_else(|| self.described.get(&one).copied())
+    }
+
     pub(crate) fn get(&self, id: KeyId) -> Option<&Key> {
         self.list.get(id.0 as usize)
     }
@@ -55,11 +76,12 @@ impl Keys {
     }
 
     /// The keys that a misspelt word may mean, nearest first.
-    pub(crate) fn nearest(&self, word: &str) -> Vec<&str> {
+    pub(crate) fn nearest(&self, word: &str, fits: impl Fn(KeyKind) -> bool) -> Vec<&str> {
         if word.len() > LONGEST_COMPARED {
             return Vec::new();
         }
-        nearest(word, self.list.iter().take(MOST_COMPARED).map(|key| &*key.name.text))
+        let keys = self.list.iter().take(MOST_COMPARED).filter(|key| fits(key.kind));
+        nearest(word, keys.map(|key| &*key.name.text))
     }
 }
 

@@ -2,7 +2,7 @@
 
 use crate::ast::{Block, PlaceKind, RemarkKind};
 use crate::fold::{Source, fold};
-use crate::words::{self, HEADERS, header, is_place, misspelt_header, verb};
+use crate::words::{self, header, is_place, misspelt_header, verb};
 use std::ops::Range;
 
 /// The kind of a line. Stretches are of the folded text, without the comment.
@@ -345,9 +345,4 @@ pub(crate) fn verb_at_start(source: &Source<'_>, body: &Range<usize>) -> Option<
         }
     }
     found
-}
-
-/// The names of the headers, for messages.
-pub(crate) fn header_names() -> Vec<&'static str> {
-    HEADERS.iter().map(|(name, _)| *name).collect()
 }

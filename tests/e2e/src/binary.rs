@@ -11,7 +11,11 @@ use std::sync::OnceLock;
 /// When it cannot be built.
 pub fn meniscus() -> PathBuf {
     static PATH: OnceLock<Option<PathBuf>> = OnceLock::new();
-    let path = PATH.get_or_init(|| std::env::var_os("MENISCUS").map(PathBuf::from).or_else(build));
+    let path = PATH.get_or_init(|| {
+        std::env::var_os("MENISCUS")
+            .map(PathBuf::from)
+            .or_else(build)
+    });
     path.clone().expect("meniscus does not build")
 }
 
@@ -21,7 +25,9 @@ fn build() -> Option<PathBuf> {
     let profile = test.ancestors().nth(2).expect("the folder of the profile");
     let target = profile.parent().expect("the target folder");
     let mut cargo = Command::new(std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into()));
-    cargo.args(["build", "--quiet", "--package", "meniscus"]).env("CARGO_TARGET_DIR", target);
+    cargo
+        .args(["build", "--quiet", "--package", "meniscus"])
+        .env("CARGO_TARGET_DIR", target);
     if profile.ends_with("release") {
         cargo.arg("--release");
     }

@@ -51,28 +51,32 @@ impl Client {
     #[must_use]
     pub fn start_on(streams: Streams) -> Client {
         let mut command = Command::new(meniscus());
-        command.arg("serve");
-        let (server, input, output): (Child, Box<dyn Write + Send>, Box<dyn Read + Send>) = match streams {
-            Streams::Pipes => {
-                let mut server =
-                    command.stdin(Stdio::piped()).stdout(Stdio::piped()).spawn().expect("the server starts");
-                let input = server.stdin.take().expect("stdin");
-                let output = server.stdout.take().expect("stdout");
-                (server, Box::new(input), Box::new(output))
-            }
-            #[cfg(unix)]
-            Streams::Sockets => {
-                use std::os::{fd::OwnedFd, unix::net::UnixStream};
-                let (input, theirs) = UnixStream::pair().expect("a pair of sockets");
-                command.stdin(OwnedFd::from(theirs));
-                let (output, theirs) = UnixStream::pair().expect("a pair of sockets");
-                command.stdout(OwnedFd::from(theirs));
-                let server = command.spawn().expect("the server starts");
-                // The command keeps our copies of the server's ends open until it is dropped.
-                drop(command);
-                (server, Box::new(input), Box::new(output))
-            }
-        };
+        command.arg("serve").env("RUST_LOG", "error");
+        let (server, input, output): (Child, Box<dyn Write + Send>, Box<dyn Read + Send>) =
+            match streams {
+                Streams::Pipes => {
+                    let mut server = command
+                        .stdin(Stdio::piped())
+                        .stdout(Stdio::piped())
+                        .spawn()
+                        .expect("the server starts");
+                    let input = server.stdin.take().expect("stdin");
+                    let output = server.stdout.take().expect("stdout");
+                    (server, Box::new(input), Box::new(output))
+                }
+                #[cfg(unix)]
+                Streams::Sockets => {
+                    use std::os::{fd::OwnedFd, unix::net::UnixStream};
+                    let (input, theirs) = UnixStream::pair().expect("a pair of sockets");
+                    command.stdin(OwnedFd::from(theirs));
+                    let (output, theirs) = UnixStream::pair().expect("a pair of sockets");
+                    command.stdout(OwnedFd::from(theirs));
+                    let server = command.spawn().expect("the server starts");
+                    // The command keeps our copies of the server's ends open until it is dropped.
+                    drop(command);
+                    (server, Box::new(input), Box::new(output))
+                }
+            };
         let (sender, from_server) = channel();
         thread::spawn(move || {
             let mut output = BufReader::new(output);
@@ -100,7 +104,9 @@ impl Client {
     /// When the server does not answer as it should.
     pub fn initialize(&mut self, capabilities: &Value) -> Value {
         let params = json!({"processId": null, "rootUri": null, "capabilities": capabilities});
-        let answer = self.call("initialize", params).expect("initialize succeeds");
+        let answer = self
+            .call("initialize", params)
+            .expect("initialize succeeds");
         self.notify("initialized", json!({}));
         answer["capabilities"].clone()
     }
@@ -125,7 +131,9 @@ impl Client {
     /// Sends a request and returns its id.
     pub fn request(&mut self, method: &str, params: Value) -> i64 {
         self.last_id += 1;
-        self.send(&json!({"jsonrpc": "2.0", "id": self.last_id, "method": method, "params": params}));
+        self.send(
+            &json!({"jsonrpc": "2.0", "id": self.last_id, "method": method, "params": params}),
+        );
         self.last_id
     }
 
@@ -137,12 +145,13 @@ impl Client {
     /// # Panics
     /// When it does not answer.
     pub fn answer(&mut self, id: i64) -> Result<Value, Value> {
-        self.until(&format!("the answer to request {id}"), |client| client.answers.remove(&id)).and_then(
-            |mut answer| match answer.get_mut("error") {
-                Some(error) => Err(error.take()),
-                None => Ok(answer["result"].take()),
-            },
-        )
+        self.until(&format!("the answer to request {id}"), |client| {
+            client.answers.remove(&id)
+        })
+        .and_then(|mut answer| match answer.get_mut("error") {
+            Some(error) => Err(error.take()),
+            None => Ok(answer["result"].take()),
+        })
     }
 
     /// Sends a request and waits for its answer.
@@ -171,7 +180,9 @@ impl Client {
     /// # Panics
     /// When none comes.
     pub fn stray_error(&mut self) -> i64 {
-        let answer = self.until("an error without an id", |client| client.strays.pop()).expect("an answer");
+        let answer = self
+            .until("an error without an id", |client| client.strays.pop())
+            .expect("an answer");
         answer["error"]["code"].as_i64().expect("a code")
     }
 
@@ -182,10 +193,13 @@ impl Client {
     pub fn findings(&mut self, uri: &str, version: impl Into<Value>) -> Vec<Value> {
         let version = version.into();
         let findings = self
-            .until(&format!("the findings of {uri}, version {version}"), |client| {
-                let published = client.published.get(uri)?;
-                (published["version"] == version).then(|| published["diagnostics"].clone())
-            })
+            .until(
+                &format!("the findings of {uri}, version {version}"),
+                |client| {
+                    let published = client.published.get(uri)?;
+                    (published["version"] == version).then(|| published["diagnostics"].clone())
+                },
+            )
             .expect("findings");
         findings.as_array().expect("a list").clone()
     }
@@ -205,7 +219,10 @@ impl Client {
     /// Sends changes.
     pub fn change(&mut self, uri: &str, version: i32, changes: &[Value]) {
         let document = json!({"uri": uri, "version": version});
-        self.notify("textDocument/didChange", json!({"textDocument": document, "contentChanges": changes}));
+        self.notify(
+            "textDocument/didChange",
+            json!({"textDocument": document, "contentChanges": changes}),
+        );
     }
 
     /// Says `shutdown` and `exit`, and waits for the end.
@@ -213,7 +230,8 @@ impl Client {
     /// # Panics
     /// When the server does not answer or end.
     pub fn finish(mut self) -> ExitStatus {
-        self.call("shutdown", Value::Null).expect("shutdown succeeds");
+        self.call("shutdown", Value::Null)
+            .expect("shutdown succeeds");
         self.send(&json!({"jsonrpc": "2.0", "method": "exit"}));
         self.end()
     }
@@ -239,13 +257,20 @@ impl Client {
     }
 
     /// Takes messages until this finds what it looks for.
-    fn until(&mut self, what: &str, found: impl Fn(&mut Client) -> Option<Value>) -> Result<Value, Value> {
+    fn until(
+        &mut self,
+        what: &str,
+        found: impl Fn(&mut Client) -> Option<Value>,
+    ) -> Result<Value, Value> {
         let deadline = Instant::now() + PATIENCE;
         loop {
             if let Some(found) = found(self) {
                 return Ok(found);
             }
-            match self.from_server.recv_timeout(deadline.saturating_duration_since(Instant::now())) {
+            match self
+                .from_server
+                .recv_timeout(deadline.saturating_duration_since(Instant::now()))
+            {
                 Ok(message) => self.take(message),
                 Err(RecvTimeoutError::Timeout) => panic!("no sign of {what}"),
                 Err(RecvTimeoutError::Disconnected) => panic!("the server ended before {what}"),

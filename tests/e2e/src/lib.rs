@@ -1,6 +1,10 @@
 //! A client of the server for tests: plain threads and JSON, and nothing shared with the server's own code,
 //! so that a mistake in one does not hide in the other.
-#![allow(clippy::expect_used, clippy::panic, reason = "a test that cannot go on says so by panicking")]
+#![allow(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test that cannot go on says so by panicking"
+)]
 
 mod binary;
 mod client;

@@ -17,7 +17,11 @@ impl Random {
         z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
         z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
         z ^= z >> 31;
-        if limit == 0 { 0 } else { usize::try_from(z % limit as u64).unwrap_or(0) }
+        if limit == 0 {
+            0
+        } else {
+            usize::try_from(z % limit as u64).unwrap_or(0)
+        }
     }
 
     /// True once in `n` times.

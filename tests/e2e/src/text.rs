@@ -52,7 +52,11 @@ impl Model {
     /// A document just opened.
     #[must_use]
     pub fn new(text: &str, encoding: Encoding) -> Model {
-        Model { text: text.to_owned(), version: 1, encoding }
+        Model {
+            text: text.to_owned(),
+            version: 1,
+            encoding,
+        }
     }
 
     /// Makes an edit somewhere and returns the change that tells the server.
@@ -64,8 +68,14 @@ impl Model {
         let start = self.boundary(random.below(self.text.len() + 1));
         // Short cuts mostly, as typing makes them, and now and then a long one.
         let longest = if random.once_in(20) { 200 } else { 4 };
-        let end = self.boundary((start + random.below(longest)).min(self.text.len())).max(start);
-        let new = if random.once_in(4) { "" } else { random.pick(pieces) };
+        let end = self
+            .boundary((start + random.below(longest)).min(self.text.len()))
+            .max(start);
+        let new = if random.once_in(4) {
+            ""
+        } else {
+            random.pick(pieces)
+        };
         let range = json!({
             "start": position(&self.text, start, self.encoding),
             "end": position(&self.text, end, self.encoding),
@@ -76,12 +86,18 @@ impl Model {
 
     /// Somewhere in the text.
     pub fn somewhere(&self, random: &mut Random) -> Value {
-        position(&self.text, self.boundary(random.below(self.text.len() + 1)), self.encoding)
+        position(
+            &self.text,
+            self.boundary(random.below(self.text.len() + 1)),
+            self.encoding,
+        )
     }
 
     /// The last place at or before a byte that a position can name.
     fn boundary(&self, mut at: usize) -> usize {
-        while !self.text.is_char_boundary(at) || (self.text[..at].ends_with('\r') && self.text[at..].starts_with('\n')) {
+        while !self.text.is_char_boundary(at)
+            || (self.text[..at].ends_with('\r') && self.text[at..].starts_with('\n'))
+        {
             at -= 1;
         }
         at

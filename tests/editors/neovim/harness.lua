@@ -1,7 +1,14 @@
 local M = { passed = 0, failed = 0 }
 
 -- Long enough for a debug build on a busy machine; nothing waits this long unless it fails.
-local PATIENCE = 20000
+local PATIENCE = 10000
+
+-- Standard output is the report; the messages of Neovim go to standard error.
+---@param line string
+local function report(line)
+  io.stdout:write(line, '\n')
+  io.stdout:flush()
+end
 
 ---@param name string
 ---@param test fun()
@@ -11,10 +18,10 @@ function M.test(name, test)
   end)
   if fine then
     M.passed = M.passed + 1
-    print('ok      ' .. name)
+    report('ok - ' .. name)
   else
     M.failed = M.failed + 1
-    print(('FAILED  %s\n        %s'):format(name, (why:gsub('\n', '\n        '))))
+    report(('not ok - %s\n  %s'):format(name, (why:gsub('\n', '\n  '))))
   end
 end
 
@@ -50,9 +57,8 @@ function M.same(what, expected, got)
   end
 end
 
---- Ends Neovim with the count as the last line.
 function M.finish()
-  print(('%d passed, %d failed'):format(M.passed, M.failed))
+  report(('# passed %d, failed %d'):format(M.passed, M.failed))
   vim.cmd.cquit(M.failed == 0 and M.passed > 0 and 0 or 1)
 end
 

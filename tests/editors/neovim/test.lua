@@ -11,12 +11,14 @@ local function read(path)
 end
 
 local original = read(plan_path)
+local copies = 0
 
 --- Opens a new file with this text and waits until the server has looked at it.
 ---@param text string
+---@return string path
 local function open(text)
-  local path = vim.fn.tempname():gsub('^.*/', folder .. '/') .. '-µ°.prep'
-  vim.fn.writefile({}, path)
+  copies = copies + 1
+  local path = ('%s/%d µ°.prep'):format(folder, copies)
   local file = assert(io.open(path, 'wb'))
   file:write(text)
   file:close()
@@ -45,7 +47,7 @@ end
 
 ---@param text string
 ---@return integer number of the first line that contains it
----@return integer column behind it
+---@return integer column of its last character
 local function find(text)
   for number, line in ipairs(lines()) do
     local _, last = line:find(text, 1, true)
@@ -338,7 +340,7 @@ test(':MeniscusRescale says what there is instead of what it cannot do', functio
 end)
 
 -- One, two, three and four bytes of UTF-8; the last is two units of UTF-16.
-local WIDE = 'bottle ~µ°Å·→🧪 of Åsa'
+local WIDE = 'bottle µ°Å·→🧪 of Åsa'
 
 test('wide characters before an amount do not shift the edits of rescaling', function()
   local path = open((original:gsub('10 ppm water, 25 mL', '10 ppm water, ' .. WIDE .. ', 25 mL')))

@@ -1,8 +1,8 @@
 //! `meniscus check`
 
 use super::{Format, Outcome, complain, drawing, files, print, print_json};
-use crate::ide_stub::{Document, Finding, Severity};
 use crate::positions::{Encoding, to_position};
+use ide::{Document, Finding, Severity};
 use ropey::Rope;
 use serde::Serialize;
 use std::path::{Path, PathBuf};
@@ -47,6 +47,7 @@ pub(super) fn check(paths: &[PathBuf], format: Format) -> Outcome {
                 continue;
             }
         };
+        count.files += 1;
         let document = Document::new(&text);
         for finding in document.findings() {
             count.add(finding.severity);
@@ -57,8 +58,11 @@ pub(super) fn check(paths: &[PathBuf], format: Format) -> Outcome {
         }
     }
     let printed = match format {
-        Format::Json => print_json(&Report { schema: 1, findings: records }),
-        Format::Text => print(&(drawn + &count.summary(files.len()))),
+        Format::Json => print_json(&Report {
+            schema: 1,
+            findings: records,
+        }),
+        Format::Text => print(&(drawn + &count.summary())),
     };
     match (printed, outcome) {
         (Outcome::Misuse, _) | (_, Outcome::Misuse) => Outcome::Misuse,
@@ -77,24 +81,15 @@ fn record(file: &Path, finding: &Finding, text: &Rope) -> Record {
         end_line: end.line + 1,
         end_column: end.character + 1,
         check: finding.check,
-        severity: severity(finding.severity),
+        severity: finding.severity.word(),
         message: finding.message.clone(),
         fixes: finding.fixes.iter().map(|fix| fix.title.clone()).collect(),
     }
 }
 
-/// The word for a severity.
-pub(super) fn severity(severity: Severity) -> &'static str {
-    match severity {
-        Severity::Error => "error",
-        Severity::Warning => "warning",
-        Severity::Information => "information",
-        Severity::Hint => "hint",
-    }
-}
-
 #[derive(Default)]
 struct Count {
+    files: usize,
     errors: usize,
     warnings: usize,
     others: usize,
@@ -109,7 +104,7 @@ impl Count {
         }
     }
 
-    fn summary(&self, files: usize) -> String {
+    fn summary(&self) -> String {
         let number = |number: usize, one: &str, many: &str| match number {
             1 => format!("1 {one}"),
             _ => format!("{number} {many}"),
@@ -119,7 +114,7 @@ impl Count {
             number(self.errors, "error", "errors"),
             number(self.warnings, "warning", "warnings"),
             number(self.others, "remark", "remarks"),
-            number(files, "file", "files"),
+            number(self.files, "file", "files"),
         )
     }
 }

@@ -1,15 +1,24 @@
 //! Finding and reading plans.
 
+use ide::{Document, PlanUnit};
 use std::fs;
-use std::io;
+use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
 /// The text of a plan, or why it cannot be read, in words for the user.
 pub(super) fn read(path: &Path) -> Result<String, String> {
-    let bytes = fs::read(path).map_err(|error| format!("cannot read {}: {}", path.display(), reason(&error)))?;
+    let bytes = fs::read(path)
+        .map_err(|error| format!("cannot read {}: {}", path.display(), reason(&error)))?;
     String::from_utf8(bytes).map_err(|error| {
-        let line = error.as_bytes()[..error.utf8_error().valid_up_to()].iter().filter(|&&byte| byte == b'\n').count();
-        format!("cannot read {}: line {} is not UTF-8; save the file as UTF-8", path.display(), line + 1)
+        let line = error.as_bytes()[..error.utf8_error().valid_up_to()]
+            .iter()
+            .filter(|&&byte| byte == b'\n')
+            .count();
+        format!(
+            "cannot read {}: line {} is not UTF-8; save the file as UTF-8",
+            path.display(),
+            line + 1
+        )
     })
 }
 
@@ -25,7 +34,10 @@ pub(super) fn plans(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<String>) {
         let before = (files.len(), complaints.len());
         search(path, &mut files, &mut complaints);
         if before == (files.len(), complaints.len()) {
-            complaints.push(format!("no plan in {}: no file there ends in .prep", path.display()));
+            complaints.push(format!(
+                "no plan in {}: no file there ends in .prep",
+                path.display()
+            ));
         }
     }
     (files, complaints)
@@ -36,29 +48,65 @@ fn search(folder: &Path, files: &mut Vec<PathBuf>, complaints: &mut Vec<String>)
     let entries = match fs::read_dir(folder).and_then(Iterator::collect::<io::Result<Vec<_>>>) {
         Ok(entries) => entries,
         Err(error) => {
-            complaints.push(format!("cannot read the folder {}: {}", folder.display(), reason(&error)));
+            complaints.push(format!(
+                "cannot read the folder {}: {}",
+                folder.display(),
+                reason(&error)
+            ));
             return;
         }
     };
-    let mut entries: Vec<_> = entries.into_iter().map(|entry| (entry.path(), entry)).collect();
+    let mut entries: Vec<_> = entries
+        .into_iter()
+        .map(|entry| (entry.path(), entry))
+        .collect();
     entries.sort_by(|(a, _), (b, _)| a.cmp(b));
     for (path, entry) in entries {
         let hidden = entry.file_name().to_string_lossy().starts_with('.');
         let folder = entry.file_type().is_ok_and(|kind| kind.is_dir());
         if folder && !hidden {
             search(&path, files, complaints);
-        } else if path.extension().is_some_and(|end| end.eq_ignore_ascii_case("prep")) && path.is_file() {
+        } else if path
+            .extension()
+            .is_some_and(|end| end.eq_ignore_ascii_case("prep"))
+            && path.is_file()
+        {
             files.push(path);
         }
     }
 }
 
 /// The reason alone, without the number that the system gives it.
-pub(super) fn reason(error: &io::Error) -> String {
+fn reason(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::NotFound => "there is no such file".to_owned(),
         io::ErrorKind::PermissionDenied => "permission denied".to_owned(),
         io::ErrorKind::IsADirectory => "it is a folder".to_owned(),
         _ => error.to_string(),
     }
+}
+
+/// Replaces a file at once: whoever reads it sees the old text or the new one, and never a part.
+pub(super) fn replace(path: &Path, text: &str) -> Result<(), String> {
+    let write = || {
+        // The file that a link points to, not the link.
+        let path = fs::canonicalize(path)?;
+        let folder = path.parent().unwrap_or(Path::new("."));
+        let mut new = tempfile::NamedTempFile::new_in(folder)?;
+        new.write_all(text.as_bytes())?;
+        new.as_file()
+            .set_permissions(fs::metadata(&path)?.permissions())?;
+        new.as_file().sync_all()?;
+        new.persist(&path).map_err(|error| error.error)?;
+        Ok(())
+    };
+    write()
+        .map_err(|error: io::Error| format!("cannot write {}: {}", path.display(), reason(&error)))
+}
+
+/// The plans of a document, without the empty text that may come before the first.
+pub(super) fn written_plans(document: &Document) -> impl Iterator<Item = PlanUnit<'_>> {
+    document
+        .plans()
+        .filter(|unit| !unit.plan.text.text.trim().is_empty())
 }

@@ -1,8 +1,11 @@
 //! The command line.
 
+mod amounts;
 mod check;
 mod drawing;
+mod explain;
 mod files;
+mod rescale;
 mod serve;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -12,7 +15,12 @@ use std::process::ExitCode;
 
 /// Check, complete and rescale reaction plans, on the command line or in an editor.
 #[derive(Parser)]
-#[command(name = "meniscus", version, arg_required_else_help = true, args_conflicts_with_subcommands = true)]
+#[command(
+    name = "meniscus",
+    version,
+    arg_required_else_help = true,
+    args_conflicts_with_subcommands = true
+)]
 struct Cli {
     #[command(subcommand)]
     command: Option<Command>,
@@ -26,6 +34,12 @@ enum Command {
     Serve(Serve),
     /// Report what is wrong with plans; the exit code is 1 if there is an error among the findings.
     Check(Check),
+    /// Print what to weigh and measure for every line of the materials, and what to expect of the products.
+    Amounts(Amounts),
+    /// Print a plan with every amount rescaled, or write it back to its file.
+    Rescale(Rescale),
+    /// Explain a check, or list them all.
+    Explain(Explain),
 }
 
 #[derive(Args)]
@@ -43,6 +57,46 @@ struct Check {
     /// How to write the findings.
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
+}
+
+#[derive(Args)]
+struct Amounts {
+    /// The plan.
+    file: PathBuf,
+    /// How to write the amounts.
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+}
+
+#[derive(Args)]
+struct Rescale {
+    /// The plan.
+    file: PathBuf,
+    #[command(flatten)]
+    target: Target,
+    /// Which plan, counted from 1, where the file holds several.
+    #[arg(long, value_name = "NUMBER")]
+    plan: Option<usize>,
+    /// Replace the file, instead of printing the new text.
+    #[arg(long)]
+    write: bool,
+}
+
+#[derive(Args)]
+#[group(required = true, multiple = false)]
+struct Target {
+    /// The new amount, mass or volume of the scale's material, as in "10 mmol".
+    #[arg(long, value_name = "QUANTITY")]
+    to: Option<String>,
+    /// What to multiply every amount by, as in 2 or 0.5.
+    #[arg(long, value_name = "FACTOR")]
+    by: Option<String>,
+}
+
+#[derive(Args)]
+struct Explain {
+    /// The name of the check, as a finding shows it.
+    check: Option<String>,
 }
 
 /// Ways to write a result.
@@ -81,6 +135,9 @@ pub(crate) fn run() -> ExitCode {
     let outcome = match cli.command {
         None | Some(Command::Serve(_)) => serve::serve(),
         Some(Command::Check(arguments)) => check::check(&arguments.paths, arguments.format),
+        Some(Command::Amounts(arguments)) => amounts::amounts(&arguments.file, arguments.format),
+        Some(Command::Rescale(arguments)) => rescale::rescale(&arguments),
+        Some(Command::Explain(arguments)) => explain::explain(arguments.check.as_deref()),
     };
     outcome.into()
 }

@@ -6,7 +6,10 @@ use crate::transport::Ending;
 
 /// Serves one editor until it leaves.
 pub(super) fn serve() -> Outcome {
-    let runtime = match tokio::runtime::Builder::new_current_thread().enable_all().build() {
+    let runtime = match tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+    {
         Ok(runtime) => runtime,
         Err(error) => return complain(&format!("cannot start: {error}")),
     };

@@ -2,8 +2,9 @@
 
 use crate::positions::Encoding;
 use tower_lsp::lsp_types::{
-    ClientCapabilities, CodeActionKind, CodeActionOptions, CodeActionProviderCapability, HoverProviderCapability,
-    MarkupKind, OneOf, ServerCapabilities, TextDocumentSyncCapability, TextDocumentSyncKind, TextDocumentSyncOptions,
+    ClientCapabilities, CodeActionKind, CodeActionOptions, CodeActionProviderCapability,
+    HoverProviderCapability, MarkupKind, OneOf, ServerCapabilities, TextDocumentSyncCapability,
+    TextDocumentSyncKind, TextDocumentSyncOptions,
 };
 
 /// The parts of the client's capabilities that change what we send.
@@ -45,13 +46,16 @@ impl Abilities {
         let edit = workspace.and_then(|workspace| workspace.workspace_edit.as_ref());
         let yes = |ability: Option<bool>| ability.unwrap_or(false);
         Abilities {
-            encoding: Encoding::negotiate(general.and_then(|general| general.position_encodings.as_deref())),
+            encoding: Encoding::negotiate(
+                general.and_then(|general| general.position_encodings.as_deref()),
+            ),
             markdown: hover
                 .and_then(|hover| hover.content_format.as_ref())
                 .is_some_and(|formats| formats.contains(&MarkupKind::Markdown)),
             related_information: yes(findings.and_then(|findings| findings.related_information)),
             diagnostic_version: yes(findings.and_then(|findings| findings.version_support)),
-            action_literals: action.is_some_and(|action| action.code_action_literal_support.is_some()),
+            action_literals: action
+                .is_some_and(|action| action.code_action_literal_support.is_some()),
             preferred_actions: yes(action.and_then(|action| action.is_preferred_support)),
             versioned_edits: yes(edit.and_then(|edit| edit.document_changes)),
             symbol_tree: yes(symbol.and_then(|symbol| symbol.hierarchical_document_symbol_support)),
@@ -62,11 +66,13 @@ impl Abilities {
     pub(super) fn answer(&self) -> ServerCapabilities {
         ServerCapabilities {
             position_encoding: Some(self.encoding.kind()),
-            text_document_sync: Some(TextDocumentSyncCapability::Options(TextDocumentSyncOptions {
-                open_close: Some(true),
-                change: Some(TextDocumentSyncKind::INCREMENTAL),
-                ..TextDocumentSyncOptions::default()
-            })),
+            text_document_sync: Some(TextDocumentSyncCapability::Options(
+                TextDocumentSyncOptions {
+                    open_close: Some(true),
+                    change: Some(TextDocumentSyncKind::INCREMENTAL),
+                    ..TextDocumentSyncOptions::default()
+                },
+            )),
             hover_provider: Some(HoverProviderCapability::Simple(true)),
             inlay_hint_provider: Some(OneOf::Left(true)),
             code_action_provider: Some(self.code_actions()),
@@ -80,7 +86,10 @@ impl Abilities {
             return CodeActionProviderCapability::Simple(true);
         }
         CodeActionProviderCapability::Options(CodeActionOptions {
-            code_action_kinds: Some(vec![CodeActionKind::QUICKFIX, CodeActionKind::REFACTOR_REWRITE]),
+            code_action_kinds: Some(vec![
+                CodeActionKind::QUICKFIX,
+                CodeActionKind::REFACTOR_REWRITE,
+            ]),
             ..CodeActionOptions::default()
         })
     }

@@ -3,16 +3,21 @@
 use super::abilities::Abilities;
 use super::documents::Open;
 use super::render;
-use crate::ide_stub::{Action, ActionKind};
 use crate::positions::to_offsets;
+use ide::{Action, ActionKind};
 use std::collections::HashMap;
 use tower_lsp::lsp_types::{
-    CodeAction, CodeActionKind, CodeActionOrCommand, CodeActionParams, CodeActionResponse, Diagnostic,
-    DocumentChanges, OneOf, OptionalVersionedTextDocumentIdentifier, TextDocumentEdit, TextEdit, Url, WorkspaceEdit,
+    CodeAction, CodeActionKind, CodeActionOrCommand, CodeActionParams, CodeActionResponse,
+    Diagnostic, DocumentChanges, OneOf, OptionalVersionedTextDocumentIdentifier, TextDocumentEdit,
+    TextEdit, Url, WorkspaceEdit,
 };
 
 /// The actions for a range. None for a client that knows commands only: ours carry their edits.
-pub(super) fn actions(open: &Open, params: &CodeActionParams, abilities: &Abilities) -> CodeActionResponse {
+pub(super) fn actions(
+    open: &Open,
+    params: &CodeActionParams,
+    abilities: &Abilities,
+) -> CodeActionResponse {
     if !abilities.action_literals {
         return Vec::new();
     }
@@ -32,7 +37,10 @@ pub(super) fn actions(open: &Open, params: &CodeActionParams, abilities: &Abilit
             let finding = action.fixes.and_then(|index| findings.get(index));
             let mended = finding.map(|finding| {
                 let diagnostic = render::diagnostic(finding, document.rope(), uri, abilities);
-                vec![as_the_client_has_it(diagnostic, &params.context.diagnostics)]
+                vec![as_the_client_has_it(
+                    diagnostic,
+                    &params.context.diagnostics,
+                )]
             });
             let edits = render::edits(&action.edits, document.rope(), abilities.encoding);
             CodeActionOrCommand::CodeAction(CodeAction {
@@ -66,18 +74,30 @@ fn includes(only: &CodeActionKind, kind: &CodeActionKind) -> bool {
 /// The client recognises its own copy of a finding, to which it may have added fields.
 fn as_the_client_has_it(diagnostic: Diagnostic, sent: &[Diagnostic]) -> Diagnostic {
     sent.iter()
-        .find(|sent| sent.range == diagnostic.range && sent.code == diagnostic.code && sent.message == diagnostic.message)
+        .find(|sent| {
+            sent.range == diagnostic.range
+                && sent.code == diagnostic.code
+                && sent.message == diagnostic.message
+        })
         .cloned()
         .unwrap_or(diagnostic)
 }
 
-fn workspace_edit(uri: &Url, version: i32, edits: Vec<TextEdit>, abilities: &Abilities) -> WorkspaceEdit {
+fn workspace_edit(
+    uri: &Url,
+    version: i32,
+    edits: Vec<TextEdit>,
+    abilities: &Abilities,
+) -> WorkspaceEdit {
     if !abilities.versioned_edits {
         return WorkspaceEdit::new(HashMap::from([(uri.clone(), edits)]));
     }
     WorkspaceEdit {
         document_changes: Some(DocumentChanges::Edits(vec![TextDocumentEdit {
-            text_document: OptionalVersionedTextDocumentIdentifier { uri: uri.clone(), version: Some(version) },
+            text_document: OptionalVersionedTextDocumentIdentifier {
+                uri: uri.clone(),
+                version: Some(version),
+            },
             edits: edits.into_iter().map(OneOf::Left).collect(),
         }])),
         ..WorkspaceEdit::default()
@@ -95,11 +115,19 @@ mod tests {
             ("quickfix", CodeActionKind::QUICKFIX, true),
             ("refactor", CodeActionKind::REFACTOR_REWRITE, true),
             ("refactor.rewrite", CodeActionKind::REFACTOR_REWRITE, true),
-            ("refactor.rewrite.x", CodeActionKind::REFACTOR_REWRITE, false),
+            (
+                "refactor.rewrite.x",
+                CodeActionKind::REFACTOR_REWRITE,
+                false,
+            ),
             ("refactor.re", CodeActionKind::REFACTOR_REWRITE, false),
             ("source", CodeActionKind::QUICKFIX, false),
         ] {
-            assert_eq!(includes(&CodeActionKind::from(only), &kind), expected, "{only}");
+            assert_eq!(
+                includes(&CodeActionKind::from(only), &kind),
+                expected,
+                "{only}"
+            );
         }
     }
 }

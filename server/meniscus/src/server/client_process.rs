@@ -22,7 +22,8 @@ pub(super) async fn watch(process: u32, gone: Arc<Notify>) {
 /// parent, or Linux lists it.
 #[cfg(unix)]
 fn alive(process: u32) -> bool {
-    std::os::unix::process::parent_id() == process || std::path::Path::new(&format!("/proc/{process}")).exists()
+    std::os::unix::process::parent_id() == process
+        || std::path::Path::new(&format!("/proc/{process}")).exists()
 }
 
 #[cfg(not(unix))]

@@ -1,7 +1,7 @@
 //! The documents that the client has open.
 
-use crate::ide_stub::Document;
 use crate::positions::{Encoding, to_offsets};
+use ide::Document;
 use std::collections::HashMap;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use tower_lsp::lsp_types::{TextDocumentContentChangeEvent, Url};
@@ -20,7 +20,13 @@ pub(super) struct Documents(Mutex<HashMap<Url, Open>>);
 impl Documents {
     /// Opens a document; one that is open already is replaced.
     pub(super) fn open(&self, uri: Url, version: i32, text: &str) {
-        self.all().insert(uri, Open { version, document: Document::new(text) });
+        self.all().insert(
+            uri,
+            Open {
+                version,
+                document: Document::new(text),
+            },
+        );
     }
 
     /// Applies changes in their order. False where the document is not open.
@@ -32,7 +38,9 @@ impl Documents {
         encoding: Encoding,
     ) -> bool {
         let mut all = self.all();
-        let Some(open) = all.get_mut(uri) else { return false };
+        let Some(open) = all.get_mut(uri) else {
+            return false;
+        };
         open.version = version;
         for change in changes {
             match change.range {

@@ -10,19 +10,19 @@ mod documents;
 mod publisher;
 mod render;
 
-use crate::ide_stub::Document;
 use crate::positions::{Encoding, to_offset, to_offsets};
 use crate::transport::{self, Ending};
 use abilities::Abilities;
 use documents::Documents;
+use ide::Document;
 use publisher::Publisher;
 use std::sync::{Arc, OnceLock};
 use tokio::sync::Notify;
 use tower_lsp::jsonrpc::Result;
 use tower_lsp::lsp_types::{
     CodeActionParams, CodeActionResponse, DidChangeTextDocumentParams, DidCloseTextDocumentParams,
-    DidOpenTextDocumentParams, DocumentSymbolParams, DocumentSymbolResponse, Hover, HoverParams, InitializeParams,
-    InitializeResult, InlayHint, InlayHintParams, ServerInfo, Url,
+    DidOpenTextDocumentParams, DocumentSymbolParams, DocumentSymbolResponse, Hover, HoverParams,
+    InitializeParams, InitializeResult, InlayHint, InlayHintParams, ServerInfo, Url,
 };
 use tower_lsp::{Client, LanguageServer, LspService};
 
@@ -52,7 +52,12 @@ impl Server {
         let documents = Arc::new(Documents::default());
         let abilities = Arc::new(OnceLock::new());
         let publisher = Publisher::start(client, documents.clone(), abilities.clone());
-        Server { documents, abilities, publisher, client_gone }
+        Server {
+            documents,
+            abilities,
+            publisher,
+            client_gone,
+        }
     }
 
     fn abilities(&self) -> &Abilities {
@@ -67,7 +72,7 @@ impl Server {
     fn read<T>(&self, uri: &Url, read: impl FnOnce(&Document) -> T) -> Option<T> {
         let read = self.documents.read(uri, |open| read(&open.document));
         if read.is_none() {
-            tracing::warn!("asked about {uri}, which is not open");
+            tracing::debug!("asked about {uri}, which is not open");
         }
         read
     }
@@ -76,7 +81,9 @@ impl Server {
 #[tower_lsp::async_trait]
 impl LanguageServer for Server {
     async fn initialize(&self, params: InitializeParams) -> Result<InitializeResult> {
-        let abilities = self.abilities.get_or_init(|| Abilities::of(&params.capabilities));
+        let abilities = self
+            .abilities
+            .get_or_init(|| Abilities::of(&params.capabilities));
         if let Some(process) = params.process_id {
             tokio::spawn(client_process::watch(process, self.client_gone.clone()));
         }
@@ -95,13 +102,19 @@ impl LanguageServer for Server {
 
     async fn did_open(&self, params: DidOpenTextDocumentParams) {
         let document = params.text_document;
-        self.documents.open(document.uri.clone(), document.version, &document.text);
+        self.documents
+            .open(document.uri.clone(), document.version, &document.text);
         self.publisher.due(document.uri);
     }
 
     async fn did_change(&self, params: DidChangeTextDocumentParams) {
         let document = params.text_document;
-        if self.documents.change(&document.uri, document.version, &params.content_changes, self.encoding()) {
+        if self.documents.change(
+            &document.uri,
+            document.version,
+            &params.content_changes,
+            self.encoding(),
+        ) {
             self.publisher.due(document.uri);
         } else {
             tracing::warn!("a change of {}, which is not open", document.uri);
@@ -126,17 +139,24 @@ impl LanguageServer for Server {
         Ok(self.read(&params.text_document.uri, |document| {
             let range = to_offsets(document.rope(), params.range, self.encoding());
             let hints = document.inlay_hints(range).into_iter();
-            hints.map(|hint| render::hint(hint, document.rope(), self.abilities())).collect()
+            hints
+                .map(|hint| render::hint(hint, document.rope(), self.abilities()))
+                .collect()
         }))
     }
 
     async fn code_action(&self, params: CodeActionParams) -> Result<Option<CodeActionResponse>> {
         let uri = &params.text_document.uri;
-        let actions = self.documents.read(uri, |open| actions::actions(open, &params, self.abilities()));
+        let actions = self.documents.read(uri, |open| {
+            actions::actions(open, &params, self.abilities())
+        });
         Ok(actions)
     }
 
-    async fn document_symbol(&self, params: DocumentSymbolParams) -> Result<Option<DocumentSymbolResponse>> {
+    async fn document_symbol(
+        &self,
+        params: DocumentSymbolParams,
+    ) -> Result<Option<DocumentSymbolResponse>> {
         let uri = params.text_document.uri;
         Ok(self.read(&uri, |document| {
             render::symbols(document.symbols(), document.rope(), &uri, self.abilities())

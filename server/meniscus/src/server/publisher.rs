@@ -46,14 +46,21 @@ impl Publisher {
 
 async fn publish(client: &Client, documents: &Documents, uri: Url, abilities: &Abilities) {
     let found = std::panic::catch_unwind(AssertUnwindSafe(|| {
-        documents.read(&uri, |open| (render::diagnostics(&open.document, &uri, abilities), open.version))
+        documents.read(&uri, |open| {
+            (
+                render::diagnostics(&open.document, &uri, abilities),
+                open.version,
+            )
+        })
     }));
     let Ok(found) = found else {
         tracing::error!("the findings of {uri} failed: this is a defect of the server");
         return;
     };
     let (diagnostics, version) = match found {
-        Some((diagnostics, version)) => (diagnostics, abilities.diagnostic_version.then_some(version)),
+        Some((diagnostics, version)) => {
+            (diagnostics, abilities.diagnostic_version.then_some(version))
+        }
         // Closed meanwhile: its findings leave the client's list.
         None => (Vec::new(), None),
     };

@@ -1,26 +1,42 @@
 //! What `ide` says, in the protocol's words.
 
 use super::abilities::Abilities;
-use crate::ide_stub as ide;
-use crate::ide_stub::{Document, Finding, Severity, Symbol, TextEdit};
 use crate::positions::{Encoding, to_position, to_range};
+use ide::{Document, Finding, Severity, Symbol, TextEdit};
 use ropey::Rope;
 use tower_lsp::lsp_types::{
-    self as lsp, Diagnostic, DiagnosticRelatedInformation, DiagnosticSeverity, DocumentSymbolResponse, HoverContents,
-    InlayHintLabel, InlayHintTooltip, Location, MarkupContent, MarkupKind, NumberOrString, SymbolKind, Url,
+    self as lsp, Diagnostic, DiagnosticRelatedInformation, DiagnosticSeverity,
+    DocumentSymbolResponse, HoverContents, InlayHintLabel, InlayHintTooltip, Location,
+    MarkupContent, MarkupKind, NumberOrString, SymbolKind, Url,
 };
 
 /// Every finding of a document.
-pub(super) fn diagnostics(document: &Document, uri: &Url, abilities: &Abilities) -> Vec<Diagnostic> {
-    document.findings().iter().map(|finding| diagnostic(finding, document.rope(), uri, abilities)).collect()
+pub(super) fn diagnostics(
+    document: &Document,
+    uri: &Url,
+    abilities: &Abilities,
+) -> Vec<Diagnostic> {
+    document
+        .findings()
+        .iter()
+        .map(|finding| diagnostic(finding, document.rope(), uri, abilities))
+        .collect()
 }
 
 /// One finding.
-pub(super) fn diagnostic(finding: &Finding, text: &Rope, uri: &Url, abilities: &Abilities) -> Diagnostic {
-    let related = finding.related.iter().map(|(range, message)| DiagnosticRelatedInformation {
-        location: Location::new(uri.clone(), to_range(text, range, abilities.encoding)),
-        message: message.clone(),
-    });
+pub(super) fn diagnostic(
+    finding: &Finding,
+    text: &Rope,
+    uri: &Url,
+    abilities: &Abilities,
+) -> Diagnostic {
+    let related = finding
+        .related
+        .iter()
+        .map(|(range, message)| DiagnosticRelatedInformation {
+            location: Location::new(uri.clone(), to_range(text, range, abilities.encoding)),
+            message: message.clone(),
+        });
     let related: Option<Vec<_>> = abilities.related_information.then(|| related.collect());
     Diagnostic {
         range: to_range(text, &finding.range, abilities.encoding),
@@ -44,9 +60,16 @@ fn severity(severity: Severity) -> DiagnosticSeverity {
 
 /// A hover. A client that shows plain text only gets the Markdown as it stands, which reads well enough.
 pub(super) fn hover(hover: ide::Hover, text: &Rope, abilities: &Abilities) -> lsp::Hover {
-    let kind = if abilities.markdown { MarkupKind::Markdown } else { MarkupKind::PlainText };
+    let kind = if abilities.markdown {
+        MarkupKind::Markdown
+    } else {
+        MarkupKind::PlainText
+    };
     lsp::Hover {
-        contents: HoverContents::Markup(MarkupContent { kind, value: hover.markdown }),
+        contents: HoverContents::Markup(MarkupContent {
+            kind,
+            value: hover.markdown,
+        }),
         range: Some(to_range(text, &hover.range, abilities.encoding)),
     }
 }
@@ -67,13 +90,25 @@ pub(super) fn hint(hint: ide::Hint, text: &Rope, abilities: &Abilities) -> lsp::
 
 /// Edits of one document.
 pub(super) fn edits(edits: &[TextEdit], text: &Rope, encoding: Encoding) -> Vec<lsp::TextEdit> {
-    edits.iter().map(|edit| lsp::TextEdit::new(to_range(text, &edit.range, encoding), edit.new_text.clone())).collect()
+    edits
+        .iter()
+        .map(|edit| {
+            lsp::TextEdit::new(to_range(text, &edit.range, encoding), edit.new_text.clone())
+        })
+        .collect()
 }
 
 /// The outline of a document, as a tree or, for a client that cannot show one, as a list.
-pub(super) fn symbols(symbols: Vec<Symbol>, text: &Rope, uri: &Url, abilities: &Abilities) -> DocumentSymbolResponse {
+pub(super) fn symbols(
+    symbols: Vec<Symbol>,
+    text: &Rope,
+    uri: &Url,
+    abilities: &Abilities,
+) -> DocumentSymbolResponse {
     if abilities.symbol_tree {
-        let nested = symbols.into_iter().map(|symbol| nested(symbol, text, abilities.encoding));
+        let nested = symbols
+            .into_iter()
+            .map(|symbol| nested(symbol, text, abilities.encoding));
         return DocumentSymbolResponse::Nested(nested.collect());
     }
     let mut list = Vec::new();
@@ -81,9 +116,15 @@ pub(super) fn symbols(symbols: Vec<Symbol>, text: &Rope, uri: &Url, abilities: &
     DocumentSymbolResponse::Flat(list)
 }
 
-#[expect(deprecated, reason = "the protocol's type cannot be built without its deprecated field")]
+#[expect(
+    deprecated,
+    reason = "the protocol's type cannot be built without its deprecated field"
+)]
 fn nested(symbol: Symbol, text: &Rope, encoding: Encoding) -> lsp::DocumentSymbol {
-    let children = symbol.children.into_iter().map(|child| nested(child, text, encoding));
+    let children = symbol
+        .children
+        .into_iter()
+        .map(|child| nested(child, text, encoding));
     lsp::DocumentSymbol {
         range: to_range(text, &symbol.range, encoding),
         selection_range: to_range(text, &symbol.selection, encoding),
@@ -96,7 +137,10 @@ fn nested(symbol: Symbol, text: &Rope, encoding: Encoding) -> lsp::DocumentSymbo
     }
 }
 
-#[expect(deprecated, reason = "the protocol's type cannot be built without its deprecated field")]
+#[expect(
+    deprecated,
+    reason = "the protocol's type cannot be built without its deprecated field"
+)]
 fn flatten(
     symbols: Vec<Symbol>,
     container: Option<&str>,
@@ -114,13 +158,24 @@ fn flatten(
             tags: None,
             deprecated: None,
         });
-        flatten(symbol.children, Some(&symbol.name), text, uri, encoding, list);
+        flatten(
+            symbol.children,
+            Some(&symbol.name),
+            text,
+            uri,
+            encoding,
+            list,
+        );
     }
 }
 
 /// The protocol wants a name that is neither empty nor white space.
 fn name(name: String) -> String {
-    if name.trim().is_empty() { "untitled".to_owned() } else { name }
+    if name.trim().is_empty() {
+        "untitled".to_owned()
+    } else {
+        name
+    }
 }
 
 /// The protocol has no chemistry; these give each kind an icon of its own.

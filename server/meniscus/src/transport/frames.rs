@@ -39,7 +39,11 @@ enum Header {
 
 impl<R: AsyncRead + Unpin> Frames<R> {
     pub(super) fn new(input: R) -> Self {
-        Frames { input, buffer: Vec::new(), lost: false }
+        Frames {
+            input,
+            buffer: Vec::new(),
+            lost: false,
+        }
     }
 
     /// The next frame; none at the end of the input. Dropping the future loses nothing.
@@ -55,13 +59,14 @@ impl<R: AsyncRead + Unpin> Frames<R> {
         }
     }
 
-    /// Puts back the end of a body that is no JSON and holds a header: its announced length was too long.
-    pub(super) fn put_back(&mut self, body: &[u8]) {
-        if let Some(at) = find_header(body, 0)
-            && !matches!(header(&body[at..]), Header::Malformed)
-        {
-            self.buffer.splice(0..0, body[at..].iter().copied());
-        }
+    /// Looks again at a body that is no JSON: where its announced length was too long, the next header began
+    /// inside of it.
+    pub(super) fn put_back(&mut self, mut body: Vec<u8>) {
+        let length = body.len();
+        body.append(&mut self.buffer);
+        let header = find_header(&body, 1)
+            .filter(|&at| at < length && !matches!(header(&body[at..]), Header::Malformed));
+        self.buffer = body.split_off(header.unwrap_or(length));
     }
 
     fn buffered(&mut self) -> Option<Frame> {
@@ -84,7 +89,8 @@ impl<R: AsyncRead + Unpin> Frames<R> {
             Header::Complete(head, body) => {
                 if self.buffer.len() < head + body {
                     // Room for the whole body at once, up to a size that a wrong number cannot abuse.
-                    self.buffer.reserve((head + body - self.buffer.len()).min(1 << 20));
+                    self.buffer
+                        .reserve((head + body - self.buffer.len()).min(1 << 20));
                     return None;
                 }
                 let rest = self.buffer.split_off(head + body);
@@ -114,7 +120,11 @@ fn header(bytes: &[u8]) -> Header {
     let mut at = 0;
     loop {
         let Some(end) = bytes[at..].iter().position(|&byte| byte == b'\n') else {
-            return if bytes.len() - at > LONGEST_HEADER { Header::Malformed } else { Header::Partial };
+            return if bytes.len() - at > LONGEST_HEADER {
+                Header::Malformed
+            } else {
+                Header::Partial
+            };
         };
         let line = bytes[at..at + end].trim_ascii();
         at += end + 1;
@@ -135,7 +145,9 @@ fn header(bytes: &[u8]) -> Header {
 }
 
 fn starts_with_length(bytes: &[u8]) -> bool {
-    bytes.get(..LENGTH.len()).is_some_and(|start| start.eq_ignore_ascii_case(LENGTH))
+    bytes
+        .get(..LENGTH.len())
+        .is_some_and(|start| start.eq_ignore_ascii_case(LENGTH))
 }
 
 fn find_header(bytes: &[u8], from: usize) -> Option<usize> {
@@ -149,12 +161,16 @@ mod tests {
 
     /// Every frame of these bytes, given in pieces of this size.
     fn frames(bytes: &[u8], piece: usize) -> Vec<Frame> {
-        let runtime = tokio::runtime::Builder::new_current_thread().build().expect("runtime");
+        let runtime = tokio::runtime::Builder::new_current_thread()
+            .build()
+            .expect("runtime");
         runtime.block_on(async {
             let (mut client, server) = tokio::io::duplex(piece);
             let mut frames = Frames::new(server);
             let write = async {
-                tokio::io::AsyncWriteExt::write_all(&mut client, bytes).await.expect("write");
+                tokio::io::AsyncWriteExt::write_all(&mut client, bytes)
+                    .await
+                    .expect("write");
                 drop(client);
             };
             let read = async {
@@ -196,14 +212,21 @@ mod tests {
         ] {
             for piece in [1, 4096] {
                 let found = frames(format!("{good}{garbage}{good}").as_bytes(), piece);
-                assert_eq!(found, [body("{}"), Frame::Garbage, body("{}")], "{garbage:?}");
+                assert_eq!(
+                    found,
+                    [body("{}"), Frame::Garbage, body("{}")],
+                    "{garbage:?}"
+                );
             }
         }
     }
 
     #[test]
     fn a_header_that_never_ends_is_garbage() {
-        let found = frames(format!("{}Content-Length: 1\r\n\r\n1", "x".repeat(100_000)).as_bytes(), 4096);
+        let found = frames(
+            format!("{}Content-Length: 1\r\n\r\n1", "x".repeat(100_000)).as_bytes(),
+            4096,
+        );
         assert_eq!(found, [Frame::Garbage, body("1")]);
     }
 

@@ -1,6 +1,7 @@
 //! JSON-RPC messages: what a body says, and what a broken one is answered.
 
 use serde::Deserialize;
+use serde::de::IgnoredAny;
 use serde_json::Value;
 use tower_lsp::jsonrpc::{Error, Id, Request, Response};
 
@@ -31,9 +32,24 @@ fn present<'de, D: serde::Deserializer<'de>>(value: D) -> Result<Option<Value>, 
 
 /// Reads a body; the error is the answer that the protocol asks for.
 pub(super) fn read(body: &[u8]) -> Result<Message, Response> {
-    let parts: Parts = serde_json::from_slice(body).map_err(|error| {
-        let answer = if error.is_data() { Error::invalid_request() } else { Error::parse_error() };
-        Response::from_error(Id::Null, answer)
+    // An array would be taken for the fields of the message in their order.
+    let object = body.trim_ascii_start().starts_with(b"{");
+    let parts = if object {
+        serde_json::from_slice(body).ok()
+    } else {
+        None
+    };
+    let parts: Parts = parts.ok_or_else(|| {
+        let json = std::str::from_utf8(body)
+            .is_ok_and(|text| serde_json::from_str::<IgnoredAny>(text).is_ok());
+        Response::from_error(
+            Id::Null,
+            if json {
+                Error::invalid_request()
+            } else {
+                Error::parse_error()
+            },
+        )
     })?;
     let id = match parts.id {
         None => None,

@@ -102,7 +102,7 @@ impl Simulation<'_> {
         additions: &mut Vec<Addition>,
     ) {
         let from = self.states[source].clone();
-        let kept = (part < 1.0).then(|| 1.0 - part);
+        let kept = (part < 1.0).then_some(1.0 - part);
         self.change(source, |state| {
             state.contents = kept
                 .map(|kept| state.contents.iter().map(|content| content.share(kept)).collect())

@@ -58,6 +58,7 @@ impl Simulation<'_> {
             Gas::Filled { gas: held, .. } if held == gas && verb != Verb::FlameDry => return,
             _ if verb == Verb::FlameDry => Filling::Flame,
             Gas::Vacuum { .. } => Filling::Cycles,
+            Gas::Filled { how, .. } if self.states[vessel].is_inert() => *how,
             _ => Filling::Said,
         };
         self.set_gas(vessel, &Gas::Filled { gas: gas.clone(), how, line });
@@ -135,7 +136,8 @@ impl Simulation<'_> {
             }
             return None;
         }
-        if !clause.senses.contains(&Sense::Glass) {
+        let names_glass = clause.objects.iter().any(|thing| self.item(thing).is_some());
+        if !clause.senses.contains(&Sense::Glass) && !(clause.verb == Verb::Rinse && names_glass) {
             return self.passing(line, vessel, clause);
         }
         let (_, solvent) = with().last()?;

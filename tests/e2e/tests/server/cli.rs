@@ -7,15 +7,21 @@ use std::path::Path;
 use std::process::{Command, Output};
 
 /// Runs `meniscus` in a folder.
-fn run(folder: &Path, arguments: &[&str]) -> Output {
-    Command::new(e2e::meniscus()).current_dir(folder).args(arguments).output().unwrap()
+pub(crate) fn run(folder: &Path, arguments: &[&str]) -> Output {
+    Command::new(e2e::meniscus())
+        .current_dir(folder)
+        .args(arguments)
+        .output()
+        .unwrap()
 }
 
-fn out(output: &Output) -> String {
+/// What it wrote to standard output.
+pub(crate) fn out(output: &Output) -> String {
     String::from_utf8(output.stdout.clone()).unwrap()
 }
 
-fn err(output: &Output) -> String {
+/// What it wrote to standard error.
+pub(crate) fn err(output: &Output) -> String {
     String::from_utf8(output.stderr.clone()).unwrap()
 }
 
@@ -24,7 +30,11 @@ fn bench() -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
     fs::create_dir(folder.path().join("sub")).unwrap();
     fs::create_dir(folder.path().join("empty")).unwrap();
-    fs::write(folder.path().join("sub/good.prep"), PLAN.replace("2,5", "2.5")).unwrap();
+    fs::write(
+        folder.path().join("sub/good.prep"),
+        PLAN.replace("2,5", "2.5"),
+    )
+    .unwrap();
     fs::write(folder.path().join("wrong.prep"), PLAN).unwrap();
     fs::write(folder.path().join("list.txt"), "2,5 mL").unwrap();
     folder
@@ -59,7 +69,11 @@ fn check_searches_folders() {
 #[test]
 fn check_writes_json() {
     let folder = bench();
-    fs::write(folder.path().join("wide.prep"), "plan 😀\r\nmaterials\r\n  µ: toluene, 2,5 mL\r\n").unwrap();
+    fs::write(
+        folder.path().join("wide.prep"),
+        "plan 😀\r\nmaterials\r\n  µ: toluene, 2,5 mL\r\n",
+    )
+    .unwrap();
     let output = run(folder.path(), &["check", "--format", "json", "wide.prep"]);
     assert_eq!(output.status.code(), Some(1));
     let report: Value = serde_json::from_slice(&output.stdout).unwrap();
@@ -68,7 +82,10 @@ fn check_writes_json() {
     assert_eq!(finding["file"], "wide.prep");
     assert_eq!(finding["check"], "decimal-comma");
     assert_eq!(finding["severity"], "error");
-    assert_eq!((&finding["line"], &finding["column"]), (&3.into(), &15.into()));
+    assert_eq!(
+        (&finding["line"], &finding["column"]),
+        (&3.into(), &15.into())
+    );
     assert_eq!(finding["end_line"], 3);
     assert!(finding["message"].is_string() && finding["fixes"][0].is_string());
 
@@ -81,7 +98,10 @@ fn check_writes_json() {
 fn what_cannot_be_read_is_said_and_the_rest_is_checked() {
     let folder = bench();
     fs::write(folder.path().join("latin.prep"), b"plan A\nat 20 \xb0C\n").unwrap();
-    let output = run(folder.path(), &["check", "latin.prep", "gone.prep", "empty", "wrong.prep"]);
+    let output = run(
+        folder.path(),
+        &["check", "latin.prep", "gone.prep", "empty", "wrong.prep"],
+    );
     assert_eq!(output.status.code(), Some(2));
     let complaints = err(&output);
     for complaint in [
@@ -97,10 +117,19 @@ fn what_cannot_be_read_is_said_and_the_rest_is_checked() {
 #[test]
 fn misuse_is_told() {
     let folder = bench();
-    for arguments in [&[][..], &["check"], &["chekc"], &["check", "--format", "xml", "."]] {
+    for arguments in [
+        &[][..],
+        &["check"],
+        &["chekc"],
+        &["check", "--format", "xml", "."],
+    ] {
         let output = run(folder.path(), arguments);
         assert_eq!(output.status.code(), Some(2), "{arguments:?}");
-        assert!(err(&output).contains("Usage"), "{arguments:?}: {}", err(&output));
+        assert!(
+            err(&output).contains("--help"),
+            "{arguments:?}: {}",
+            err(&output)
+        );
         assert_eq!(out(&output), "");
     }
 }

@@ -24,7 +24,10 @@ fn able(encoding: &str) -> Client {
 }
 
 fn codes(findings: &[Value]) -> Vec<&str> {
-    findings.iter().filter_map(|finding| finding["code"].as_str()).collect()
+    findings
+        .iter()
+        .filter_map(|finding| finding["code"].as_str())
+        .collect()
 }
 
 fn range(line: u32, from: u32, to: u32) -> Value {
@@ -44,10 +47,14 @@ fn findings_follow_the_text() {
     client.change(URI, 2, &[json!({"range": range(4, 19, 20), "text": "."})]);
     assert_eq!(codes(&client.findings(URI, 2)), [""; 0]);
     // Two changes in one message, the second in terms of the first's result.
-    client.change(URI, 3, &[
-        json!({"range": range(0, 0, 0), "text": "# 😀\n"}),
-        json!({"range": range(5, 19, 20), "text": ","}),
-    ]);
+    client.change(
+        URI,
+        3,
+        &[
+            json!({"range": range(0, 0, 0), "text": "# 😀\n"}),
+            json!({"range": range(5, 19, 20), "text": ","}),
+        ],
+    );
     let findings = client.findings(URI, 3);
     assert_eq!(codes(&findings), ["decimal-comma"]);
     assert_eq!(findings[0]["range"]["start"]["line"], 5);
@@ -59,7 +66,10 @@ fn findings_follow_the_text() {
     // Opened again without having been closed, as some editors do after a reload.
     client.open(URI, PLAN);
     assert_eq!(codes(&client.findings(URI, 1)), ["decimal-comma"]);
-    client.notify("textDocument/didClose", json!({"textDocument": {"uri": URI}}));
+    client.notify(
+        "textDocument/didClose",
+        json!({"textDocument": {"uri": URI}}),
+    );
     assert_eq!(codes(&client.findings(URI, Value::Null)), [""; 0]);
     assert_eq!(client.finish().code(), Some(0));
 }
@@ -74,7 +84,9 @@ fn a_fix_mends_what_it_says() {
         "range": findings[0]["range"],
         "context": {"diagnostics": findings, "only": ["quickfix"]},
     });
-    let actions = client.call("textDocument/codeAction", params.clone()).unwrap();
+    let actions = client
+        .call("textDocument/codeAction", params.clone())
+        .unwrap();
     let fix = &actions[0];
     assert_eq!(fix["kind"], "quickfix");
     assert_eq!(fix["diagnostics"], json!([findings[0]]));
@@ -91,7 +103,10 @@ fn a_fix_mends_what_it_says() {
     assert_eq!(codes(&client.findings(URI, 2)), [""; 0]);
 
     params["context"]["only"] = json!(["source"]);
-    assert_eq!(client.call("textDocument/codeAction", params).unwrap(), json!([]));
+    assert_eq!(
+        client.call("textDocument/codeAction", params).unwrap(),
+        json!([])
+    );
     assert_eq!(client.finish().code(), Some(0));
 }
 
@@ -99,9 +114,17 @@ fn a_fix_mends_what_it_says() {
 fn symbols_are_a_tree() {
     let mut client = able("utf-16");
     client.open(URI, PLAN);
-    let symbols = client.call("textDocument/documentSymbol", json!({"textDocument": {"uri": URI}})).unwrap();
+    let symbols = client
+        .call(
+            "textDocument/documentSymbol",
+            json!({"textDocument": {"uri": URI}}),
+        )
+        .unwrap();
     let plan = &symbols[0];
-    assert!(plan["name"].as_str().unwrap().contains("plan") || plan["name"] == "Acetylation of benzyl alcohol");
+    assert!(
+        plan["name"].as_str().unwrap().contains("plan")
+            || plan["name"] == "Acetylation of benzyl alcohol"
+    );
     assert!(plan["selectionRange"].is_object() && plan["children"].is_array());
     assert_eq!(client.finish().code(), Some(0));
 }
@@ -112,9 +135,15 @@ fn nothing_is_said_of_a_document_that_is_not_open() {
     let at = json!({"textDocument": {"uri": URI}, "position": {"line": 0, "character": 0}});
     assert_eq!(client.call("textDocument/hover", at).unwrap(), Value::Null);
     client.change(URI, 7, &[json!({"range": range(0, 0, 0), "text": "x"})]);
-    client.notify("textDocument/didClose", json!({"textDocument": {"uri": URI}}));
+    client.notify(
+        "textDocument/didClose",
+        json!({"textDocument": {"uri": URI}}),
+    );
     // The unknown document has not come to life, nor the server to grief.
-    let symbols = client.call("textDocument/documentSymbol", json!({"textDocument": {"uri": URI}}));
+    let symbols = client.call(
+        "textDocument/documentSymbol",
+        json!({"textDocument": {"uri": URI}}),
+    );
     assert_eq!(symbols.unwrap(), Value::Null);
     assert_eq!(client.finish().code(), Some(0));
 }
@@ -126,7 +155,11 @@ fn a_position_past_the_text_is_its_end() {
     let far = json!({"start": {"line": 900, "character": 4_000_000_000_u32}, "end": {"line": 0, "character": 99}});
     client.change(URI, 2, &[json!({"range": far, "text": ""})]);
     // The reversed range from the end of the file to the end of the first line is gone: the line end.
-    client.change(URI, 3, &[json!({"range": range(0, 6, 6), "text": "\nmaterials\n  a: toluene, 2,5 mL"})]);
+    client.change(
+        URI,
+        3,
+        &[json!({"range": range(0, 6, 6), "text": "\nmaterials\n  a: toluene, 2,5 mL"})],
+    );
     let findings = client.findings(URI, 3);
     assert_eq!(codes(&findings), ["decimal-comma"]);
     assert_eq!(findings[0]["range"]["start"]["line"], 2);

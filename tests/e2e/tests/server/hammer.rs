@@ -6,9 +6,35 @@ use e2e::{Client, Encoding, Model, Random};
 use serde_json::{Value, json};
 
 const PIECES: &[&str] = &[
-    "a", "5", ",", ".", " ", "\n", "\r\n", "\r", "µL", "😀", "𝛼", "e\u{301}", "\u{feff}", "\u{2028}", "→", "#", ":",
-    "plan B\n", "materials\n", "steps\n", "  base: pyridine, 2,5 mL\n", "  salt: C19H18PBr, 1.20 eq\n", "2,5 mL",
-    "  add base dropwise over 10 min\n", "  cool to 0 °C\r\n", "scale 5.00 mmol alcohol\n", "((((", "1,000 mL", "50 %",
+    "a",
+    "5",
+    ",",
+    ".",
+    " ",
+    "\n",
+    "\r\n",
+    "\r",
+    "µL",
+    "😀",
+    "𝛼",
+    "e\u{301}",
+    "\u{feff}",
+    "\u{2028}",
+    "→",
+    "#",
+    ":",
+    "plan B\n",
+    "materials\n",
+    "steps\n",
+    "  base: pyridine, 2,5 mL\n",
+    "  salt: C19H18PBr, 1.20 eq\n",
+    "2,5 mL",
+    "  add base dropwise over 10 min\n",
+    "  cool to 0 °C\r\n",
+    "scale 5.00 mmol alcohol\n",
+    "((((",
+    "1,000 mL",
+    "50 %",
 ];
 
 const DOCUMENTS: usize = 3;
@@ -33,7 +59,9 @@ fn hammer(encoding: Encoding) {
     let seed = number("HAMMER_SEED").unwrap_or(1);
     let mut random = Random::new(seed as u64);
     let mut client = connect(encoding);
-    let uris: Vec<String> = (0..DOCUMENTS).map(|number| format!("file:///bench/{number}.prep")).collect();
+    let uris: Vec<String> = (0..DOCUMENTS)
+        .map(|number| format!("file:///bench/{number}.prep"))
+        .collect();
     let mut documents: Vec<Model> = uris.iter().map(|_| Model::new(PLAN, encoding)).collect();
     for uri in &uris {
         client.open(uri, PLAN);
@@ -42,7 +70,9 @@ fn hammer(encoding: Encoding) {
     for _ in 0..rounds {
         let index = random.below(DOCUMENTS);
         let (uri, document) = (&uris[index], &mut documents[index]);
-        let changes: Vec<Value> = (0..=random.below(3)).map(|_| document.edit(&mut random, PIECES)).collect();
+        let changes: Vec<Value> = (0..=random.below(3))
+            .map(|_| document.edit(&mut random, PIECES))
+            .collect();
         document.version += 1;
         client.change(uri, document.version, &changes);
         if random.once_in(2) {
@@ -54,14 +84,20 @@ fn hammer(encoding: Encoding) {
             }
         }
         if random.once_in(300) {
-            client.notify("textDocument/didClose", json!({"textDocument": {"uri": uri}}));
+            client.notify(
+                "textDocument/didClose",
+                json!({"textDocument": {"uri": uri}}),
+            );
             client.open(uri, &document.text);
             document.version = 1;
         }
     }
     for id in asked {
         if let Err(error) = client.answer(id) {
-            assert_eq!(error["code"], -32800, "seed {seed}: only a cancelled request may fail");
+            assert_eq!(
+                error["code"], -32800,
+                "seed {seed}: only a cancelled request may fail"
+            );
         }
     }
     for (uri, document) in uris.iter().zip(&documents) {
@@ -69,7 +105,11 @@ fn hammer(encoding: Encoding) {
         fresh.open(uri, &document.text);
         let expected = knowledge(&mut fresh, uri, document, 1);
         let found = knowledge(&mut client, uri, document, document.version);
-        assert_eq!(found, expected, "seed {seed}, {uri}, of the text {:?}", document.text);
+        assert_eq!(
+            found, expected,
+            "seed {seed}, {uri}, of the text {:?}",
+            document.text
+        );
         assert_eq!(fresh.finish().code(), Some(0));
     }
     assert_eq!(client.finish().code(), Some(0));
@@ -97,13 +137,26 @@ fn connect(encoding: Encoding) -> Client {
 fn question(uri: &str, document: &Model, random: &mut Random) -> (&'static str, Value) {
     let name = json!({"uri": uri});
     let nowhere = json!({"line": random.below(1000), "character": random.below(1000)});
-    let place = if random.once_in(10) { nowhere } else { document.somewhere(random) };
+    let place = if random.once_in(10) {
+        nowhere
+    } else {
+        document.somewhere(random)
+    };
     let range = json!({"start": place, "end": document.somewhere(random)});
     match random.below(4) {
-        0 => ("textDocument/hover", json!({"textDocument": name, "position": place})),
-        1 => ("textDocument/inlayHint", json!({"textDocument": name, "range": range})),
+        0 => (
+            "textDocument/hover",
+            json!({"textDocument": name, "position": place}),
+        ),
+        1 => (
+            "textDocument/inlayHint",
+            json!({"textDocument": name, "range": range}),
+        ),
         2 => ("textDocument/documentSymbol", json!({"textDocument": name})),
-        _ => ("textDocument/codeAction", json!({"textDocument": name, "range": range, "context": {"diagnostics": []}})),
+        _ => (
+            "textDocument/codeAction",
+            json!({"textDocument": name, "range": range, "context": {"diagnostics": []}}),
+        ),
     }
 }
 
@@ -116,7 +169,12 @@ fn knowledge(client: &mut Client, uri: &str, document: &Model, version: i32) -> 
     let mut ask = |method, params| client.call(method, params).expect("an answer");
     let hovers: Vec<Value> = (0..document.text.lines().count())
         .flat_map(|line| [0, 4, 12, 1000].map(|column| json!({"line": line, "character": column})))
-        .map(|place| ask("textDocument/hover", json!({"textDocument": name, "position": place})))
+        .map(|place| {
+            ask(
+                "textDocument/hover",
+                json!({"textDocument": name, "position": place}),
+            )
+        })
         .collect();
     let params = json!({"textDocument": name, "range": all, "context": {"diagnostics": findings}});
     json!({

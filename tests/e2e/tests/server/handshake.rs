@@ -9,18 +9,30 @@ fn a_client_that_says_nothing_gets_the_least() {
     let mut client = Client::start();
     let offered = client.initialize(&json!({}));
     assert_eq!(offered["positionEncoding"], "utf-16");
-    assert_eq!(offered["textDocumentSync"], json!({"openClose": true, "change": 2}));
+    assert_eq!(
+        offered["textDocumentSync"],
+        json!({"openClose": true, "change": 2})
+    );
     assert_eq!(offered["codeActionProvider"], true);
     client.open(URI, PLAN);
     // Nothing that it did not ask for: no version, no related places, no tree, no literal actions.
     let findings = client.findings(URI, Value::Null);
     assert_eq!(findings.len(), 1);
     assert_eq!(findings[0]["relatedInformation"], Value::Null);
-    let symbols = client.call("textDocument/documentSymbol", json!({"textDocument": {"uri": URI}})).unwrap();
+    let symbols = client
+        .call(
+            "textDocument/documentSymbol",
+            json!({"textDocument": {"uri": URI}}),
+        )
+        .unwrap();
     assert_eq!(symbols[0]["location"]["uri"], URI);
     let all = json!({"start": {"line": 0, "character": 0}, "end": {"line": 99, "character": 0}});
-    let params = json!({"textDocument": {"uri": URI}, "range": all, "context": {"diagnostics": []}});
-    assert_eq!(client.call("textDocument/codeAction", params).unwrap(), json!([]));
+    let params =
+        json!({"textDocument": {"uri": URI}, "range": all, "context": {"diagnostics": []}});
+    assert_eq!(
+        client.call("textDocument/codeAction", params).unwrap(),
+        json!([])
+    );
     assert_eq!(client.finish().code(), Some(0));
 }
 

@@ -11,7 +11,10 @@ fn exit_after_shutdown_is_success() {
     client.initialize(&json!({}));
     client.call("shutdown", Value::Null).unwrap();
     let symbols = json!({"textDocument": {"uri": URI}});
-    assert_eq!(client.error_code("textDocument/documentSymbol", symbols), -32600);
+    assert_eq!(
+        client.error_code("textDocument/documentSymbol", symbols),
+        -32600
+    );
     client.notify("exit", Value::Null);
     assert_eq!(client.end().code(), Some(0));
 }
@@ -53,8 +56,18 @@ fn the_server_ends_with_its_input_in_the_middle_of_a_message() {
 #[test]
 fn the_server_ends_with_its_client() {
     let mut client = Client::start();
-    let mut editor = Command::new("sleep").arg("100").stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
-    client.call("initialize", json!({"processId": editor.id(), "capabilities": {}})).unwrap();
+    let mut editor = Command::new("sleep")
+        .arg("100")
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    client
+        .call(
+            "initialize",
+            json!({"processId": editor.id(), "capabilities": {}}),
+        )
+        .unwrap();
     editor.kill().unwrap();
     editor.wait().unwrap();
     // Its input stays open, as when another process of the editor holds it.
@@ -82,5 +95,11 @@ fn files_serve_as_well_as_pipes() {
         .status()
         .unwrap();
     assert_eq!(status.code(), Some(0));
-    assert_eq!(std::fs::read_to_string(&output).unwrap().matches("Content-Length").count(), 2);
+    assert_eq!(
+        std::fs::read_to_string(&output)
+            .unwrap()
+            .matches("Content-Length")
+            .count(),
+        2
+    );
 }

@@ -1,7 +1,13 @@
 //! The server over standard input and output, and the command line, as a user's editor and shell meet them.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a failing test panics")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a failing test panics"
+)]
 
 mod cli;
+mod cli_amounts;
 mod editing;
 mod hammer;
 mod handshake;

@@ -1,0 +1,296 @@
+//! A vessel gets more than it can hold, or more than leaves room for boiling and gas.
+
+use crate::edit;
+use crate::sensitive::{self, volume_text};
+use crate::{Check, Finding, Severity};
+use chemistry::ReagentClass;
+use chemistry::quantity::volume::milliliter;
+use plan::vessel::{Apparatus, Moment};
+use plan::{At, Plan};
+use syntax::{Clause, Statement, TemperatureValue, Verb};
+use uom::si::f64::Volume;
+
+pub(crate) const CHECK: Check = Check {
+    name: "overfilled",
+    severity: Severity::Error,
+    doc: DOC,
+    run,
+};
+
+const DOC: &str = "\
+# Overfilled
+
+**Finds** a step after which, or during which, a vessel holds too much: an error above 1.25 times its nominal volume (the brim), a warning
+above two thirds where it boils under reflux or a quench makes gas, above three quarters of a separating funnel, and above 85 % otherwise. Once for a vessel, at its
+worst step.
+
+It counts liquids only; what solids add is not counted, so that it errs on the low side. It is silent where a volume or a size is
+unknown, after steps that change volumes in ways that no plan tells (extraction, concentration), and for traps, syringes and balloons.
+Vials and dishes, whose nominal volume is nearly their brim, may be full.
+
+**Why it matters.** A flask works from about a third to two thirds full. What foams, boils or gives gas goes where there is room.
+
+**Example**
+
+    equipment
+      flask: 25 mL two-neck flask, septum
+    steps
+      add thf 20 mL
+      add base
+      quench with nh4cl dropwise over 5 min      # 15 mL
+
+**Write instead** the next size up that leaves a third of it empty
+
+    equipment
+      flask: 100 mL two-neck flask, septum
+
+**Sources.** Two thirds is common practice; the brim is an assumption. Standard sizes: 5, 10, 25, 50, 100, 250, 500 mL, 1, 2, 3, 5 L.
+";
+
+/// What the brim holds, over the nominal volume.
+const BRIM: f64 = 1.25;
+
+/// Nominal volumes that flasks are sold in, mL.
+const SIZES: [u32; 11] = [5, 10, 25, 50, 100, 250, 500, 1000, 2000, 3000, 5000];
+
+struct Fill<'a> {
+    moment: &'a Moment,
+    clause: &'a Clause,
+    share: f64,
+    limit: f64,
+    volume: Volume,
+    why: &'static str,
+}
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    for (vessel, item) in plan.apparatus.iter().enumerate() {
+        let Some(capacity) = item.capacity.filter(|capacity| capacity.value > 0.0 && holds_work(item)) else {
+            continue;
+        };
+        let fills: Vec<Fill<'_>> = plan
+            .moments
+            .iter()
+            .filter(|moment| moment.vessel == vessel)
+            .filter_map(|moment| fill(plan, item, capacity, moment))
+            .collect();
+        let severity = |fill: &Fill<'_>| {
+            if fill.share > BRIM { Severity::Error } else { Severity::Warning }
+        };
+        let over = || fills.iter().filter(|fill| fill.share > fill.limit);
+        let Some(worst) = over().min_by_key(|fill| (severity(fill), fill.moment.line, fill.moment.clause)) else {
+            continue;
+        };
+        let wanted = fills.iter().map(|fill| fill.volume.get::<milliliter>() / comfortable(fill.limit)).fold(0.0, f64::max);
+        findings.push(finding(plan, item, worst, severity(worst), wanted));
+    }
+}
+
+/// What a new vessel may be filled to: two thirds, or what the limit is if that is less strict.
+fn comfortable(limit: f64) -> f64 {
+    if limit > 0.74 && limit < 0.76 { limit } else { 2.0 / 3.0 }
+}
+
+fn holds_work(item: &Apparatus) -> bool {
+    let head = item.head.to_lowercase();
+    !["trap", "syringe", "syringes", "balloon", "cylinder", "column"].contains(&head.as_str())
+}
+
+fn fill<'a>(plan: &'a Plan, item: &Apparatus, capacity: Volume, moment: &'a Moment) -> Option<Fill<'a>> {
+    let clause = sensitive::clause(plan, moment)?;
+    let volume = moment.peak?;
+    let (limit, why) = limit(plan, item, moment, clause);
+    Some(Fill { moment, clause, share: (volume / capacity).value, limit, volume, why })
+}
+
+fn limit(plan: &Plan, item: &Apparatus, moment: &Moment, clause: &Clause) -> (f64, &'static str) {
+    let head = item.head.to_lowercase();
+    if item.text.to_lowercase().contains("separat") {
+        return (0.75, ", too full to shake");
+    }
+    if ["vial", "vials", "tube", "tubes", "beaker", "dish", "bottle"].contains(&head.as_str()) {
+        return (1.05, "");
+    }
+    if boils(clause) {
+        return (2.0 / 3.0, ", with no room to boil");
+    }
+    if clause.verb == Verb::Quench && gives_gas(plan, moment) {
+        return (2.0 / 3.0, ", with gas coming");
+    }
+    (0.85, "")
+}
+
+fn boils(clause: &Clause) -> bool {
+    clause.verb == Verb::Reflux
+        || clause.modifiers.iter().any(|modifier| {
+            matches!(&modifier.kind, syntax::ModifierKind::Temperature(_, TemperatureValue::Reflux(_)))
+        })
+}
+
+/// Hydrides, metals and boranes give hydrogen with what quenches them.
+fn gives_gas(plan: &Plan, moment: &Moment) -> bool {
+    use ReagentClass as C;
+    let contents = moment.before.get(moment.vessel).map_or([].as_slice(), |state| state.contents.as_slice());
+    contents.iter().filter_map(|content| content.substance(&plan.materials)?.class()).any(|class| {
+        matches!(
+            class,
+            C::AlkaliMetal | C::AluminiumHydride | C::Borane | C::Borohydride | C::MetalHydride
+        )
+    })
+}
+
+fn finding(plan: &Plan, item: &Apparatus, worst: &Fill<'_>, severity: Severity, wanted: f64) -> Finding {
+    let at = worst.moment.additions.first().map_or(
+        At { line: worst.moment.line, span: worst.clause.verb_span },
+        |addition| addition.at,
+    );
+    let flask = &item.name;
+    let capacity = item.capacity.map(sizes_text).unwrap_or_default();
+    let held = volume_text(worst.volume);
+    let percent = sensitive::plain(worst.share * 100.0, 2);
+    let brim = if severity == Severity::Error { ", more than its brim" } else { worst.why };
+    let size = SIZES.iter().find(|&&size| f64::from(size) >= wanted);
+    let next = match size {
+        Some(&size) => format!("use a {} {}", size_text(size), noun(item)),
+        None => "split the batch or use a reactor".to_owned(),
+    };
+    let message = format!("After this {flask} holds {held} in {capacity} ({percent} %){brim}: {next}.");
+    let mut finding = Finding::new(&CHECK, at, message).severity(severity);
+    if let Some((place, &size)) = item.line.and_then(|line| size_place(plan, line)).zip(size) {
+        finding = finding
+            .related(place, "its size")
+            .fix(format!("Make {flask} {}", size_text(size)), vec![edit::replace(plan, place, size_text(size))]);
+    }
+    finding
+}
+
+fn noun(item: &Apparatus) -> &str {
+    if item.head.is_empty() { "vessel" } else { &item.head }
+}
+
+fn size_text(size: u32) -> String {
+    if size < 1000 { format!("{size} mL") } else { format!("{} L", size / 1000) }
+}
+
+fn sizes_text(capacity: Volume) -> String {
+    let value = capacity.get::<milliliter>();
+    let value_text = |value: f64| sensitive::plain(value, 4);
+    if value < 1000.0 { format!("{} mL", value_text(value)) } else { format!("{} L", value_text(value / 1000.0)) }
+}
+
+/// Where the line writes its size.
+fn size_place(plan: &Plan, line: u32) -> Option<At> {
+    let Statement::Equipment(equipment) = &plan.text.lines.get(line as usize)?.statement else { return None };
+    match equipment.sizes.as_slice() {
+        [one] => Some(At { line, span: one.span }),
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{expect, expect_fixed};
+
+    fn plan(size: &str, steps: &str) -> String {
+        let steps = steps.strip_prefix('\n').unwrap_or(steps);
+        format!(
+            "
+plan Test
+materials
+  thf: tetrahydrofuran, 30 mL
+  nah: sodium hydride, 500 mg
+equipment
+  flask: {size} flask
+  sepfunnel: 100 mL separating funnel
+  vial: 20 mL vial
+  trap: 10 mL Dean-Stark trap
+steps
+{steps}"
+        )
+    }
+
+    #[test]
+    fn finds_what_does_not_fit() {
+        let before = "
+  add thf 20 mL
+  add water 15 mL
+      ^^^^^ error: After this flask holds 35.0 mL in 25 mL (140 %), more than its brim: use a 100 mL flask.
+";
+        expect(&CHECK, &plan("25 mL", before));
+        expect_fixed(
+            &CHECK,
+            &plan("25 mL", "  add thf 20 mL\n  add water 15 mL\n"),
+            0,
+            &plan("100 mL", "  add thf 20 mL\n  add water 15 mL\n"),
+        );
+    }
+
+    #[test]
+    fn leaves_room_for_boiling_and_gas() {
+        expect(
+            &CHECK,
+            &plan(
+                "25 mL",
+                "
+  add thf 18 mL
+  reflux for 1 h
+  ^^^^^^ warning: After this flask holds 18.0 mL in 25 mL (72 %), with no room to boil: use a 50 mL flask.
+",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "50 mL",
+                "
+  add nah, thf 25 mL
+  quench with water 10 mL
+              ^^^^^ warning: After this flask holds 35.0 mL in 50 mL (70 %), with gas coming: use a 100 mL flask.
+",
+            ),
+        );
+    }
+
+    #[test]
+    fn a_separating_funnel_needs_room_to_shake() {
+        expect(
+            &CHECK,
+            &plan(
+                "100 mL",
+                "
+  in sepfunnel
+  add thf 30 mL
+  add water 50 mL
+      ^^^^^ warning: After this sepfunnel holds 80.0 mL in 100 mL (80 %), too full to shake: use a 250 mL funnel.
+",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "100 mL",
+                "
+  in sepfunnel
+  add thf 30 mL
+  extract with pentane, 3 x 50 mL
+  ^^^^^^^ warning: After this sepfunnel holds 80.0 mL
+",
+            ),
+        );
+    }
+
+    #[test]
+    fn is_silent_where_it_fits_or_cannot_tell() {
+        for (size, steps) in [
+            ("50 mL", "add thf 20 mL\n  reflux for 1 h"),
+            ("25 mL", "add thf 21 mL"),
+            ("25 mL", "in trap\n  add toluene 10 mL"),
+            ("25 mL", "in vial\n  add thf 20 mL"),
+            ("round-bottom", "add thf 30 mL"),
+            ("10 mL", "add toluene"),
+            ("25 mL", "in sepfunnel\n  add thf 30 mL\n  extract with pentane, 3 x 40 mL\n  add water 500 mL"),
+        ] {
+            expect(&CHECK, &plan(size, &format!("  {steps}\n")));
+        }
+    }
+}

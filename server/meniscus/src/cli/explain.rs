@@ -1,0 +1,56 @@
+//! `meniscus explain`
+
+use super::{Outcome, complain, print};
+
+/// Below this likeness a name is no slip of the other.
+const ALIKE: f64 = 0.6;
+
+/// Prints what a check says of itself, or a list of all.
+pub(super) fn explain(name: Option<&str>) -> Outcome {
+    match name {
+        None => print(&list()),
+        Some(name) => match checks::find(name) {
+            Some(check) => print(&format!("{}\n", check.doc.trim_end())),
+            None => complain(&unknown(name)),
+        },
+    }
+}
+
+/// One line a check: its name, the worst that it reports, and what it finds.
+fn list() -> String {
+    let width = checks::ALL
+        .iter()
+        .map(|check| check.name.len())
+        .max()
+        .unwrap_or(0);
+    let line = |check: &&checks::Check| {
+        format!(
+            "{:width$}  {:11}  {}\n",
+            check.name,
+            check.severity.word(),
+            headline(check.doc)
+        )
+    };
+    checks::ALL.iter().map(line).collect()
+}
+
+/// The first line of text below the headings.
+fn headline(doc: &str) -> &str {
+    doc.lines()
+        .map(str::trim)
+        .find(|line| !line.is_empty() && !line.starts_with('#'))
+        .unwrap_or_default()
+}
+
+fn unknown(name: &str) -> String {
+    let likeness =
+        |check: &&checks::Check| strsim::normalized_damerau_levenshtein(name, check.name);
+    let nearest = checks::ALL
+        .iter()
+        .copied()
+        .max_by(|a, b| likeness(a).total_cmp(&likeness(b)));
+    match nearest.filter(|check| likeness(check) >= ALIKE) {
+        Some(check) => format!("there is no check {name}; did you mean {}?", check.name),
+        None => format!("there is no check {name}; `meniscus explain` lists them"),
+    }
+}

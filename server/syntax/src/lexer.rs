@@ -1,0 +1,331 @@
+//! A step as a row of words, quantities and commas.
+
+use crate::ast::{Amount, CountKind, KeyId, Span};
+use crate::entry::{scan_uncounted, word_strength};
+use crate::fold::Source;
+use crate::keys::Keys;
+use crate::line::verb_at_start;
+use crate::number::{Number, Quantity};
+use crate::plan_text::Problem;
+use crate::problem::quoted;
+use crate::quantities::{Scan, scan, scan_integer, scan_ratio, scan_times};
+use crate::words::{number_word, verb};
+use std::ops::Range;
+
+/// A piece of a step.
+#[derive(Debug)]
+pub(crate) enum Tok {
+    Word,
+    Comma,
+    Semicolon,
+    /// The end of a sentence before another.
+    Stop,
+    /// Something in brackets that a word does not touch.
+    Bracket,
+    /// `20 mL`, `3 x 20 mL`
+    Quantity { times: u32, quantity: Quantity },
+    Bare(Number, Option<Number>),
+    Bad(Option<Box<Problem>>),
+    Uncounted(Amount),
+    /// `3x`, `2 times`, `3 portions`; `as_times` where it is written after an object as `x 3`.
+    Count(CountKind, u32),
+    Ratio(Vec<Number>),
+    Fraction(u32, u32),
+}
+
+/// A piece with its place in the folded text.
+#[derive(Debug)]
+pub(crate) struct Token {
+    pub(crate) tok: Tok,
+    pub(crate) start: usize,
+    pub(crate) end: usize,
+}
+
+/// Splits a step into its pieces.
+pub(crate) fn lex(source: &Source<'_>, body: Range<usize>, keys: &Keys) -> Vec<Token> {
+    let mut lexer = Lexer { source, keys, end: body.end, tokens: Vec::new(), closings: closings(source, &body) };
+    let mut at = body.start;
+    while at < body.end {
+        at = source.skip_space(at, body.end);
+        if at >= body.end {
+            break;
+        }
+        at = lexer.piece(at).max(at + 1);
+    }
+    lexer.tokens
+}
+
+/// Every opening bracket with the place of its closing one, found in one pass.
+fn closings(source: &Source<'_>, body: &Range<usize>) -> Vec<(usize, usize)> {
+    let (mut open, mut pairs) = (Vec::new(), Vec::new());
+    for (n, byte) in source.str(body.clone()).bytes().enumerate() {
+        match byte {
+            b'(' => open.push(body.start + n),
+            b')' => pairs.extend(open.pop().map(|start| (start, body.start + n))),
+            _ => {}
+        }
+    }
+    pairs.sort_unstable();
+    pairs
+}
+
+struct Lexer<'a> {
+    source: &'a Source<'a>,
+    keys: &'a Keys,
+    end: usize,
+    tokens: Vec<Token>,
+    closings: Vec<(usize, usize)>,
+}
+
+impl Lexer<'_> {
+    fn push(&mut self, tok: Tok, start: usize, end: usize) -> usize {
+        self.tokens.push(Token { tok, start, end });
+        end
+    }
+
+    /// Reads the piece that begins at a word's start, and gives where it ends.
+    fn piece(&mut self, at: usize) -> usize {
+        let source = self.source;
+        match source.byte(at) {
+            b',' if source.is_separator(at, self.end) => return self.push(Tok::Comma, at, at + 1),
+            b';' if source.is_bound(at, self.end) => return self.push(Tok::Semicolon, at, at + 1),
+            b'.' if source.is_bound(at, self.end) => return self.full_stop(at),
+            b'(' => {
+                if let Some(close) = self.closing(at)
+                    && source.is_bound(close + 1, self.end)
+                {
+                    return self.push(Tok::Bracket, at, close + 1);
+                }
+            }
+            _ => {}
+        }
+        let word_end = self.word_end(at);
+        if self.keys.find_exact(source.str(at..word_end)).is_some() {
+            return self.push(Tok::Word, at, word_end);
+        }
+        self.number(at).unwrap_or_else(|| self.push(Tok::Word, at, word_end))
+    }
+
+    /// After a full stop: a new sentence if another word follows.
+    fn full_stop(&mut self, at: usize) -> usize {
+        let next = self.source.skip_space(at + 1, self.end);
+        if next < self.end && (self.source.byte(next).is_ascii_alphabetic()) {
+            self.push(Tok::Stop, at, at + 1);
+        }
+        at + 1
+    }
+
+    fn closing(&self, open: usize) -> Option<usize> {
+        let found = self.closings.binary_search_by_key(&open, |&(start, _)| start).ok()?;
+        self.closings.get(found).map(|&(_, close)| close)
+    }
+
+    /// The end of a word, without the comma, semicolon or full stop that closes it.
+    fn word_end(&self, at: usize) -> usize {
+        let source = self.source;
+        if let Some((_, stop)) = word_strength(source, at, self.end) {
+            let first = source.word_end(at, stop);
+            return if source.byte(first - 1) == b',' { first - 1 } else { first };
+        }
+        let end = source.word_end(at, self.end);
+        let last = source.byte(end - 1);
+        if end - at > 1 && matches!(last, b',' | b';' | b'.') { end - 1 } else { end }
+    }
+
+    fn number(&mut self, at: usize) -> Option<usize> {
+        let source = self.source;
+        let end = self.end;
+        let first = source.byte(at);
+        if first.is_ascii_alphabetic() && !matches!(first, b'a' | b'A' | b'c' | b'C' | b'x' | b'X') {
+            return self.word_count(at);
+        }
+        if matches!(first, b'x' | b'X')
+            && let Some((count, stop)) = scan_integer(source, source.skip_space(at + 1, end), end)
+            && source.is_bound(stop, end)
+            && scan(source, source.skip_space(at + 1, end), end).is_some_and(|found| matches!(found.scan, Scan::Bare(_, None)))
+        {
+            return Some(self.push(Tok::Count(CountKind::Times, count), at, stop));
+        }
+        if first.is_ascii_digit() {
+            if let Some((amount, stop)) = scan_uncounted(source, at, end) {
+                return Some(self.push(Tok::Uncounted(amount), at, stop));
+            }
+            if let Some(stop) = self.count(at).or_else(|| self.times(at)) {
+                return Some(stop);
+            }
+            if let Some(stop) = self.ratio(at).or_else(|| self.fraction(at)) {
+                return Some(stop);
+            }
+        }
+        let scanned = scan(source, at, end)?;
+        let stop = scanned.end;
+        Some(match scanned.scan {
+            Scan::Quantity(quantity) => {
+                let (times, stop) = self.times_after(stop).unwrap_or((1, stop));
+                self.push(Tok::Quantity { times, quantity }, at, stop)
+            }
+            Scan::Bare(number, to) => self.push(Tok::Bare(number, to), at, stop),
+            Scan::Bad(problem) => self.push(Tok::Bad(Some(Box::new(problem))), at, stop),
+        })
+    }
+
+    /// `twice`, `three portions`
+    fn word_count(&mut self, at: usize) -> Option<usize> {
+        let word_end = self.word_end(at);
+        let word = self.source.str(at..word_end);
+        let count = match word.len() {
+            4 if word.eq_ignore_ascii_case("once") => Some(1),
+            5 if word.eq_ignore_ascii_case("twice") => Some(2),
+            _ => None,
+        };
+        if let Some(count) = count {
+            return Some(self.push(Tok::Count(CountKind::Times, count), at, word_end));
+        }
+        let count = number_word(word)?;
+        let (kind, stop) = self.counted(word_end)?;
+        Some(self.push(Tok::Count(kind, count), at, stop))
+    }
+
+    /// `cycles`, `more times` and their like after a number.
+    fn counted(&self, at: usize) -> Option<(CountKind, usize)> {
+        const WORDS: &[(&str, CountKind)] = &[
+            ("cycles", CountKind::Cycles),
+            ("cycle", CountKind::Cycles),
+            ("more times", CountKind::MoreTimes),
+            ("more time", CountKind::MoreTimes),
+            ("more cycles", CountKind::MoreTimes),
+            ("times", CountKind::Times),
+            ("time", CountKind::Times),
+            ("portions", CountKind::Portions),
+            ("portion", CountKind::Portions),
+        ];
+        let next = self.source.skip_space(at, self.end);
+        if next == at {
+            return None;
+        }
+        WORDS.iter().find_map(|&(words, kind)| {
+            let stop = crate::line::skip_words(self.source, next, self.end, words)?;
+            Some((kind, stop))
+        })
+    }
+
+    /// `3 cycles`, `3x`
+    fn count(&mut self, at: usize) -> Option<usize> {
+        let (count, stop) = scan_integer(self.source, at, self.end)?;
+        if let Some((kind, stop)) = self.counted(stop) {
+            return Some(self.push(Tok::Count(kind, count), at, stop));
+        }
+        let glued = matches!(self.source.byte(stop), b'x' | b'X') && stop < self.end;
+        if glued && self.source.is_bound(stop + 1, self.end) {
+            // `3x 20 mL` is a multiple.
+            let next = self.source.skip_space(stop + 1, self.end);
+            if scan(self.source, next, self.end).is_none() {
+                return Some(self.push(Tok::Count(CountKind::Times, count), at, stop + 1));
+            }
+        }
+        None
+    }
+
+    /// `3 x 20 mL`, and what of it is not finished.
+    fn times(&mut self, at: usize) -> Option<usize> {
+        let source = self.source;
+        let (times, next) = scan_times(source, at, self.end)?;
+        if times == 0 || next >= self.end || source.is_bound(next, self.end) {
+            let stop = source.trim(at..next).end;
+            let message = format!("{} needs the size of a portion after it: `3 x 20 mL`.", quoted(source.str(at..stop)));
+            let problem = Problem::new("incomplete-count", source.span(at..stop), message);
+            return Some(self.push(Tok::Bad(Some(Box::new(problem))), at, stop));
+        }
+        let scanned = scan(source, next, self.end)?;
+        let stop = scanned.end;
+        Some(match scanned.scan {
+            Scan::Quantity(quantity) => self.push(Tok::Quantity { times, quantity }, at, stop),
+            Scan::Bare(..) => {
+                let fit = &[crate::number::Dimension::Volume, crate::number::Dimension::Mass];
+                let problem = crate::quantities::bare_number(source, at..stop, fit);
+                self.push(Tok::Bad(Some(Box::new(problem))), at, stop)
+            }
+            Scan::Bad(problem) => self.push(Tok::Bad(Some(Box::new(problem))), at, stop),
+        })
+    }
+
+    /// `20 mL x 3`
+    fn times_after(&self, at: usize) -> Option<(u32, usize)> {
+        let x = self.source.skip_space(at, self.end);
+        if x >= self.end || !matches!(self.source.byte(x), b'x' | b'X') {
+            return None;
+        }
+        let (times, stop) = scan_integer(self.source, self.source.skip_space(x + 1, self.end), self.end)?;
+        (times > 0 && self.source.is_bound(stop, self.end)).then_some((times, stop))
+    }
+
+    fn ratio(&mut self, at: usize) -> Option<usize> {
+        let (numbers, stop) = scan_ratio(self.source, at, self.end)?;
+        self.source.is_bound(stop, self.end).then_some(())?;
+        Some(self.push(Tok::Ratio(numbers), at, stop))
+    }
+
+    /// `1/3 of`
+    fn fraction(&mut self, at: usize) -> Option<usize> {
+        let source = self.source;
+        let (over, slash) = scan_integer(source, at, self.end)?;
+        (source.byte(slash) == b'/' && slash < self.end).then_some(())?;
+        let (under, stop) = scan_integer(source, slash + 1, self.end)?;
+        (under > 0 && source.is_bound(stop, self.end)).then_some(())?;
+        Some(self.push(Tok::Fraction(over, under), at, stop))
+    }
+}
+
+/// The reader's view of the pieces: words compared, and the key that one is.
+pub(crate) struct Pieces<'a> {
+    pub(crate) source: &'a Source<'a>,
+    pub(crate) keys: &'a Keys,
+    pub(crate) tokens: Vec<Token>,
+}
+
+impl Pieces<'_> {
+    pub(crate) fn get(&self, at: usize) -> Option<&Tok> {
+        self.tokens.get(at).map(|token| &token.tok)
+    }
+
+    pub(crate) fn range(&self, at: usize) -> Range<usize> {
+        self.tokens.get(at).map_or(0..0, |token| token.start..token.end)
+    }
+
+    /// The text of a word; empty for any other piece.
+    pub(crate) fn word(&self, at: usize) -> &str {
+        match self.tokens.get(at) {
+            Some(Token { tok: Tok::Word, start, end }) => self.source.str(*start..*end),
+            _ => "",
+        }
+    }
+
+    pub(crate) fn is(&self, at: usize, word: &str) -> bool {
+        self.word(at).eq_ignore_ascii_case(word)
+    }
+
+    pub(crate) fn key(&self, at: usize) -> Option<KeyId> {
+        let word = self.word(at);
+        if word.is_empty() { None } else { self.keys.find(word) }
+    }
+
+    pub(crate) fn span(&self, range: Range<usize>) -> Span {
+        self.source.span(range)
+    }
+
+    /// The longest verb that begins at a piece, and the first piece after it.
+    pub(crate) fn verb(&self, at: usize) -> Option<(crate::ast::Verb, usize)> {
+        let start = self.tokens.get(at).filter(|token| matches!(token.tok, Tok::Word))?.start;
+        let single = verb(self.word(at));
+        let last = self.tokens.last()?.end;
+        let (found, stop) = verb_at_start(self.source, &(start..last))?;
+        if single == Some(found) && self.range(at).end == stop {
+            return Some((found, at + 1));
+        }
+        let mut next = at;
+        while self.tokens.get(next).is_some_and(|token| token.start < stop) {
+            next += 1;
+        }
+        Some((found, next))
+    }
+}
