@@ -42,7 +42,11 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
         if candidates.is_empty() {
             continue;
         }
-        let severity = if material.molar_mass.is_ok() { Severity::Information } else { Severity::Warning };
+        let severity = if material.molar_mass.is_ok() {
+            Severity::Information
+        } else {
+            Severity::Warning
+        };
         let message = format!(
             "{} can mean {}: add the CAS number of the one that is meant.",
             identity.name,
@@ -69,7 +73,10 @@ fn needs_density(material: &Material, amounts: &Amounts) -> bool {
 /// The liquids of the formula that stands in the place of a name.
 fn isomers(material: &Material) -> Vec<Substance> {
     let formula = material.identity.formula.as_ref();
-    match formula.filter(|formula| formula.text() == &*material.identity.name).map(|f| chemistry::find_formula(f)) {
+    match formula
+        .filter(|formula| formula.text() == &*material.identity.name)
+        .map(|f| chemistry::find_formula(f))
+    {
         Some(Found::Several(mut several)) => {
             several.retain(|substance| substance.density().is_some());
             several
@@ -82,20 +89,40 @@ fn isomers(material: &Material) -> Vec<Substance> {
 fn choice(plan: &Plan, at: At, substance: Substance) -> Option<(String, Edit)> {
     let name = substance.name();
     if let Some(cas) = substance.cas() {
-        let end = At { line: at.line, span: Span { start: at.span.end, end: at.span.end } };
-        return Some((format!("Add {cas} ({name})"), edit::replace(plan, end, format!(", {cas}"))));
+        let end = At {
+            line: at.line,
+            span: Span {
+                start: at.span.end,
+                end: at.span.end,
+            },
+        };
+        return Some((
+            format!("Add {cas} ({name})"),
+            edit::replace(plan, end, format!(", {cas}")),
+        ));
     }
     let alone = chemistry::find_name(name) == Found::One(substance);
     alone.then(|| (format!("Write {name}"), edit::replace(plan, at, name)))
 }
 
 fn describe(substance: Substance) -> String {
-    let about: Vec<&str> = [substance.formula(), substance.cas()].into_iter().flatten().collect();
-    if about.is_empty() { substance.name().to_owned() } else { format!("{} ({})", substance.name(), about.join(", ")) }
+    let about: Vec<&str> = [substance.formula(), substance.cas()]
+        .into_iter()
+        .flatten()
+        .collect();
+    if about.is_empty() {
+        substance.name().to_owned()
+    } else {
+        format!("{} ({})", substance.name(), about.join(", "))
+    }
 }
 
 fn any_of(candidates: &[Substance]) -> String {
-    let shown: Vec<String> = candidates.iter().take(MOST).map(|&substance| describe(substance)).collect();
+    let shown: Vec<String> = candidates
+        .iter()
+        .take(MOST)
+        .map(|&substance| describe(substance))
+        .collect();
     match (shown.as_slice(), candidates.len().saturating_sub(MOST)) {
         ([first @ .., last], 0) if !first.is_empty() => format!("{} or {last}", first.join(", ")),
         (shown, 0) => shown.join(", "),
@@ -106,8 +133,8 @@ fn any_of(candidates: &[Substance]) -> String {
 #[cfg(test)]
 mod tests {
     use super::{CHECK, run};
-    use crate::testing::{expect, fixed};
     use crate::Severity;
+    use crate::testing::{expect, fixed};
     use chemistry::Found;
     use plan::Plan;
 
@@ -125,7 +152,11 @@ mod tests {
         let finding = &findings[0];
         assert_eq!(finding.severity, Severity::Warning);
         // CAS registry numbers of the xylenes: CRC Handbook, Physical Constants of Organic Compounds.
-        assert!(finding.message.contains("95-47-6") && finding.message.contains("106-42-3"), "{}", finding.message);
+        assert!(
+            finding.message.contains("95-47-6") && finding.message.contains("106-42-3"),
+            "{}",
+            finding.message
+        );
         assert_eq!(finding.fixes[1].edits[0].1, ", 106-42-3");
         assert!(finding.fixes.iter().all(|fix| !fix.preferred));
     }
@@ -148,7 +179,9 @@ materials
 
     #[test]
     fn a_formula_is_enough_to_weigh_by() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 scale 5.00 mmol alcohol
 materials
@@ -157,6 +190,7 @@ materials
   thf: tetrahydrofuran, 20 mL
 products
   ester: C5H10O2, 1.00 eq, expect 85 %
-");
+",
+        );
     }
 }

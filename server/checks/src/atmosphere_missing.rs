@@ -21,21 +21,24 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Atmosphere missing
 
-**Finds** a vessel that gets a reagent which the oxygen of air destroys, while no step says how the air was taken
-out. Such reagents are organolithiums, Grignard reagents, zinc and aluminium alkyls, palladium(0) and nickel(0)
-complexes, trialkylphosphines, low-valent metals, whatever catches fire in air, and any line that says `air-sensitive` or
-`pyrophoric`. It is a warning, once for a vessel; metal amides, alkali metals and ylides give an information, once for a plan. `not air-sensitive` turns it
-off for a line.
+**Finds** a vessel that gets a reagent which the oxygen of air destroys, while no step says how
+the air was taken out. Such reagents are organolithiums, Grignard reagents, zinc and aluminium
+alkyls, palladium(0) and nickel(0) complexes, trialkylphosphines, low-valent metals, whatever
+catches fire in air, and any line that says `air-sensitive` or `pyrophoric`. It is a warning, once
+for a vessel; metal amides, alkali metals and ylides give an information, once for a plan. `not
+air-sensitive` turns it off for a line.
 
-Where a step only says `under argon`, that is taken as an inert line and gives no warning; before an organolithium, a Grignard reagent or
-a pyrophoric reagent it gives an information, since a flow over the neck does not empty a flask.
+Where a step only says `under argon`, that is taken as an inert line and gives no warning; before
+an organolithium, a Grignard reagent or a pyrophoric reagent it gives an information, since a flow
+over the neck does not empty a flask.
 
-Silent: purged, sparged, evacuated, evacuated and refilled, or flame-dried under vacuum or gas; the glovebox; a solid
-that is weighed in and purged afterwards, before liquid or heat; a flask that boiled before the reagent came;
-catalysts that are used in air; plans that want oxygen (air, oxygen, ozone or a peroxide in them).
+Silent: purged, sparged, evacuated, evacuated and refilled, or flame-dried under vacuum or gas;
+the glovebox; a solid that is weighed in and purged afterwards, before liquid or heat; a flask
+that boiled before the reagent came; catalysts that are used in air; plans that want oxygen (air,
+oxygen, ozone or a peroxide in them).
 
-**Why it matters.** The gas above the liquid holds more oxygen than most solvents hold water: 8.68 µmol in each mL of air at
-21 °C. One O₂ takes up to two of an organolithium or Grignard reagent.
+**Why it matters.** The gas above the liquid holds more oxygen than most solvents hold water: 8.68
+µmol in each mL of air at 21 °C. One O₂ takes up to two of an organolithium or Grignard reagent.
 
 **Example**
 
@@ -49,8 +52,9 @@ catalysts that are used in air; plans that want oxygen (air, oxygen, ozone or a 
     evacuate and refill flask with argon, 3 cycles, 1 mbar
     purge flask with argon for 5 min
 
-**Sources.** The oxygen follows from the ideal gas law and 20.95 % of O₂ in dry air; the gas space is taken as 1.25 times the
-nominal volume less the liquid (an assumption). The list of reagents and the number of cycles are common practice.
+**Sources.** The oxygen follows from the ideal gas law and 20.95 % of O₂ in dry air; the gas space
+is taken as 1.25 times the nominal volume less the liquid (an assumption). The list of reagents
+and the number of cycles are common practice.
 ";
 
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
@@ -61,9 +65,16 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     let mut mild_said = false;
     for vessel in 0..plan.apparatus.len() {
         let graded = || {
-            entries.iter().filter(|entry| entry.vessel == vessel).filter_map(|entry| Some((entry, grade(plan, entry)?)))
+            entries
+                .iter()
+                .filter(|entry| entry.vessel == vessel)
+                .filter_map(|entry| Some((entry, grade(plan, entry)?)))
         };
-        let Some((entry, severity)) = graded().min_by_key(|(entry, severity)| (*severity, entry.moment)) else { continue };
+        let Some((entry, severity)) =
+            graded().min_by_key(|(entry, severity)| (*severity, entry.moment))
+        else {
+            continue;
+        };
         if severity != Severity::Warning && std::mem::replace(&mut mild_said, true) {
             continue;
         }
@@ -77,7 +88,11 @@ fn grade(plan: &Plan, entry: &Entry<'_>) -> Option<Severity> {
     // What the step itself says of its gas counts: the state after it.
     let after = moment.after.get(entry.vessel)?;
     let before = moment.before.get(entry.vessel)?;
-    let gas = if after.is_inert() { &after.gas } else { &before.gas };
+    let gas = if after.is_inert() {
+        &after.gas
+    } else {
+        &before.gas
+    };
     match gas {
         Gas::Vacuum { .. } => None,
         Gas::Filled { how, .. } if before.is_inert() || after.is_inert() => {
@@ -104,7 +119,13 @@ fn is_fierce(plan: &Plan, entry: &Entry<'_>) -> bool {
 fn swept_or_purged(plan: &Plan, entry: &Entry<'_>) -> bool {
     let verb = |moment| sensitive::clause(plan, moment).map(|clause| clause.verb);
     let here = |moment: &&plan::vessel::Moment| moment.vessel == entry.vessel;
-    let boiled = plan.moments.iter().take(entry.moment).filter(here).any(|m| verb(m) == Some(Verb::Reflux));
+    let boils = |moment| sensitive::clause(plan, moment).is_some_and(sensitive::boils);
+    let boiled = plan
+        .moments
+        .iter()
+        .take(entry.moment)
+        .filter(here)
+        .any(boils);
     if boiled {
         return true;
     }
@@ -112,14 +133,26 @@ fn swept_or_purged(plan: &Plan, entry: &Entry<'_>) -> bool {
     if !is_solid || is_fierce(plan, entry) {
         return false;
     }
-    let slow = matches!(entry.class, None | Some(ReagentClass::Palladium0 | ReagentClass::Nickel0 | ReagentClass::Trialkylphosphine));
-    let with_it = plan.moments.get(entry.moment).map_or([].as_slice(), |moment| moment.additions.as_slice());
-    let wetted = with_it.iter().any(|addition| addition.content.is_liquid(&plan.materials));
+    let slow = matches!(
+        entry.class,
+        None | Some(
+            ReagentClass::Palladium0 | ReagentClass::Nickel0 | ReagentClass::Trialkylphosphine
+        )
+    );
+    let with_it = plan
+        .moments
+        .get(entry.moment)
+        .map_or([].as_slice(), |moment| moment.additions.as_slice());
+    let wetted = with_it
+        .iter()
+        .any(|addition| addition.content.is_liquid(&plan.materials));
     if wetted && !slow {
         return false;
     }
     for moment in plan.moments.iter().skip(entry.moment + 1) {
-        let Some(state) = moment.after.get(entry.vessel) else { return false };
+        let Some(state) = moment.after.get(entry.vessel) else {
+            return false;
+        };
         let proven = matches!(&state.gas, Gas::Filled { how, .. } if *how != Filling::Said);
         if (proven && state.is_inert()) || matches!(state.gas, Gas::Vacuum { .. }) {
             return true;
@@ -127,8 +160,14 @@ fn swept_or_purged(plan: &Plan, entry: &Entry<'_>) -> bool {
         if moment.vessel != entry.vessel {
             continue;
         }
-        let liquid = moment.additions.iter().any(|addition| addition.content.is_liquid(&plan.materials));
-        let works = matches!(verb(moment), Some(Verb::Stir | Verb::Heat | Verb::Reflux | Verb::Hold | Verb::Warm));
+        let liquid = moment
+            .additions
+            .iter()
+            .any(|addition| addition.content.is_liquid(&plan.materials));
+        let works = matches!(
+            verb(moment),
+            Some(Verb::Stir | Verb::Heat | Verb::Reflux | Verb::Hold | Verb::Warm)
+        );
         if works || liquid && !slow {
             return false;
         }
@@ -140,36 +179,60 @@ fn swept_or_purged(plan: &Plan, entry: &Entry<'_>) -> bool {
 fn oxygen_wanted(plan: &Plan) -> bool {
     let oxidises = |name: &str| {
         let name = name.to_lowercase();
-        name == "oxygen" || name == "air" || ["ozone", "peroxide", "tempo"].iter().any(|word| name.contains(word))
+        name == "oxygen"
+            || name == "air"
+            || ["ozone", "peroxide", "tempo"]
+                .iter()
+                .any(|word| name.contains(word))
     };
-    let listed = plan.materials.iter().filter(|material| !material.product).any(|material| {
-        let known = material.identity.substance.map_or(&*material.identity.name, |substance| substance.name());
-        oxidises(known)
-    });
+    let listed = plan
+        .materials
+        .iter()
+        .filter(|material| !material.product)
+        .any(|material| {
+            let known = material
+                .identity
+                .substance
+                .map_or(&*material.identity.name, |substance| substance.name());
+            oxidises(known)
+        });
     let clauses = || takes::steps(&plan.text).flat_map(|(_, step)| &step.clauses);
     listed
         || clauses().any(|clause| {
-            clause.modifiers.iter().any(|modifier| match &modifier.kind {
-                ModifierKind::Under(things) | ModifierKind::With(things) => {
-                    things.iter().any(|thing| oxidises(&thing.name.text))
-                }
-                ModifierKind::Place(thing) => {
-                    &*thing.name.text == "air" && matches!(clause.verb, Verb::Stir | Verb::Hold | Verb::Heat | Verb::Reflux)
-                }
-                ModifierKind::To(things) => {
-                    clause.verb == Verb::Open && things.iter().any(|thing| &*thing.name.text == "air")
-                }
-                _ => false,
-            })
+            clause
+                .modifiers
+                .iter()
+                .any(|modifier| match &modifier.kind {
+                    ModifierKind::Under(things) | ModifierKind::With(things) => {
+                        things.iter().any(|thing| oxidises(&thing.name.text))
+                    }
+                    ModifierKind::Place(thing) => {
+                        &*thing.name.text == "air"
+                            && matches!(
+                                clause.verb,
+                                Verb::Stir | Verb::Hold | Verb::Heat | Verb::Reflux
+                            )
+                    }
+                    ModifierKind::To(things) => {
+                        clause.verb == Verb::Open
+                            && things.iter().any(|thing| &*thing.name.text == "air")
+                    }
+                    _ => false,
+                })
         })
 }
 
 fn finding(plan: &Plan, entry: &Entry<'_>, severity: Severity) -> Finding {
     let flask = sensitive::name(plan, entry.vessel);
     let name = entry.name(plan);
-    let state = entry.at(plan).and_then(|moment| moment.before.get(entry.vessel));
+    let state = entry
+        .at(plan)
+        .and_then(|moment| moment.before.get(entry.vessel));
     let opened = match state.map(|state| &state.gas) {
-        Some(Gas::Air { said: true, line: Some(line) }) => Some(*line),
+        Some(Gas::Air {
+            said: true,
+            line: Some(line),
+        }) => Some(*line),
         _ => None,
     };
     let said = entry
@@ -187,14 +250,18 @@ fn finding(plan: &Plan, entry: &Entry<'_>, severity: Severity) -> Finding {
             "The plan does not say how the air of {flask} was removed after it was opened and before {name} goes in."
         ),
         (None, None) => {
-            format!("The plan does not say how the air of {flask} was removed before {name} goes in.")
+            format!(
+                "The plan does not say how the air of {flask} was removed before {name} goes in."
+            )
         }
     };
     if said.is_none()
         && let Some(oxygen) = state.and_then(|state| oxygen(plan, entry.vessel, state))
     {
         let oxygen = sensitive::amount_text(oxygen, 2);
-        message.push_str(&format!(" Air above the liquid would bring about {oxygen} of oxygen"));
+        message.push_str(&format!(
+            " Air above the liquid would bring about {oxygen} of oxygen"
+        ));
         match entry.amount(plan) {
             Some(amount) => {
                 let amount = sensitive::amount_text(amount, 3);
@@ -221,21 +288,36 @@ const OXYGEN: f64 = 8.68;
 fn oxygen(plan: &Plan, vessel: usize, state: &VesselState) -> Option<AmountOfSubstance> {
     let item = plan.apparatus.get(vessel)?;
     let liquid = state.volume(&plan.materials)?.get::<milliliter>();
-    let more = if item.text.contains("condenser") || item.text.contains("funnel") { 100.0 } else { 0.0 };
+    let more = if item.text.contains("condenser") || item.text.contains("funnel") {
+        100.0
+    } else {
+        0.0
+    };
     let space = 1.25 * item.capacity?.get::<milliliter>() + more - liquid;
     (space > 0.0).then(|| AmountOfSubstance::new::<micromole>(OXYGEN * space))
 }
 
 fn fixes(plan: &Plan, entry: &Entry<'_>) -> Vec<(String, Vec<Edit>)> {
-    let Some(item) = sensitive::listed(plan, entry.vessel) else { return Vec::new() };
+    let Some(item) = sensitive::listed(plan, entry.vessel) else {
+        return Vec::new();
+    };
     let (flask, gas) = (&item.name, sensitive::inert_gas(plan));
-    let Some(line) = before_liquid(plan, entry) else { return Vec::new() };
+    let Some(line) = before_liquid(plan, entry) else {
+        return Vec::new();
+    };
     let cycles = (
         format!("Evacuate and refill {flask} first"),
         format!("evacuate and refill {flask} with {gas}, 3 cycles, 1 mbar"),
     );
-    let flow = (format!("Purge {flask} first"), format!("purge {flask} with {gas} for 5 min"));
-    let both = if sensitive::is_flask(plan, entry.vessel) { [cycles, flow] } else { [flow, cycles] };
+    let flow = (
+        format!("Purge {flask} first"),
+        format!("purge {flask} with {gas} for 5 min"),
+    );
+    let both = if sensitive::is_flask(plan, entry.vessel) {
+        [cycles, flow]
+    } else {
+        [flow, cycles]
+    };
     both.into_iter()
         .filter_map(|(title, step)| Some((title, vec![edit::insert_before(plan, line, &[step])?])))
         .collect()
@@ -248,8 +330,15 @@ fn before_liquid(plan: &Plan, entry: &Entry<'_>) -> Option<u32> {
         let verb = sensitive::clause(plan, moment).map(|clause| clause.verb);
         let aired = moment.after.get(entry.vessel).map(|state| &state.gas)
             != moment.before.get(entry.vessel).map(|state| &state.gas);
-        let dried = matches!(verb, Some(Verb::Dry | Verb::Bake | Verb::FlameDry | Verb::Assemble | Verb::Cool));
-        moment.after.get(entry.vessel).is_some_and(|state| matches!(state.gas, Gas::Air { said: true, .. })) && aired
+        let dried = matches!(
+            verb,
+            Some(Verb::Dry | Verb::Bake | Verb::FlameDry | Verb::Assemble | Verb::Cool)
+        );
+        moment
+            .after
+            .get(entry.vessel)
+            .is_some_and(|state| matches!(state.gas, Gas::Air { said: true, .. }))
+            && aired
             || dried && sensitive::touches(plan, moment, entry.vessel)
     });
     let start = opened.map_or(0, |index| index + 1).min(entry.moment);
@@ -320,13 +409,19 @@ steps
             &CHECK,
             &plan(before),
             0,
-            &plan(&before.replace("  add thf", "  evacuate and refill flask with nitrogen, 3 cycles, 1 mbar\n  add thf")),
+            &plan(&before.replace(
+                "  add thf",
+                "  evacuate and refill flask with nitrogen, 3 cycles, 1 mbar\n  add thf",
+            )),
         );
         expect_fixed(
             &CHECK,
             &plan(before),
             1,
-            &plan(&before.replace("  add thf", "  purge flask with nitrogen for 5 min\n  add thf")),
+            &plan(&before.replace(
+                "  add thf",
+                "  purge flask with nitrogen for 5 min\n  add thf",
+            )),
         );
     }
 
@@ -342,7 +437,10 @@ steps
             "in glovebox",
             "sparge with argon for 10 min",
         ] {
-            expect(&CHECK, &plan(&format!("  add bar\n  {steps}\n  add thf\n  add base\n")));
+            expect(
+                &CHECK,
+                &plan(&format!("  add bar\n  {steps}\n  add thf\n  add base\n")),
+            );
         }
     }
 
@@ -393,9 +491,12 @@ steps
     #[test]
     fn a_solid_may_be_purged_after_it_is_weighed_in() {
         let catalyst = "base: tetrakis(triphenylphosphine)palladium(0), 2 mol%";
-        let good = plan("  add base, bar\n  evacuate and refill with argon, 3 cycles, 1 mbar\n  add thf\n");
+        let good = plan(
+            "  add base, bar\n  evacuate and refill with argon, 3 cycles, 1 mbar\n  add thf\n",
+        );
         expect(&CHECK, &good.replace(BASE, catalyst));
-        let degassed = plan("  add base, bar, thf\n  sparge with argon for 10 min\n  heat to 60 °C\n");
+        let degassed =
+            plan("  add base, bar, thf\n  sparge with argon for 10 min\n  heat to 60 °C\n");
         expect(&CHECK, &degassed.replace(BASE, catalyst));
         let bad = plan(
             "
@@ -410,11 +511,23 @@ steps
     #[test]
     fn is_silent_where_oxygen_is_wanted_or_harmless() {
         for (line, steps) in [
-            ("base: palladium(II) chloride, 10 mol%", "  add base, bar, thf\n  stir overnight\n"),
+            (
+                "base: palladium(II) chloride, 10 mol%",
+                "  add base, bar, thf\n  stir overnight\n",
+            ),
             ("base: palladium, 10 wt% on carbon, 1 mol%", "  add base\n"),
-            ("base: copper(I) iodide, 5 mol%", "  add base, thf\n  stir for 1 h\n"),
-            ("base: n-butyllithium, 2.5 M in hexanes, not air-sensitive, not pyrophoric, 1.15 eq", "  add base\n"),
-            ("base: tributylphosphine, 1.15 eq", "  add base\n  stir for 1 h, under oxygen\n"),
+            (
+                "base: copper(I) iodide, 5 mol%",
+                "  add base, thf\n  stir for 1 h\n",
+            ),
+            (
+                "base: n-butyllithium, 2.5 M in hexanes, not air-sensitive, not pyrophoric, 1.15 eq",
+                "  add base\n",
+            ),
+            (
+                "base: tributylphosphine, 1.15 eq",
+                "  add base\n  stir for 1 h, under oxygen\n",
+            ),
         ] {
             expect(&CHECK, &plan(steps).replace(BASE, line));
         }
@@ -428,8 +541,14 @@ steps
       ^^^^ warning: The plan does not say
 ",
         );
-        expect(&CHECK, &text.replace(BASE, "base: phenylacetaldehyde, air-sensitive, 1.15 eq"));
-        expect(&CHECK, &plan("  add base\n").replace(BASE, "base: phenylacetaldehyde, 1.15 eq"));
+        expect(
+            &CHECK,
+            &text.replace(BASE, "base: phenylacetaldehyde, air-sensitive, 1.15 eq"),
+        );
+        expect(
+            &CHECK,
+            &plan("  add base\n").replace(BASE, "base: phenylacetaldehyde, 1.15 eq"),
+        );
     }
 
     #[test]

@@ -48,7 +48,12 @@ materials
                         ^^^^^^ error:
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "plan A\nmaterials\n  thf: tetrahydrofuran, 2.5 mL");
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "plan A\nmaterials\n  thf: tetrahydrofuran, 2.5 mL",
+        );
     }
 
     #[test]
@@ -60,20 +65,40 @@ materials
                         ^^^^^^^^ error:
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "plan A\nmaterials\n  thf: tetrahydrofuran, 1.000 mL");
-        expect_fixed(&CHECK, plan, 1, "plan A\nmaterials\n  thf: tetrahydrofuran, 1000 mL");
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "plan A\nmaterials\n  thf: tetrahydrofuran, 1.000 mL",
+        );
+        expect_fixed(
+            &CHECK,
+            plan,
+            1,
+            "plan A\nmaterials\n  thf: tetrahydrofuran, 1000 mL",
+        );
         let mut findings = Vec::new();
-        super::run(&plan::Plan::read("materials\n  thf: tetrahydrofuran, 1,000 mL\n"), &mut findings);
-        assert!(findings.iter().all(|finding| finding.fixes.iter().all(|fix| !fix.preferred)));
+        super::run(
+            &plan::Plan::read("materials\n  thf: tetrahydrofuran, 1,000 mL\n"),
+            &mut findings,
+        );
+        assert!(
+            findings
+                .iter()
+                .all(|finding| finding.fixes.iter().all(|fix| !fix.preferred))
+        );
     }
 
     #[test]
     fn names_with_commas_are_no_numbers() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 materials
   bipy: 2,2'-bipyridine, 5 mol%
   diox: 1,4-dioxane, 20 mL
-");
+",
+        );
     }
 }

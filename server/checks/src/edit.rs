@@ -2,7 +2,6 @@
 
 use plan::{At, Plan};
 use std::ops::Range;
-use syntax::Block;
 
 /// An edit: a stretch of the plan's text in bytes, and what to write there.
 pub(crate) type Edit = (Range<usize>, String);
@@ -39,19 +38,6 @@ pub(crate) fn append(plan: &Plan, line: u32, text: &str) -> Option<Edit> {
     let words = plan.text.text.get(start..end)?.trim_end();
     let at = start + words.len();
     Some((at..at, text.to_owned()))
-}
-
-/// The first line of the steps block, where a preparation would begin: the line after the header.
-pub(crate) fn first_step(plan: &Plan) -> Option<u32> {
-    plan.text
-        .lines
-        .iter()
-        .zip(0u32..)
-        .find(|(line, _)| {
-            line.block == Block::Steps
-                && matches!(line.statement, syntax::Statement::Step(_) | syntax::Statement::Place(_))
-        })
-        .map(|(_, index)| index)
 }
 
 fn indent(plan: &Plan, line: u32) -> &str {

@@ -38,7 +38,9 @@ Source: conservation of atoms and charge.",
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     expected_yields(plan, findings);
     second_equations(plan, findings);
-    let Some(equation) = &plan.equation else { return };
+    let Some(equation) = &plan.equation else {
+        return;
+    };
     let strangers = strangers(plan, equation);
     let readable = strangers.is_empty() && !equation.left.is_empty() && !equation.right.is_empty();
     findings.extend(strangers);
@@ -66,18 +68,33 @@ fn strangers(plan: &Plan, equation: &Equation) -> Vec<Finding> {
             "{name} is neither a key of this plan, nor a substance of the library, nor a formula: mend the spelling, or write its formula."
         );
         let near = unknown_key::nearest(plan, name);
-        let near = near.iter().fold(Finding::new(&CHECK, term.at, message), |finding, key| {
-            finding.fix(format!("Write {key}"), vec![edit::replace(plan, term.at, key.as_str())])
-        });
+        let near = near
+            .iter()
+            .fold(Finding::new(&CHECK, term.at, message), |finding, key| {
+                finding.fix(
+                    format!("Write {key}"),
+                    vec![edit::replace(plan, term.at, key.as_str())],
+                )
+            });
         chemistry::nearest_names(name, 2)
             .into_iter()
             .filter(|near| !near.contains(' '))
-            .fold(near, |finding, name| finding.fix(format!("Write {name}"), vec![edit::replace(plan, term.at, name)]))
+            .fold(near, |finding, name| {
+                finding.fix(
+                    format!("Write {name}"),
+                    vec![edit::replace(plan, term.at, name)],
+                )
+            })
     };
     equation.terms().filter(stranger).map(finding).collect()
 }
 
-fn off(plan: &Plan, equation: &Equation, atoms: &[(String, Ratio<i64>)], charge: Ratio<i64>) -> Finding {
+fn off(
+    plan: &Plan,
+    equation: &Equation,
+    atoms: &[(String, Ratio<i64>)],
+    charge: Ratio<i64>,
+) -> Finding {
     let zero = Ratio::from_integer(0);
     // The order of Hill: carbon, hydrogen, then by the alphabet.
     let mut atoms: Vec<&(String, Ratio<i64>)> = atoms.iter().collect();
@@ -101,10 +118,15 @@ fn off(plan: &Plan, equation: &Equation, atoms: &[(String, Ratio<i64>)], charge:
         .collect();
     let completion = completion(plan, equation);
     let next = match &completion {
-        Some((term, side, _)) => format!("add {term} on the {side}, or check coefficients and formulae"),
+        Some((term, side, _)) => {
+            format!("add {term} on the {side}, or check coefficients and formulae")
+        }
         None => "check coefficients and formulae, or add what is missing".to_owned(),
     };
-    let message = format!("The equation is not balanced: {}; {next}.", lacks.join(", and "));
+    let message = format!(
+        "The equation is not balanced: {}; {next}.",
+        lacks.join(", and ")
+    );
     let finding = Finding::new(&CHECK, equation.at, message).severity(Severity::Warning);
     match completion {
         Some((term, side, edits)) => finding.fix(format!("Add {term} on the {side}"), edits),
@@ -114,8 +136,9 @@ fn off(plan: &Plan, equation: &Equation, atoms: &[(String, Ratio<i64>)], charge:
 
 /// Small molecules that are often left out of an equation.
 const LEFT_OUT: &[&str] = &[
-    "H2O", "HCl", "HBr", "HI", "HF", "H2", "N2", "O2", "CO2", "CO", "NH3", "SO2", "CH4", "C2H6", "C4H10", "CH4O", "C2H6O", "C2H4O2",
-    "C6H6", "LiCl", "LiBr", "LiI", "NaCl", "NaBr", "NaI", "KCl", "KBr", "KI", "LiOH", "NaOH", "KOH", "MgBr2", "MgCl2", "C18H15OP",
+    "H2O", "HCl", "HBr", "HI", "HF", "H2", "N2", "O2", "CO2", "CO", "NH3", "SO2", "CH4", "C2H6",
+    "C4H10", "CH4O", "C2H6O", "C2H4O2", "C6H6", "LiCl", "LiBr", "LiI", "NaCl", "NaBr", "NaI",
+    "KCl", "KBr", "KI", "LiOH", "NaOH", "KOH", "MgBr2", "MgCl2", "C18H15OP",
 ];
 
 /// The one small molecule that would balance the equation, and the edit that adds it.
@@ -125,7 +148,11 @@ fn completion(plan: &Plan, equation: &Equation) -> Option<(String, &'static str,
         (1..=6).find_map(|count| {
             [true, false].into_iter().find_map(|on_right| {
                 let mut whole = equation.clone();
-                let side = if on_right { &mut whole.right } else { &mut whole.left };
+                let side = if on_right {
+                    &mut whole.right
+                } else {
+                    &mut whole.left
+                };
                 let end = side.last()?.at.span.end;
                 side.push(EquationTerm {
                     coefficient: Ratio::from_integer(count),
@@ -137,8 +164,15 @@ fn completion(plan: &Plan, equation: &Equation) -> Option<(String, &'static str,
                 if whole.balance() != Balance::Balanced {
                     return None;
                 }
-                let term = if count == 1 { (*text).to_owned() } else { format!("{count} {text}") };
-                let at = At { line: equation.at.line, span: Span { start: end, end } };
+                let term = if count == 1 {
+                    (*text).to_owned()
+                } else {
+                    format!("{count} {text}")
+                };
+                let at = At {
+                    line: equation.at.line,
+                    span: Span { start: end, end },
+                };
                 let edits = vec![edit::replace(plan, at, format!(" + {term}"))];
                 Some((term, if on_right { "right" } else { "left" }, edits))
             })
@@ -159,38 +193,82 @@ fn unknown(equation: &Equation, names: &[Arc<str>]) -> Finding {
 
 /// Equivalents of a product that the equation does not give.
 fn products(plan: &Plan, equation: &Equation, findings: &mut Vec<Finding>) {
-    let Some(limiting) = &plan.ledger.limiting else { return };
-    let Some((first, first_amounts)) = plan.material(limiting.key) else { return };
+    let Some(limiting) = &plan.ledger.limiting else {
+        return;
+    };
+    let Some((first, first_amounts)) = plan.material(limiting.key) else {
+        return;
+    };
     for term in &equation.right {
-        let Some((product, amounts)) = term.material.and_then(|key| plan.material(key)) else { continue };
-        let stated = product.stated.iter().find(|amount| amount.kind == AmountKind::Equivalents);
-        let (Some(stated), Ok(theory), Ok(n), Ok(from)) =
-            (stated, &amounts.equivalents, &amounts.amount, &first_amounts.amount)
+        let Some((product, amounts)) = term.material.and_then(|key| plan.material(key)) else {
+            continue;
+        };
+        let stated = product
+            .stated
+            .iter()
+            .find(|amount| amount.kind == AmountKind::Equivalents);
+        let (Some(stated), Ok(theory), Ok(n), Ok(from)) = (
+            stated,
+            &amounts.equivalents,
+            &amounts.amount,
+            &first_amounts.amount,
+        ) else {
+            continue;
+        };
+        let Some(quantity) = stated
+            .quantity
+            .as_ref()
+            .filter(|quantity| quantity.to.is_none())
         else {
             continue;
         };
-        let Some(quantity) = stated.quantity.as_ref().filter(|quantity| quantity.to.is_none()) else { continue };
-        let Some(written) = plan::convert::share(quantity, product.line) else { continue };
+        let Some(written) = plan::convert::share(quantity, product.line) else {
+            continue;
+        };
         let over = written.value.value - theory.value.value;
         let slack = (written.half_width + theory.half_width).value * 1.000_001;
-        if over.abs() <= slack || product.role == Some(Role::ByProduct) || theory.value.value <= 0.0 {
+        if over.abs() <= slack || product.role == Some(Role::ByProduct) || theory.value.value <= 0.0
+        {
             continue;
         }
         let (key, first_key) = (&product.key.text, &first.key.text);
-        let gives = format!("{} ({})", show::amount(n.value), show::equivalents(theory.value));
+        let gives = format!(
+            "{} ({})",
+            show::amount(n.value),
+            show::equivalents(theory.value)
+        );
         let counts = plan.slice(product.line, stated.span).unwrap_or("more");
         let message = format!(
             "{first_key} runs out first: {} of it, {} in the equation, gives {gives} of {key}, but this line counts on {counts}.",
             show::amount(from.value),
             coefficients(limiting.coefficient, term.coefficient),
         );
-        let severity = if over > 0.0 { Severity::Warning } else { Severity::Information };
-        let mut finding = Finding::new(&CHECK, At { line: product.line, span: stated.span }, message)
-            .severity(severity)
-            .related(equation.at, "the equation");
-        if let Some(number) = show::scaled(&quantity.number, theory.value.value / written.value.value) {
-            let at = At { line: product.line, span: quantity.number.span };
-            finding = finding.fix(format!("Write {number} eq"), vec![edit::replace(plan, at, number)]);
+        let severity = if over > 0.0 {
+            Severity::Warning
+        } else {
+            Severity::Information
+        };
+        let mut finding = Finding::new(
+            &CHECK,
+            At {
+                line: product.line,
+                span: stated.span,
+            },
+            message,
+        )
+        .severity(severity)
+        .related(equation.at, "the equation");
+        if let Some(number) =
+            show::scaled(&quantity.number, theory.value.value / written.value.value)
+        {
+            let at = At {
+                line: product.line,
+                span: quantity.number.span,
+            };
+            finding = finding.fix(
+                format!("Write {number} eq"),
+                vec![edit::replace(plan, at, number)],
+            );
         }
         findings.push(finding);
     }
@@ -201,20 +279,30 @@ fn coefficients(from: Ratio<i64>, to: Ratio<i64>) -> String {
 }
 
 fn show_coefficient(coefficient: Ratio<i64>) -> String {
-    if coefficient.is_integer() { coefficient.to_string() } else { show::number(float(coefficient), 2) }
+    if coefficient.is_integer() {
+        coefficient.to_string()
+    } else {
+        show::number(float(coefficient), 2)
+    }
 }
 
 fn second_equations(plan: &Plan, findings: &mut Vec<Finding>) {
     let lines = plan.text.lines.iter().zip(0u32..);
     let equations: Vec<At> = lines
         .filter_map(|(line, index)| match &line.statement {
-            Statement::Reaction(reaction) => Some(At { line: index, span: reaction.span }),
+            Statement::Reaction(reaction) => Some(At {
+                line: index,
+                span: reaction.span,
+            }),
             _ => None,
         })
         .collect();
-    let Some((first, others)) = equations.split_first() else { return };
+    let Some((first, others)) = equations.split_first() else {
+        return;
+    };
     for &at in others {
-        let message = "The plan has an equation already, and the first one rules: keep one of the two.";
+        let message =
+            "The plan has an equation already, and the first one rules: keep one of the two.";
         let finding = Finding::new(&CHECK, at, message).severity(Severity::Warning);
         findings.push(finding.related(*first, "the equation that rules"));
     }
@@ -223,17 +311,37 @@ fn second_equations(plan: &Plan, findings: &mut Vec<Finding>) {
 /// `expect 120 %`
 fn expected_yields(plan: &Plan, findings: &mut Vec<Finding>) {
     for product in &plan.materials {
-        let Some(expected) = &product.expected_yield else { continue };
+        let Some(expected) = &product.expected_yield else {
+            continue;
+        };
         if expected.value.value - 1.0 <= expected.half_width.value {
             continue;
         }
-        let Some(Statement::Entry(entry)) = plan.text.lines.get(product.line as usize).map(|line| &line.statement) else {
+        let Some(Statement::Entry(entry)) = plan
+            .text
+            .lines
+            .get(product.line as usize)
+            .map(|line| &line.statement)
+        else {
             continue;
         };
-        let span = entry.fields.iter().find_map(|field| matches!(field.kind, FieldKind::Expect(_)).then_some(field.span));
+        let span = entry
+            .fields
+            .iter()
+            .find_map(|field| matches!(field.kind, FieldKind::Expect(_)).then_some(field.span));
         let Some(span) = span else { continue };
-        let message = format!("More than 100 % of {} cannot form: write the expected yield.", product.key.text);
-        findings.push(Finding::new(&CHECK, At { line: product.line, span }, message));
+        let message = format!(
+            "More than 100 % of {} cannot form: write the expected yield.",
+            product.key.text
+        );
+        findings.push(Finding::new(
+            &CHECK,
+            At {
+                line: product.line,
+                span,
+            },
+            message,
+        ));
     }
 }
 
@@ -256,7 +364,11 @@ products
   amide: C14H13NO, 1.00 eq, expect 90 %
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "
 plan A
 scale 5.00 mmol acid
 reaction acid + amine -> amide + H2O
@@ -265,7 +377,8 @@ materials
   amine: benzylamine, 1.10 eq
 products
   amide: C14H13NO, 1.00 eq, expect 90 %
-");
+",
+        );
     }
 
     #[test]
@@ -279,14 +392,20 @@ reaction Na+ + Br2 -> NaBr + C2H4
 
     #[test]
     fn coefficients_balance() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 reaction 2 H2 + O2 -> 2 H2O
-");
-        expect(&CHECK, "
+",
+        );
+        expect(
+            &CHECK,
+            "
 plan A
 reaction H2 + 1/2 O2 -> H2O
-");
+",
+        );
     }
 
     #[test]
@@ -300,13 +419,18 @@ materials
   ketone: acetone, 1.00 eq
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "
 plan A
 scale 5.00 mmol ketone
 reaction ketone + H2 -> C3H8O
 materials
   ketone: acetone, 1.00 eq
-");
+",
+        );
     }
 
     #[test]
@@ -338,7 +462,11 @@ products
                  ^^^^^^^ warning: aldehyde runs out first: 10.0 mmol of it, 2 for 1 in the equation, gives 5.00 mmol (0.500 eq) of aldol
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "
 plan A
 scale 10.0 mmol aldehyde
 reaction 2 aldehyde -> aldol
@@ -346,22 +474,28 @@ materials
   aldehyde: acetaldehyde, 1.00 eq
 products
   aldol: C4H8O2, 0.500 eq, expect 60 %
-");
+",
+        );
     }
 
     #[test]
     fn a_second_equation_is_not_read() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 reaction 2 H2 + O2 -> 2 H2O
 reaction H2 + Cl2 -> 2 HCl
          ^^^^^^^^^^^^^^^^^ warning: The plan has an equation already
-");
+",
+        );
     }
 
     #[test]
     fn more_than_everything_cannot_be_expected() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 scale 5.00 mmol ketone
 materials
@@ -369,6 +503,7 @@ materials
 products
   alcohol: C3H8O, 1.00 eq, expect 120 %
                            ^^^^^^^^^^^^ error: More than 100 % of alcohol
-");
+",
+        );
     }
 }

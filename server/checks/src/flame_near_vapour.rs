@@ -17,13 +17,15 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Flame near vapour
 
-**Finds** `flame-dry` on a vessel that holds a flammable liquid, on one that was rinsed with such a solvent and only drained, and on one that is
-sealed: an error each. A warning where the step names neither a vacuum nor a gas that flows while the glass is heated.
+**Finds** `flame-dry` on a vessel that holds a flammable liquid, on one that was rinsed with such
+a solvent and only drained, and on one that is sealed: an error each. A warning where the step
+names neither a vacuum nor a gas that flows while the glass is heated.
 
 Glass that is still wet from a rinse is the business of `solvent-wet-into-heat`.
 
-**Why it matters.** Vapour and air make a mixture that a flame or a heat gun lights, and a closed vessel under heat bursts. Without vacuum or a flow the water that
-leaves the hot wall settles on the cold one.
+**Why it matters.** Vapour and air make a mixture that a flame or a heat gun lights, and a closed
+vessel under heat bursts. Without vacuum or a flow the water that leaves the hot wall settles on
+the cold one.
 
 **Example**
 
@@ -37,18 +39,24 @@ leaves the hot wall settles on the cold one.
       flame-dry flask under vacuum
       cool flask to rt under argon
 
-Keep the flame or heat gun away from septa, rubber tubing, plastic clips and joints with grease, and from every solvent on the bench; let the glass cool
-before a solvent comes near. The safety data sheet, the rules of your laboratory (many forbid open flames) and a trained supervisor decide.
+Keep the flame or heat gun away from septa, rubber tubing, plastic clips and joints with grease,
+and from every solvent on the bench; let the glass cool before a solvent comes near. The safety
+data sheet, the rules of your laboratory (many forbid open flames) and a trained supervisor
+decide.
 
-**Sources.** Hazard statements H224, H225: Regulation (EC) 1272/2008, Annex VI. The rest is common practice.
+**Sources.** Hazard statements H224, H225: Regulation (EC) 1272/2008, Annex VI. The rest is common
+practice.
 ";
 
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     for moment in &plan.moments {
-        let Some(clause) = sensitive::clause(plan, moment).filter(|c| c.verb == Verb::FlameDry) else { continue };
-        let found = dried(plan, moment, clause).into_iter().find_map(|(index, at)| {
-            Some((index, at, danger(plan, moment, index)?))
-        });
+        let Some(clause) = sensitive::clause(plan, moment).filter(|c| c.verb == Verb::FlameDry)
+        else {
+            continue;
+        };
+        let found = dried(plan, moment, clause)
+            .into_iter()
+            .find_map(|(index, at)| Some((index, at, danger(plan, moment, index)?)));
         if let Some((_, at, message)) = found {
             findings.push(Finding::new(&CHECK, at, message));
         } else if let Some(finding) = no_way_out(plan, moment, clause) {
@@ -63,13 +71,27 @@ fn dried(plan: &Plan, moment: &Moment, clause: &Clause) -> Vec<(usize, At)> {
         .objects
         .iter()
         .filter_map(|thing| {
-            let Referent::Key(id) = thing.referent else { return None };
+            let Referent::Key(id) = thing.referent else {
+                return None;
+            };
             let index = plan.apparatus.iter().position(|item| item.id == Some(id))?;
-            Some((index, At { line: moment.line, span: thing.name.span }))
+            Some((
+                index,
+                At {
+                    line: moment.line,
+                    span: thing.name.span,
+                },
+            ))
         })
         .collect();
     if clause.objects.is_empty() {
-        vec![(moment.vessel, At { line: moment.line, span: clause.verb_span })]
+        vec![(
+            moment.vessel,
+            At {
+                line: moment.line,
+                span: clause.verb_span,
+            },
+        )]
     } else {
         named
     }
@@ -79,7 +101,8 @@ fn danger(plan: &Plan, moment: &Moment, index: usize) -> Option<String> {
     let state = moment.before.get(index)?;
     let flask = sensitive::name(plan, index);
     let liquid = state.contents.iter().find(|content| {
-        content.is_liquid(&plan.materials) && content.substance(&plan.materials).is_some_and(is_flammable)
+        content.is_liquid(&plan.materials)
+            && content.substance(&plan.materials).is_some_and(is_flammable)
     });
     if let Some(liquid) = liquid {
         let name = liquid.name(&plan.materials);
@@ -102,7 +125,10 @@ fn danger(plan: &Plan, moment: &Moment, index: usize) -> Option<String> {
 }
 
 fn no_way_out(plan: &Plan, moment: &Moment, clause: &Clause) -> Option<Finding> {
-    let under = clause.modifiers.iter().any(|modifier| matches!(modifier.kind, ModifierKind::Under(_)));
+    let under = clause
+        .modifiers
+        .iter()
+        .any(|modifier| matches!(modifier.kind, ModifierKind::Under(_)));
     let (index, at) = dried(plan, moment, clause).into_iter().next()?;
     let state = moment.before.get(index)?;
     if under || !matches!(state.gas, Gas::Air { .. }) {
@@ -115,10 +141,21 @@ fn no_way_out(plan: &Plan, moment: &Moment, clause: &Clause) -> Option<Finding> 
     let gas = sensitive::inert_gas(plan);
     let mut finding = Finding::new(&CHECK, at, message).severity(Severity::Warning);
     for (title, text) in [
-        ("Flame-dry under vacuum".to_owned(), " under vacuum".to_owned()),
-        (format!("Flame-dry under a flow of {gas}"), format!(" under a flow of {gas}")),
+        (
+            "Flame-dry under vacuum".to_owned(),
+            " under vacuum".to_owned(),
+        ),
+        (
+            format!("Flame-dry under a flow of {gas}"),
+            format!(" under a flow of {gas}"),
+        ),
     ] {
-        let end = plan.range(At { line: moment.line, span: clause.span }).end;
+        let end = plan
+            .range(At {
+                line: moment.line,
+                span: clause.span,
+            })
+            .end;
         finding = finding.fix(title, vec![(end..end, text)]);
     }
     Some(finding)
@@ -184,8 +221,18 @@ mod tests {
 ",
             ),
         );
-        expect_fixed(&CHECK, &plan("  flame-dry flask   # twice\n"), 0, &plan("  flame-dry flask under vacuum   # twice\n"));
-        expect_fixed(&CHECK, &plan("  flame-dry flask\n"), 1, &plan("  flame-dry flask under a flow of argon\n"));
+        expect_fixed(
+            &CHECK,
+            &plan("  flame-dry flask   # twice\n"),
+            0,
+            &plan("  flame-dry flask under vacuum   # twice\n"),
+        );
+        expect_fixed(
+            &CHECK,
+            &plan("  flame-dry flask\n"),
+            1,
+            &plan("  flame-dry flask under a flow of argon\n"),
+        );
     }
 
     #[test]

@@ -20,19 +20,22 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Glassware dryness
 
-**Finds** a vessel that gets a reagent which water destroys, while no step says how the glass was dried.
-Such reagents are organolithiums, Grignard reagents, metal hydrides and amides, aluminium and zinc alkyls, boranes,
-alkali metals, strong Lewis acids, silyl triflates, and acyl and silyl halides; or any line that says
-`moisture-sensitive` or `pyrophoric`. It is a warning, once for a vessel. Reagents that water harms slowly
-(alkoxides, anhydrides, sulfonyl chlorides and the like) give an information, once for a plan. `not moisture-sensitive` on a line
-turns it off for that line. A Grignard reagent made in the flask counts, as a warning where its solvent is stated dry.
+**Finds** a vessel that gets a reagent which water destroys, while no step says how the glass was
+dried. Such reagents are organolithiums, Grignard reagents, metal hydrides and amides, aluminium
+and zinc alkyls, boranes, alkali metals, strong Lewis acids, silyl triflates, and acyl and silyl
+halides; or any line that says `moisture-sensitive` or `pyrophoric`. It is a warning, once for a
+vessel. Reagents that water harms slowly (alkoxides, anhydrides, sulfonyl chlorides and the like)
+give an information, once for a plan. `not moisture-sensitive` on a line turns it off for that
+line. A Grignard reagent made in the flask counts, as a warning where its solvent is stated dry.
 
-It does not say that the glass is wet, for nobody knows that. Flame-drying, the glovebox, and water or an
-alcohol that is there on purpose keep it silent. A flask that was rinsed is the business of `wet-glass`.
+It does not say that the glass is wet, for nobody knows that. Flame-drying, the glovebox, and
+water or an alcohol that is there on purpose keep it silent. A flask that was rinsed is the
+business of `wet-glass`.
 
-**Why it matters.** A procedure that others follow must say it, for glass from the cupboard carries a film of water.
-The finding tells how much that is here: about 20 nmol/cm² on glass that looks dry, 45 at most, over
-6.0·V^(2/3) cm² of a flask of V mL. On a large scale that is next to nothing; below about 0.3 mmol it counts.
+**Why it matters.** A procedure that others follow must say it, for glass from the cupboard
+carries a film of water. The finding tells how much that is here: about 20 nmol/cm² on glass that
+looks dry, 45 at most, over 6.0·V^(2/3) cm² of a flask of V mL. On a large scale that is next to
+nothing; below about 0.3 mmol it counts.
 
 **Example**
 
@@ -48,20 +51,27 @@ The finding tells how much that is here: about 20 nmol/cm² on glass that looks 
       assemble flask hot under argon
       cool flask to rt under argon
 
-Rinsed glass is drained and left in air before it goes into an oven. The times are those of a supplier's bulletin
-on air-sensitive reagents (AL-134: 125 °C overnight or 140 °C for 4 h); a shorter time is common practice.
+Rinsed glass is drained and left in air before it goes into an oven. The times are those of a
+supplier's bulletin on air-sensitive reagents (AL-134: 125 °C overnight or 140 °C for 4 h); a
+shorter time is common practice.
 
-**Sources.** The range of the film: I. Langmuir, as told by S. Dushman, *Scientific Foundations of Vacuum Technique*
-(from memory), and A. Verdaguer et al., *Langmuir* 2007, 23, 9699; the glass area is an assumption, within 25 %. Which reagents
-deserve dry glass is common practice.
+**Sources.** The range of the film: I. Langmuir, as told by S. Dushman, *Scientific Foundations of
+Vacuum Technique* (from memory), and A. Verdaguer et al., *Langmuir* 2007, 23, 9699; the glass
+area is an assumption, within 25 %. Which reagents deserve dry glass is common practice.
 ";
 
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     let entries = sensitive::entries(plan, Threat::Water);
     let mut mild_said = false;
     for vessel in 0..plan.apparatus.len() {
-        let here = || entries.iter().filter(|entry| entry.vessel == vessel && unsaid(plan, entry));
-        let Some(entry) = here().find(|entry| entry.hard).or_else(|| here().next()) else { continue };
+        let here = || {
+            entries
+                .iter()
+                .filter(|entry| entry.vessel == vessel && unsaid(plan, entry))
+        };
+        let Some(entry) = here().find(|entry| entry.hard).or_else(|| here().next()) else {
+            continue;
+        };
         if !entry.hard && std::mem::replace(&mut mild_said, true) {
             continue;
         }
@@ -69,8 +79,12 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     }
 }
 
-/// Whether no step tells how the glass was dried before this entry.
+/// Whether no step tells how the glass was dried before this entry. A step that dries something of
+/// unknown name may tell it.
 fn unsaid(plan: &Plan, entry: &Entry<'_>) -> bool {
+    if sensitive::names_unknown(plan, entry, &[Verb::Dry, Verb::Bake, Verb::FlameDry]) {
+        return false;
+    }
     match sensitive::glass(plan, entry) {
         Some(Glass::Unknown | Glass::AirDried) => true,
         Some(Glass::Rinsed(rinse) | Glass::Drained(rinse)) => {
@@ -84,12 +98,17 @@ fn finding(plan: &Plan, entry: &Entry<'_>) -> Finding {
     let flask = sensitive::name(plan, entry.vessel);
     let called = entry.called(plan);
     let verb = if entry.made_here { "forms" } else { "goes in" };
-    let mut message = format!("The plan does not say how {flask} was dried before {called} {verb}.");
+    let mut message =
+        format!("The plan does not say how {flask} was dried before {called} {verb}.");
     if let Some(share) = film_share(plan, entry) {
         message.push(' ');
         message.push_str(&share);
     }
-    let severity = if entry.hard { Severity::Warning } else { Severity::Information };
+    let severity = if entry.hard {
+        Severity::Warning
+    } else {
+        Severity::Information
+    };
     let finding = Finding::new(&CHECK, entry.addition.at, message).severity(severity);
     match fix(plan, entry) {
         Some(edits) => finding.fix(format!("Dry {flask} in the oven first"), edits),
@@ -110,7 +129,9 @@ fn film_share(plan: &Plan, entry: &Entry<'_>) -> Option<String> {
     let area = glass_area(plan.apparatus.get(entry.vessel)?.capacity?);
     let amount = entry.amount(plan)?.get::<micromole>();
     let substance = entry.addition.content.substance(&plan.materials);
-    let lost = substance.and_then(chemistry::Substance::water_equivalents).unwrap_or(1.0);
+    let lost = substance
+        .and_then(chemistry::Substance::water_equivalents)
+        .unwrap_or(1.0);
     let percent = |film: f64| {
         let share = film * 1e-3 * area * lost / amount * 100.0;
         sensitive::plain(share, if share < 0.1 { 1 } else { 2 })
@@ -124,13 +145,19 @@ fn film_share(plan: &Plan, entry: &Entry<'_>) -> Option<String> {
 
 fn fix(plan: &Plan, entry: &Entry<'_>) -> Option<Vec<Edit>> {
     let gas = sensitive::inert_gas(plan);
-    let Some(item) = sensitive::listed(plan, entry.vessel) else { return fix_unlisted(plan, entry) };
+    let Some(item) = sensitive::listed(plan, entry.vessel) else {
+        return fix_unlisted(plan, entry);
+    };
     let flask = &item.name;
     let (line, start) = first_use(plan, entry)?;
     let before = plan.moments.get(start)?;
     let mut dried = vec![flask.to_string()];
     for tool in sensitive::small_ware(plan).filter(|&tool| tool != entry.vessel) {
-        if before.before.get(tool).is_some_and(|state| state.glass == Glass::Unknown) {
+        if before
+            .before
+            .get(tool)
+            .is_some_and(|state| state.glass == Glass::Unknown)
+        {
             dried.push(plan.apparatus.get(tool)?.name.to_string());
         }
     }
@@ -140,8 +167,14 @@ fn fix(plan: &Plan, entry: &Entry<'_>) -> Option<Vec<Edit>> {
         until.iter().any(|moment| {
             sensitive::clause(plan, moment).is_some_and(|clause| clause.verb == verb)
                 && sensitive::touches(plan, moment, entry.vessel)
-                && moment.before.get(entry.vessel).is_some_and(|state| state.contents.is_empty())
-                && moment.after.get(entry.vessel).is_some_and(|state| matches!(state.gas, Gas::Filled { .. }))
+                && moment
+                    .before
+                    .get(entry.vessel)
+                    .is_some_and(|state| state.contents.is_empty())
+                && moment
+                    .after
+                    .get(entry.vessel)
+                    .is_some_and(|state| matches!(state.gas, Gas::Filled { .. }))
         })
     };
     if !has(Verb::Assemble) && !has(Verb::Cool) {
@@ -159,23 +192,35 @@ fn first_use(plan: &Plan, entry: &Entry<'_>) -> Option<(u32, usize)> {
     let after_rinse = until
         .iter()
         .rposition(|moment| {
-            let (before, after) = (moment.before.get(entry.vessel), moment.after.get(entry.vessel));
+            let (before, after) = (
+                moment.before.get(entry.vessel),
+                moment.after.get(entry.vessel),
+            );
             before.map(|state| &state.glass) != after.map(|state| &state.glass)
         })
         .map_or(0, |index| index + 1);
     let tools: Vec<usize> = sensitive::small_ware(plan).collect();
-    let index = until.iter().enumerate().skip(after_rinse).find_map(|(index, moment)| {
-        let handles = sensitive::touches(plan, moment, entry.vessel)
-            || tools.iter().any(|&tool| names(plan, moment, tool));
-        handles.then_some(index)
-    })?;
+    let index = until
+        .iter()
+        .enumerate()
+        .skip(after_rinse)
+        .find_map(|(index, moment)| {
+            let handles = sensitive::touches(plan, moment, entry.vessel)
+                || tools.iter().any(|&tool| names(plan, moment, tool));
+            handles.then_some(index)
+        })?;
     Some((until.get(index)?.line, index))
 }
 
 fn names(plan: &Plan, moment: &plan::vessel::Moment, item: usize) -> bool {
-    let Some(id) = plan.apparatus.get(item).and_then(|item| item.id) else { return false };
+    let Some(id) = plan.apparatus.get(item).and_then(|item| item.id) else {
+        return false;
+    };
     sensitive::clause(plan, moment).is_some_and(|clause| {
-        clause.objects.iter().any(|thing| thing.referent == syntax::Referent::Key(id))
+        clause
+            .objects
+            .iter()
+            .any(|thing| thing.referent == syntax::Referent::Key(id))
     })
 }
 
@@ -184,12 +229,21 @@ fn fix_unlisted(plan: &Plan, entry: &Entry<'_>) -> Option<Vec<Edit>> {
     if plan::find_key(&plan.text, "flask").is_some() {
         return None;
     }
-    let header = plan.text.lines.iter().zip(0u32..).find_map(|(line, index)| {
-        matches!(line.statement, Statement::Header(Block::Steps)).then_some(index)
-    })?;
+    let header = plan
+        .text
+        .lines
+        .iter()
+        .zip(0u32..)
+        .find_map(|(line, index)| {
+            matches!(line.statement, Statement::Header(Block::Steps)).then_some(index)
+        })?;
     let (line, _) = first_use(plan, entry)?;
     let gas = sensitive::inert_gas(plan);
-    let list = edit::insert_before(plan, header, &["equipment", "  flask: round-bottom flask", ""])?;
+    let list = edit::insert_before(
+        plan,
+        header,
+        &["equipment", "  flask: round-bottom flask", ""],
+    )?;
     let steps = [
         "dry flask at 125 °C overnight".to_owned(),
         format!("assemble flask hot under {gas}"),
@@ -343,7 +397,13 @@ materials
 steps
   add base
 ";
-        expect(&CHECK, &text.replace("add base\n", "add base\n      ^^^^ warning: The plan does not say how the flask was dried\n"));
+        expect(
+            &CHECK,
+            &text.replace(
+                "add base\n",
+                "add base\n      ^^^^ warning: The plan does not say how the flask was dried\n",
+            ),
+        );
         expect_fixed(
             &CHECK,
             text,
@@ -376,8 +436,40 @@ steps
             "heat flask to 150 °C under vacuum",
             "in glovebox",
         ] {
-            expect(&CHECK, &plan(&format!("  {dry}\n  add bar, salt\n  add base\n")));
+            expect(
+                &CHECK,
+                &plan(&format!("  {dry}\n  add bar, salt\n  add base\n")),
+            );
         }
+    }
+
+    #[test]
+    fn a_misspelt_key_is_no_missing_step() {
+        expect(
+            &CHECK,
+            &plan("  dry flaks, bar at 125 °C for 2 h\n  add bar, salt\n  add base\n"),
+        );
+    }
+
+    #[test]
+    fn a_dry_rinse_leaves_the_glass_as_it_was() {
+        let dry = "  dry flask at 125 °C for 2 h\n";
+        expect(
+            &CHECK,
+            &plan(&format!("{dry}  rinse flask with thf\n  add base\n")),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "
+  rinse flask with thf
+  add base
+      ^^^^ warning: The plan does not say how flask was dried
+",
+            ),
+        );
+        // Acetone is the business of another check.
+        expect(&CHECK, &plan("  rinse flask with acetone\n  add base\n"));
     }
 
     #[test]
@@ -389,7 +481,10 @@ steps
             "base: tetrakis(triphenylphosphine)palladium(0), 5 mol%",
         ] {
             let text = plan("  add bar, salt\n  add base\n");
-            expect(&CHECK, &text.replace("base: n-butyllithium, 2.5 M in hexanes, 1.15 eq", line));
+            expect(
+                &CHECK,
+                &text.replace("base: n-butyllithium, 2.5 M in hexanes, 1.15 eq", line),
+            );
         }
     }
 
@@ -403,7 +498,10 @@ steps
 ",
         );
         let line = "base: triethylamine, moisture-sensitive, 1.15 eq";
-        expect(&CHECK, &text.replace("base: n-butyllithium, 2.5 M in hexanes, 1.15 eq", line));
+        expect(
+            &CHECK,
+            &text.replace("base: n-butyllithium, 2.5 M in hexanes, 1.15 eq", line),
+        );
     }
 
     #[test]
@@ -416,20 +514,38 @@ steps
 ",
         );
         let line = "base: potassium tert-butoxide, 1.15 eq";
-        expect(&CHECK, &text.replace("base: n-butyllithium, 2.5 M in hexanes, 1.15 eq", line));
+        expect(
+            &CHECK,
+            &text.replace("base: n-butyllithium, 2.5 M in hexanes, 1.15 eq", line),
+        );
     }
 
     #[test]
     fn is_silent_where_water_or_alcohol_is_wanted() {
         for (line, steps) in [
-            ("base: benzoyl chloride, 1.15 eq", "  add bar, 2 M NaOH 20 mL\n  add base\n"),
-            ("base: acetyl chloride, 1.15 eq", "  add bar, methanol 20 mL\n  add base\n"),
+            (
+                "base: benzoyl chloride, 1.15 eq",
+                "  add bar, 2 M NaOH 20 mL\n  add base\n",
+            ),
+            (
+                "base: acetyl chloride, 1.15 eq",
+                "  add bar, methanol 20 mL\n  add base\n",
+            ),
             ("base: sodium, 1.15 eq", "  add ethanol 20 mL\n  add base\n"),
-            ("base: sodium methoxide, 25 wt% in methanol, 1.15 eq", "  add base\n"),
-            ("base: potassium tert-butoxide, 3.0 eq", "  add base\n  add water 0.05 mL\n  stir for 5 min\n"),
+            (
+                "base: sodium methoxide, 25 wt% in methanol, 1.15 eq",
+                "  add base\n",
+            ),
+            (
+                "base: potassium tert-butoxide, 3.0 eq",
+                "  add base\n  add water 0.05 mL\n  stir for 5 min\n",
+            ),
         ] {
             let text = plan(steps);
-            expect(&CHECK, &text.replace("base: n-butyllithium, 2.5 M in hexanes, 1.15 eq", line));
+            expect(
+                &CHECK,
+                &text.replace("base: n-butyllithium, 2.5 M in hexanes, 1.15 eq", line),
+            );
         }
     }
 
@@ -441,6 +557,16 @@ steps
   add bar, salt
   add base
   quench with water 10 mL
+  transfer flask to vial
+",
+        );
+        expect(&CHECK, &text);
+        // The solvent may be the quench.
+        let text = plan(
+            "
+  dry flask, bar at 125 °C overnight
+  add thf, base
+  quench with ethyl acetate 5 mL
   transfer flask to vial
 ",
         );
@@ -474,7 +600,9 @@ steps
       ^^^^^^^ warning: The plan does not say how flask was dried before the Grignard reagent from bromide forms.
 ";
         expect(&CHECK, text);
-        let can = text.replace(", over 3 Å sieves", ", used as received").replace("warning", "information");
+        let can = text
+            .replace(", over 3 Å sieves", ", used as received")
+            .replace("warning", "information");
         expect(&CHECK, &can);
     }
 }

@@ -17,13 +17,15 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Gas without an outlet
 
-**Finds** `purge`, `sparge`, `degas` or `fill` with a gas on a vessel that the plan has sealed: an error. A warning where gas flows into a vessel
-with a septum or a cap, or through a needle, and no bubbler, outlet, vent, relief, open neck or Schlenk line stands anywhere in the plan.
+**Finds** `purge`, `sparge`, `degas` or `fill` with a gas on a vessel that the plan has sealed: an
+error. A warning where gas flows into a vessel with a septum or a cap, or through a needle, and no
+bubbler, outlet, vent, relief, open neck or Schlenk line stands anywhere in the plan.
 
 Silent for evacuating and refilling, for filling what is under vacuum, and after `open` or `vent`.
 
-**Why it matters.** A cylinder has a hundred times the pressure that a flask bears. A flask with a needle in and none out goes up to what the regulator gives, and bursts or
-throws its septum, with what is in it.
+**Why it matters.** A cylinder has a hundred times the pressure that a flask bears. A flask with a
+needle in and none out goes up to what the regulator gives, and bursts or throws its septum, with
+what is in it.
 
 **Example**
 
@@ -38,7 +40,8 @@ throws its septum, with what is in it.
       vent vial through bubbler
       purge vial with argon for 5 min
 
-Put the outlet on first, then open the tap; close the tap first, then take the outlet off. The rules of your laboratory and a trained supervisor decide.
+Put the outlet on first, then open the tap; close the tap first, then take the outlet off. The
+rules of your laboratory and a trained supervisor decide.
 
 **Sources.** Common practice.
 ";
@@ -46,19 +49,27 @@ Put the outlet on first, then open the tap; close the tap first, then take the o
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     let mut warned = vec![false; plan.apparatus.len()];
     for moment in &plan.moments {
-        let Some(clause) = sensitive::clause(plan, moment) else { continue };
+        let Some(clause) = sensitive::clause(plan, moment) else {
+            continue;
+        };
         if !feeds_gas(plan, clause) {
             continue;
         }
         for (index, at) in fed(plan, moment, clause) {
-            let Some(state) = moment.before.get(index) else { continue };
-            let Some(warned) = warned.get_mut(index) else { continue };
+            let Some(state) = moment.before.get(index) else {
+                continue;
+            };
+            let Some(warned) = warned.get_mut(index) else {
+                continue;
+            };
             if *warned || matches!(state.gas, Gas::Vacuum { .. }) || has_outlet(clause) {
                 continue;
             }
             let severity = match state.opening {
                 Opening::Closed { .. } => Severity::Error,
-                Opening::Unsaid if is_plugged(plan, index, clause) && !relief_in_plan(plan) => Severity::Warning,
+                Opening::Unsaid if is_plugged(plan, index, clause) && !relief_in_plan(plan) => {
+                    Severity::Warning
+                }
                 _ => continue,
             };
             *warned = true;
@@ -85,7 +96,11 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
 fn feeds_gas(plan: &Plan, clause: &Clause) -> bool {
     let gas = takes::things(clause).any(|(_, thing)| gas_name(thing, &plan.materials).is_some());
     let flow = !clause.senses.contains(&Sense::Cycles);
-    gas && flow && matches!(clause.verb, Verb::Purge | Verb::Sparge | Verb::Degas | Verb::Fill)
+    gas && flow
+        && matches!(
+            clause.verb,
+            Verb::Purge | Verb::Sparge | Verb::Degas | Verb::Fill
+        )
 }
 
 fn fed(plan: &Plan, moment: &Moment, clause: &Clause) -> Vec<(usize, At)> {
@@ -93,14 +108,32 @@ fn fed(plan: &Plan, moment: &Moment, clause: &Clause) -> Vec<(usize, At)> {
         .objects
         .iter()
         .filter_map(|thing| {
-            let syntax::Referent::Key(id) = thing.referent else { return None };
+            let syntax::Referent::Key(id) = thing.referent else {
+                return None;
+            };
             let index = plan.apparatus.iter().position(|item| item.id == Some(id))?;
-            Some((index, At { line: moment.line, span: thing.name.span }))
+            Some((
+                index,
+                At {
+                    line: moment.line,
+                    span: thing.name.span,
+                },
+            ))
         })
-        .filter(|(index, _)| plan.apparatus.get(*index).is_some_and(|item| !item.text.contains("balloon")))
+        .filter(|(index, _)| {
+            plan.apparatus
+                .get(*index)
+                .is_some_and(|item| !item.text.contains("balloon"))
+        })
         .collect();
     if clause.objects.is_empty() {
-        vec![(moment.vessel, At { line: moment.line, span: clause.verb_span })]
+        vec![(
+            moment.vessel,
+            At {
+                line: moment.line,
+                span: clause.verb_span,
+            },
+        )]
     } else {
         named
     }
@@ -119,27 +152,45 @@ fn has_outlet(clause: &Clause) -> bool {
             ModifierKind::Remark(text) => return words.iter().any(|word| text.text.contains(word)),
             _ => return false,
         };
-        things.iter().any(|thing| words.iter().any(|word| thing.name.text.contains(word)))
+        things
+            .iter()
+            .any(|thing| words.iter().any(|word| thing.name.text.contains(word)))
     })
 }
 
 /// A septum or cap closes the vessel, or the gas comes through a needle.
 fn is_plugged(plan: &Plan, index: usize, clause: &Clause) -> bool {
-    let text = plan.apparatus.get(index).map(|item| item.text.to_lowercase()).unwrap_or_default();
-    let needle = clause.modifiers.iter().any(|modifier| match &modifier.kind {
-        ModifierKind::Via(things) => things.iter().any(|thing| thing.name.text.contains("needle")),
-        _ => false,
-    });
-    needle || ["septum", "septa", "stopper", "cap"].iter().any(|word| text.split(|c: char| !c.is_alphabetic()).any(|w| w == *word))
+    let text = plan
+        .apparatus
+        .get(index)
+        .map(|item| item.text.to_lowercase())
+        .unwrap_or_default();
+    let needle = clause
+        .modifiers
+        .iter()
+        .any(|modifier| match &modifier.kind {
+            ModifierKind::Via(things) => things
+                .iter()
+                .any(|thing| thing.name.text.contains("needle")),
+            _ => false,
+        });
+    needle
+        || ["septum", "septa", "stopper", "cap"]
+            .iter()
+            .any(|word| text.split(|c: char| !c.is_alphabetic()).any(|w| w == *word))
 }
 
 /// A bubbler, outlet or line with its own relief stands somewhere in the plan.
 fn relief_in_plan(plan: &Plan) -> bool {
     let text = plan.text.text.to_lowercase();
     let mut words = text.split(|c: char| !c.is_alphabetic());
-    let ways = ["bubbler", "outlet", "vent", "vented", "relief", "schlenk", "manifold"];
+    let ways = [
+        "bubbler", "outlet", "vent", "vented", "relief", "schlenk", "manifold",
+    ];
     words.any(|word| ways.contains(&word))
-        || ["gas line", "open neck", "drying tube"].iter().any(|way| text.contains(way))
+        || ["gas line", "open neck", "drying tube"]
+            .iter()
+            .any(|way| text.contains(way))
 }
 
 #[cfg(test)]
@@ -164,7 +215,10 @@ mod tests {
             &CHECK,
             &plan("100 mL flask", before),
             0,
-            &plan("100 mL flask", "  seal flask\n  vent flask through bubbler\n  purge flask with argon for 5 min\n"),
+            &plan(
+                "100 mL flask",
+                "  seal flask\n  vent flask through bubbler\n  purge flask with argon for 5 min\n",
+            ),
         );
     }
 
@@ -187,14 +241,38 @@ mod tests {
     fn is_silent_where_gas_can_leave() {
         for (flask, steps) in [
             ("100 mL flask", "purge flask with argon for 5 min"),
-            ("100 mL flask, septum, bubbler", "purge flask with argon for 5 min"),
-            ("100 mL flask, septum, outlet needle", "purge flask with argon for 5 min"),
-            ("100 mL flask, septum", "vent flask through bubbler\n  purge flask with argon for 5 min"),
-            ("100 mL flask, septum", "open flask\n  purge flask with argon for 5 min"),
-            ("100 mL Schlenk flask, septum", "purge flask with argon for 5 min"),
-            ("100 mL flask, septum", "evacuate and refill flask with argon, 3 cycles, 1 mbar"),
-            ("100 mL flask, septum", "seal flask\n  evacuate flask for 5 min\n  fill flask with argon"),
-            ("100 mL flask, septum", "seal flask\n  open flask\n  purge flask with argon for 5 min"),
+            (
+                "100 mL flask, septum, bubbler",
+                "purge flask with argon for 5 min",
+            ),
+            (
+                "100 mL flask, septum, outlet needle",
+                "purge flask with argon for 5 min",
+            ),
+            (
+                "100 mL flask, septum",
+                "vent flask through bubbler\n  purge flask with argon for 5 min",
+            ),
+            (
+                "100 mL flask, septum",
+                "open flask\n  purge flask with argon for 5 min",
+            ),
+            (
+                "100 mL Schlenk flask, septum",
+                "purge flask with argon for 5 min",
+            ),
+            (
+                "100 mL flask, septum",
+                "evacuate and refill flask with argon, 3 cycles, 1 mbar",
+            ),
+            (
+                "100 mL flask, septum",
+                "seal flask\n  evacuate flask for 5 min\n  fill flask with argon",
+            ),
+            (
+                "100 mL flask, septum",
+                "seal flask\n  open flask\n  purge flask with argon for 5 min",
+            ),
         ] {
             expect(&CHECK, &plan(flask, &format!("  {steps}\n")));
         }
@@ -202,9 +280,15 @@ mod tests {
 
     #[test]
     fn a_solvent_is_no_vent() {
-        let text = plan("20 mL reaction flask, septum", "  add solvent\n  purge with argon for 5 min\n")
-            .replace("equipment", "materials\n  solvent: toluene, solvent, 5 mL\nequipment")
-            .replace("5 min\n", "5 min\n  ^^^^^ warning: Gas goes into flask\n");
+        let text = plan(
+            "20 mL reaction flask, septum",
+            "  add solvent\n  purge with argon for 5 min\n",
+        )
+        .replace(
+            "equipment",
+            "materials\n  solvent: toluene, solvent, 5 mL\nequipment",
+        )
+        .replace("5 min\n", "5 min\n  ^^^^^ warning: Gas goes into flask\n");
         expect(&CHECK, &text);
     }
 }

@@ -33,20 +33,40 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     if takes::steps(&plan.text).next().is_none() {
         return;
     }
-    let unused: Vec<&Material> = plan.materials.iter().filter(|material| !is_used(plan, material)).collect();
-    let Some((first, others)) = unused.split_first() else { return };
-    let place = |material: &Material| At { line: material.line, span: material.key.span };
+    let unused: Vec<&Material> = plan
+        .materials
+        .iter()
+        .filter(|material| !is_used(plan, material))
+        .collect();
+    let Some((first, others)) = unused.split_first() else {
+        return;
+    };
+    let place = |material: &Material| At {
+        line: material.line,
+        span: material.key.span,
+    };
     let names: Vec<&str> = unused.iter().map(|material| &*material.key.text).collect();
-    let message = format!("No step uses {}: write the step, or take the line out.", names.join(", "));
+    let message = format!(
+        "No step uses {}: write the step, or take the line out.",
+        names.join(", ")
+    );
     let finding = Finding::new(&CHECK, place(first), message);
-    let also = |finding: Finding, material: &&Material| finding.related(place(material), "no step uses it either");
+    let also = |finding: Finding, material: &&Material| {
+        finding.related(place(material), "no step uses it either")
+    };
     findings.push(others.iter().fold(finding, also));
 }
 
 fn is_used(plan: &Plan, material: &Material) -> bool {
-    let is_gas = matches!(material.class(), Some(ReagentClass::InertGas | ReagentClass::Hydrogen))
-        || material.identity.substance.and_then(chemistry::Substance::state) == Some(chemistry::State::Gas)
-            && !material.diluted;
+    let is_gas = matches!(
+        material.class(),
+        Some(ReagentClass::InertGas | ReagentClass::Hydrogen)
+    ) || material
+        .identity
+        .substance
+        .and_then(chemistry::Substance::state)
+        == Some(chemistry::State::Gas)
+        && !material.diluted;
     material.product
         || material.role == Some(Role::ByProduct)
         || is_gas
@@ -57,30 +77,55 @@ fn is_used(plan: &Plan, material: &Material) -> bool {
 /// `1.0 mL/g of lah`, `0.10 M in dcm`, `thf/water 4:1`, and the scale do not put it to use; a stock and a mixture do.
 fn named_by_other_lines(plan: &Plan, material: &Material) -> bool {
     let is_it = |name: &str| name.eq_ignore_ascii_case(&material.key.text);
-    let entries = plan.text.lines.iter().filter_map(|line| match &line.statement {
-        Statement::Entry(entry) if !is_it(&entry.key.text) => Some(entry),
-        _ => None,
-    });
-    entries.flat_map(|entry| &entry.fields).any(|field| match &field.kind {
-        FieldKind::Strength(strength) => strength.carrier.as_ref().is_some_and(|(text, _)| is_it(&text.text)),
-        FieldKind::Mixture(parts) => parts.iter().any(|(text, _)| is_it(&text.text)),
-        FieldKind::Amount(amount) => amount.of.as_ref().is_some_and(|(text, _)| is_it(&text.text)),
-        _ => false,
-    })
+    let entries = plan
+        .text
+        .lines
+        .iter()
+        .filter_map(|line| match &line.statement {
+            Statement::Entry(entry) if !is_it(&entry.key.text) => Some(entry),
+            _ => None,
+        });
+    entries
+        .flat_map(|entry| &entry.fields)
+        .any(|field| match &field.kind {
+            FieldKind::Strength(strength) => strength
+                .carrier
+                .as_ref()
+                .is_some_and(|(text, _)| is_it(&text.text)),
+            FieldKind::Mixture(parts) => parts.iter().any(|(text, _)| is_it(&text.text)),
+            FieldKind::Amount(amount) => amount
+                .of
+                .as_ref()
+                .is_some_and(|(text, _)| is_it(&text.text)),
+            _ => false,
+        })
 }
 
 /// By its key anywhere in the text of a step, or by another name of the same substance.
 fn named_by_steps(plan: &Plan, material: &Material) -> bool {
     let key = material.key.text.to_lowercase();
-    let steps = plan.text.lines.iter().zip(0u32..).filter(|(line, _)| line.block == Block::Steps);
+    let steps = plan
+        .text
+        .lines
+        .iter()
+        .zip(0u32..)
+        .filter(|(line, _)| line.block == Block::Steps);
     let by_key = steps.clone().any(|(line, index)| {
         let end = line.comment.map_or(line.len, |comment| comment.start);
-        let text = plan.slice(index, syntax::Span { start: 0, end }).unwrap_or("").to_lowercase();
-        text.split(|c: char| c.is_whitespace() || ",;:.()/".contains(c)).any(|word| word == key) || text.contains(&key) && key.contains([' ', '/', '.', ':', '(', ')'])
+        let text = plan
+            .slice(index, syntax::Span { start: 0, end })
+            .unwrap_or("")
+            .to_lowercase();
+        text.split(|c: char| c.is_whitespace() || ",;:.()/".contains(c))
+            .any(|word| word == key)
+            || text.contains(&key) && key.contains([' ', '/', '.', ':', '(', ')'])
     });
     by_key
         || takes::takes(&plan.text).any(|take| {
-            let by_name = !matches!(take.thing.referent, Referent::Key(_) | Referent::Kept(_) | Referent::Standing(..));
+            let by_name = !matches!(
+                take.thing.referent,
+                Referent::Key(_) | Referent::Kept(_) | Referent::Standing(..)
+            );
             by_name && is_same(material, &take.thing.name.text)
         })
 }
@@ -98,7 +143,9 @@ mod tests {
 
     #[test]
     fn materials_that_no_step_uses_are_one_finding() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 scale 5.00 mmol ketone
 materials
@@ -108,21 +155,27 @@ materials
   base: n-butyllithium, 2.5 M in hexanes, 1.1 eq
 steps
   add ketone            # the base comes later
-");
+",
+        );
     }
 
     #[test]
     fn a_plan_without_steps_is_not_looked_at() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 materials
   ketone: acetone, 1.00 eq
-");
+",
+        );
     }
 
     #[test]
     fn use_has_many_forms() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 scale 5.00 mmol ketone
 materials
@@ -142,6 +195,7 @@ steps
   dry ketone over sieves
   add catalyst, mix
   wash organics with sodium hydrogen carbonate 20 mL
-");
+",
+        );
     }
 }

@@ -7,7 +7,7 @@ use chemistry::ReagentClass;
 use chemistry::quantity::volume::milliliter;
 use plan::vessel::{Apparatus, Moment};
 use plan::{At, Plan};
-use syntax::{Clause, Statement, TemperatureValue, Verb};
+use syntax::{Clause, Statement, Verb};
 use uom::si::f64::Volume;
 
 pub(crate) const CHECK: Check = Check {
@@ -20,15 +20,18 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Overfilled
 
-**Finds** a step after which, or during which, a vessel holds too much: an error above 1.25 times its nominal volume (the brim), a warning
-above two thirds where it boils under reflux or a quench makes gas, above three quarters of a separating funnel, and above 85 % otherwise. Once for a vessel, at its
-worst step.
+**Finds** a step after which, or during which, a vessel holds too much: an error above 1.25 times
+its nominal volume (the brim), a warning above two thirds where it boils under reflux or a quench
+makes gas, above three quarters of a separating funnel, and above 85 % otherwise. Once for a
+vessel, at its worst step.
 
-It counts liquids only; what solids add is not counted, so that it errs on the low side. It is silent where a volume or a size is
-unknown, after steps that change volumes in ways that no plan tells (extraction, concentration), and for traps, syringes and balloons.
-Vials and dishes, whose nominal volume is nearly their brim, may be full.
+It counts liquids only; what solids add is not counted, so that it errs on the low side. It is
+silent where a volume or a size is unknown, after steps that change volumes in ways that no plan
+tells (extraction, concentration), and for traps, syringes and balloons. Vials and dishes, whose
+nominal volume is nearly their brim, may be full.
 
-**Why it matters.** A flask works from about a third to two thirds full. What foams, boils or gives gas goes where there is room.
+**Why it matters.** A flask works from about a third to two thirds full. What foams, boils or
+gives gas goes where there is room.
 
 **Example**
 
@@ -44,14 +47,18 @@ Vials and dishes, whose nominal volume is nearly their brim, may be full.
     equipment
       flask: 100 mL two-neck flask, septum
 
-**Sources.** Two thirds is common practice; the brim is an assumption. Standard sizes: 5, 10, 25, 50, 100, 250, 500 mL, 1, 2, 3, 5 L.
+**Sources.** Two thirds is common practice; the brim is an assumption. Standard sizes: 5, 10, 25,
+50, 100, 250, 500 mL, 1, 2, 3, 5 L.
 ";
 
 /// What the brim holds, over the nominal volume.
 const BRIM: f64 = 1.25;
 
 /// Nominal volumes that flasks are sold in, mL.
-const SIZES: [u32; 11] = [5, 10, 25, 50, 100, 250, 500, 1000, 2000, 3000, 5000];
+const SIZES: &[u32] = &[5, 10, 25, 50, 100, 250, 500, 1000, 2000, 3000, 5000];
+
+/// Those of vials (common practice).
+const VIALS: &[u32] = &[2, 4, 8, 20, 40, 60];
 
 struct Fill<'a> {
     moment: &'a Moment,
@@ -64,7 +71,10 @@ struct Fill<'a> {
 
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     for (vessel, item) in plan.apparatus.iter().enumerate() {
-        let Some(capacity) = item.capacity.filter(|capacity| capacity.value > 0.0 && holds_work(item)) else {
+        let Some(capacity) = item
+            .capacity
+            .filter(|capacity| capacity.value > 0.0 && holds_work(item))
+        else {
             continue;
         };
         let fills: Vec<Fill<'_>> = plan
@@ -74,32 +84,60 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
             .filter_map(|moment| fill(plan, item, capacity, moment))
             .collect();
         let severity = |fill: &Fill<'_>| {
-            if fill.share > BRIM { Severity::Error } else { Severity::Warning }
+            if fill.share > BRIM {
+                Severity::Error
+            } else {
+                Severity::Warning
+            }
         };
         let over = || fills.iter().filter(|fill| fill.share > fill.limit);
-        let Some(worst) = over().min_by_key(|fill| (severity(fill), fill.moment.line, fill.moment.clause)) else {
+        let Some(worst) =
+            over().min_by_key(|fill| (severity(fill), fill.moment.line, fill.moment.clause))
+        else {
             continue;
         };
-        let wanted = fills.iter().map(|fill| fill.volume.get::<milliliter>() / comfortable(fill.limit)).fold(0.0, f64::max);
+        let wanted = fills
+            .iter()
+            .map(|fill| fill.volume.get::<milliliter>() / comfortable(fill.limit))
+            .fold(0.0, f64::max);
         findings.push(finding(plan, item, worst, severity(worst), wanted));
     }
 }
 
 /// What a new vessel may be filled to: two thirds, or what the limit is if that is less strict.
 fn comfortable(limit: f64) -> f64 {
-    if limit > 0.74 && limit < 0.76 { limit } else { 2.0 / 3.0 }
+    if limit > 0.74 && limit < 0.76 {
+        limit
+    } else {
+        2.0 / 3.0
+    }
 }
 
 fn holds_work(item: &Apparatus) -> bool {
     let head = item.head.to_lowercase();
-    !["trap", "syringe", "syringes", "balloon", "cylinder", "column"].contains(&head.as_str())
+    ![
+        "trap", "syringe", "syringes", "balloon", "cylinder", "column",
+    ]
+    .contains(&head.as_str())
 }
 
-fn fill<'a>(plan: &'a Plan, item: &Apparatus, capacity: Volume, moment: &'a Moment) -> Option<Fill<'a>> {
+fn fill<'a>(
+    plan: &'a Plan,
+    item: &Apparatus,
+    capacity: Volume,
+    moment: &'a Moment,
+) -> Option<Fill<'a>> {
     let clause = sensitive::clause(plan, moment)?;
     let volume = moment.peak?;
     let (limit, why) = limit(plan, item, moment, clause);
-    Some(Fill { moment, clause, share: (volume / capacity).value, limit, volume, why })
+    Some(Fill {
+        moment,
+        clause,
+        share: (volume / capacity).value,
+        limit,
+        volume,
+        why,
+    })
 }
 
 fn limit(plan: &Plan, item: &Apparatus, moment: &Moment, clause: &Clause) -> (f64, &'static str) {
@@ -110,7 +148,7 @@ fn limit(plan: &Plan, item: &Apparatus, moment: &Moment, clause: &Clause) -> (f6
     if ["vial", "vials", "tube", "tubes", "beaker", "dish", "bottle"].contains(&head.as_str()) {
         return (1.05, "");
     }
-    if boils(clause) {
+    if sensitive::boils(clause) {
         return (2.0 / 3.0, ", with no room to boil");
     }
     if clause.verb == Verb::Quench && gives_gas(plan, moment) {
@@ -119,69 +157,105 @@ fn limit(plan: &Plan, item: &Apparatus, moment: &Moment, clause: &Clause) -> (f6
     (0.85, "")
 }
 
-fn boils(clause: &Clause) -> bool {
-    clause.verb == Verb::Reflux
-        || clause.modifiers.iter().any(|modifier| {
-            matches!(&modifier.kind, syntax::ModifierKind::Temperature(_, TemperatureValue::Reflux(_)))
-        })
-}
-
 /// Hydrides, metals and boranes give hydrogen with what quenches them.
 fn gives_gas(plan: &Plan, moment: &Moment) -> bool {
     use ReagentClass as C;
-    let contents = moment.before.get(moment.vessel).map_or([].as_slice(), |state| state.contents.as_slice());
-    contents.iter().filter_map(|content| content.substance(&plan.materials)?.class()).any(|class| {
-        matches!(
-            class,
-            C::AlkaliMetal | C::AluminiumHydride | C::Borane | C::Borohydride | C::MetalHydride
-        )
-    })
+    let contents = moment
+        .before
+        .get(moment.vessel)
+        .map_or([].as_slice(), |state| state.contents.as_slice());
+    contents
+        .iter()
+        .filter_map(|content| content.substance(&plan.materials)?.class())
+        .any(|class| {
+            matches!(
+                class,
+                C::AlkaliMetal | C::AluminiumHydride | C::Borane | C::Borohydride | C::MetalHydride
+            )
+        })
 }
 
-fn finding(plan: &Plan, item: &Apparatus, worst: &Fill<'_>, severity: Severity, wanted: f64) -> Finding {
+fn finding(
+    plan: &Plan,
+    item: &Apparatus,
+    worst: &Fill<'_>,
+    severity: Severity,
+    wanted: f64,
+) -> Finding {
     let at = worst.moment.additions.first().map_or(
-        At { line: worst.moment.line, span: worst.clause.verb_span },
+        At {
+            line: worst.moment.line,
+            span: worst.clause.verb_span,
+        },
         |addition| addition.at,
     );
     let flask = &item.name;
     let capacity = item.capacity.map(sizes_text).unwrap_or_default();
     let held = volume_text(worst.volume);
     let percent = sensitive::plain(worst.share * 100.0, 2);
-    let brim = if severity == Severity::Error { ", more than its brim" } else { worst.why };
-    let size = SIZES.iter().find(|&&size| f64::from(size) >= wanted);
+    let brim = if severity == Severity::Error {
+        ", more than its brim"
+    } else {
+        worst.why
+    };
+    let sizes = if item.head.to_lowercase().starts_with("vial") {
+        VIALS
+    } else {
+        SIZES
+    };
+    let size = sizes.iter().find(|&&size| f64::from(size) >= wanted);
     let next = match size {
         Some(&size) => format!("use a {} {}", size_text(size), noun(item)),
         None => "split the batch or use a reactor".to_owned(),
     };
-    let message = format!("After this {flask} holds {held} in {capacity} ({percent} %){brim}: {next}.");
+    let message =
+        format!("After this {flask} holds {held} in {capacity} ({percent} %){brim}: {next}.");
     let mut finding = Finding::new(&CHECK, at, message).severity(severity);
     if let Some((place, &size)) = item.line.and_then(|line| size_place(plan, line)).zip(size) {
-        finding = finding
-            .related(place, "its size")
-            .fix(format!("Make {flask} {}", size_text(size)), vec![edit::replace(plan, place, size_text(size))]);
+        finding = finding.related(place, "its size").fix(
+            format!("Make {flask} {}", size_text(size)),
+            vec![edit::replace(plan, place, size_text(size))],
+        );
     }
     finding
 }
 
 fn noun(item: &Apparatus) -> &str {
-    if item.head.is_empty() { "vessel" } else { &item.head }
+    if item.head.is_empty() {
+        "vessel"
+    } else {
+        &item.head
+    }
 }
 
 fn size_text(size: u32) -> String {
-    if size < 1000 { format!("{size} mL") } else { format!("{} L", size / 1000) }
+    if size < 1000 {
+        format!("{size} mL")
+    } else {
+        format!("{} L", size / 1000)
+    }
 }
 
 fn sizes_text(capacity: Volume) -> String {
     let value = capacity.get::<milliliter>();
     let value_text = |value: f64| sensitive::plain(value, 4);
-    if value < 1000.0 { format!("{} mL", value_text(value)) } else { format!("{} L", value_text(value / 1000.0)) }
+    if value < 1000.0 {
+        format!("{} mL", value_text(value))
+    } else {
+        format!("{} L", value_text(value / 1000.0))
+    }
 }
 
 /// Where the line writes its size.
 fn size_place(plan: &Plan, line: u32) -> Option<At> {
-    let Statement::Equipment(equipment) = &plan.text.lines.get(line as usize)?.statement else { return None };
+    let Statement::Equipment(equipment) = &plan.text.lines.get(line as usize)?.statement else {
+        return None;
+    };
     match equipment.sizes.as_slice() {
-        [one] => Some(At { line, span: one.span }),
+        [one] => Some(At {
+            line,
+            span: one.span,
+        }),
         _ => None,
     }
 }
@@ -280,6 +354,21 @@ steps
     }
 
     #[test]
+    fn a_vial_becomes_a_vial() {
+        expect(
+            &CHECK,
+            &plan(
+                "100 mL",
+                "
+  in vial
+  add thf 23 mL
+      ^^^ warning: After this vial holds 23.0 mL in 20 mL (120 %): use a 40 mL vial.
+",
+            ),
+        );
+    }
+
+    #[test]
     fn is_silent_where_it_fits_or_cannot_tell() {
         for (size, steps) in [
             ("50 mL", "add thf 20 mL\n  reflux for 1 h"),
@@ -288,7 +377,10 @@ steps
             ("25 mL", "in vial\n  add thf 20 mL"),
             ("round-bottom", "add thf 30 mL"),
             ("10 mL", "add toluene"),
-            ("25 mL", "in sepfunnel\n  add thf 30 mL\n  extract with pentane, 3 x 40 mL\n  add water 500 mL"),
+            (
+                "25 mL",
+                "in sepfunnel\n  add thf 30 mL\n  extract with pentane, 3 x 40 mL\n  add water 500 mL",
+            ),
         ] {
             expect(&CHECK, &plan(size, &format!("  {steps}\n")));
         }

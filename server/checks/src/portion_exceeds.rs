@@ -33,11 +33,19 @@ sum of squares for portions that are measured one by one, 5.1.2.",
 
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     for (material, listed) in plan.materials.iter().zip(&plan.ledger.amounts) {
-        let ruling = material.stated_by_rank().into_iter().find(|amount| amount.quantity.is_some());
-        let Some(ruling) = ruling.filter(|amount| amount.kind != AmountKind::FillTo && !material.product) else {
+        let ruling = material
+            .stated_by_rank()
+            .into_iter()
+            .find(|amount| amount.quantity.is_some());
+        let Some(ruling) =
+            ruling.filter(|amount| amount.kind != AmountKind::FillTo && !material.product)
+        else {
             continue;
         };
-        if ruling.quantity.is_some_and(|quantity| quantity.bound != Bound::Exact) {
+        if ruling
+            .quantity
+            .is_some_and(|quantity| quantity.bound != Bound::Exact)
+        {
             continue;
         }
         findings.extend(exceeding(plan, material, listed));
@@ -55,10 +63,19 @@ struct Taken<'a> {
 
 fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Finding> {
     let mut taken = Vec::new();
-    for take in takes::takes(&plan.text).filter(|take| take.key() == Some(material.id) && take.draws()) {
-        let Some((times, amount, portion)) = take.quantity() else { continue };
-        let Ok(amounts) = plan.portion(material, take.line, times, amount) else { continue };
-        let at = At { line: take.line, span: portion.span };
+    for take in
+        takes::takes(&plan.text).filter(|take| take.key() == Some(material.id) && take.draws())
+    {
+        let Some((times, amount, portion)) = take.quantity() else {
+            continue;
+        };
+        let Ok(amounts) = plan.portion(material, take.line, times, amount) else {
+            continue;
+        };
+        let at = At {
+            line: take.line,
+            span: portion.span,
+        };
         taken.push((at, times, amount, portion, amounts));
     }
     // One way of measuring for the list and for every portion, or nothing can be said.
@@ -66,11 +83,21 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
     let (listed, taken) = ways.iter().find_map(|measure| {
         let total = |amounts: &Amounts| measure(amounts);
         let all = taken.iter().map(|(at, times, amount, portion, amounts)| {
-            Some(Taken { at: *at, times: *times, amount, portion, total: total(amounts)? })
+            Some(Taken {
+                at: *at,
+                times: *times,
+                amount,
+                portion,
+                total: total(amounts)?,
+            })
         });
         Some((measure(listed)?, all.collect::<Option<Vec<_>>>()?))
     })?;
-    let mut sum = Measure { value: 0.0, half_width: 0.0, ..listed };
+    let mut sum = Measure {
+        value: 0.0,
+        half_width: 0.0,
+        ..listed
+    };
     let mut over = None;
     for (index, taken) in taken.iter().enumerate() {
         sum = sum.plus(&taken.total);
@@ -81,20 +108,41 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
     }
     let (index, sum_there) = over?;
     let there = taken.get(index)?;
-    let left = Measure { value: listed.value - (sum_there.value - there.total.value), ..listed };
+    let left = Measure {
+        value: listed.value - (sum_there.value - there.total.value),
+        ..listed
+    };
     let key = &material.key.text;
-    let listed_text = listed.written(plan, material).unwrap_or_else(|| listed.show());
+    let listed_text = listed
+        .written(plan, material)
+        .unwrap_or_else(|| listed.show());
     let this = part(plan, there, &left);
     let what_next = match &this {
         Some((_, words)) => format!("list {}, or make this portion {words}", sum.show()),
         None => format!("list {}", sum.show()),
     };
-    let message =
-        format!("The steps use {} of {key}, but only {} is listed: {what_next}.", sum.show(), listed_text);
-    let mut finding = Finding::new(&CHECK, there.at, message)
-        .related(At { line: material.line, span: material.key.span }, format!("{listed_text} listed here"));
-    for (other, taken) in taken.iter().enumerate().filter(|(other, _)| *other != index) {
-        let word = if other < index { "taken before" } else { "taken after" };
+    let message = format!(
+        "The steps use {} of {key}, but only {} is listed: {what_next}.",
+        sum.show(),
+        listed_text
+    );
+    let mut finding = Finding::new(&CHECK, there.at, message).related(
+        At {
+            line: material.line,
+            span: material.key.span,
+        },
+        format!("{listed_text} listed here"),
+    );
+    for (other, taken) in taken
+        .iter()
+        .enumerate()
+        .filter(|(other, _)| *other != index)
+    {
+        let word = if other < index {
+            "taken before"
+        } else {
+            "taken after"
+        };
         finding = finding.related(taken.at, format!("{} {word}", taken.total.show()));
     }
     if let Some(edits) = list_more(plan, material, sum.value / listed.value) {
@@ -109,12 +157,23 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
 /// Every stated amount of the line times the same factor.
 fn list_more(plan: &Plan, material: &Material, factor: f64) -> Option<Vec<Edit>> {
     let mut edits = Vec::new();
-    for quantity in material.stated.iter().filter_map(|amount| amount.quantity.as_ref()) {
+    for quantity in material
+        .stated
+        .iter()
+        .filter_map(|amount| amount.quantity.as_ref())
+    {
         if quantity.to.is_some() {
             return None;
         }
         let number = show::scaled(&quantity.number, factor)?;
-        edits.push(edit::replace(plan, At { line: material.line, span: quantity.number.span }, number));
+        edits.push(edit::replace(
+            plan,
+            At {
+                line: material.line,
+                span: quantity.number.span,
+            },
+            number,
+        ));
     }
     edits.sort_by_key(|(range, _)| range.start);
     (!edits.is_empty()).then_some(edits)
@@ -122,7 +181,11 @@ fn list_more(plan: &Plan, material: &Material, factor: f64) -> Option<Vec<Edit>>
 
 /// The portion as what is left, if anything is, and how it would be written.
 fn part(plan: &Plan, there: &Taken<'_>, left: &Measure) -> Option<(Vec<Edit>, String)> {
-    let quantity = there.amount.quantity.as_ref().filter(|quantity| quantity.to.is_none())?;
+    let quantity = there
+        .amount
+        .quantity
+        .as_ref()
+        .filter(|quantity| quantity.to.is_none())?;
     let factor = left.value / there.total.value;
     if !(factor.is_finite() && factor > 1e-6) {
         return None;
@@ -130,10 +193,22 @@ fn part(plan: &Plan, there: &Taken<'_>, left: &Measure) -> Option<(Vec<Edit>, St
     let number = show::scaled(&quantity.number, factor)?;
     let unit = plan.slice(there.at.line, quantity.unit_span)?;
     let words = match (&there.portion.kind, there.times) {
-        (PortionKind::Amount { times, .. }, _) if *times > 1 => format!("{times} x {number} {unit}"),
+        (PortionKind::Amount { times, .. }, _) if *times > 1 => {
+            format!("{times} x {number} {unit}")
+        }
         _ => format!("{number} {unit}"),
     };
-    Some((vec![edit::replace(plan, At { line: there.at.line, span: quantity.number.span }, number)], words))
+    Some((
+        vec![edit::replace(
+            plan,
+            At {
+                line: there.at.line,
+                span: quantity.number.span,
+            },
+            number,
+        )],
+        words,
+    ))
 }
 
 /// An amount in the one unit in which it is compared.
@@ -150,31 +225,53 @@ impl Measure {
         use chemistry::quantity::{Volume, volume::liter};
         let known = amounts.volume.as_ref().ok()?;
         let show = |litres| show::volume(Volume::new::<liter>(litres));
-        Some(Measure { value: known.value.get::<liter>(), half_width: known.half_width.get::<liter>(), kind: |kind| *kind == AmountKind::Volume, show })
+        Some(Measure {
+            value: known.value.get::<liter>(),
+            half_width: known.half_width.get::<liter>(),
+            kind: |kind| *kind == AmountKind::Volume,
+            show,
+        })
     }
 
     fn mass(amounts: &Amounts) -> Option<Measure> {
         use chemistry::quantity::{Mass, mass::gram};
         let known = amounts.mass.as_ref().ok()?;
         let show = |grams| show::mass(Mass::new::<gram>(grams));
-        Some(Measure { value: known.value.get::<gram>(), half_width: known.half_width.get::<gram>(), kind: |kind| *kind == AmountKind::Mass, show })
+        Some(Measure {
+            value: known.value.get::<gram>(),
+            half_width: known.half_width.get::<gram>(),
+            kind: |kind| *kind == AmountKind::Mass,
+            show,
+        })
     }
 
     fn amount(amounts: &Amounts) -> Option<Measure> {
         use chemistry::quantity::{AmountOfSubstance, amount_of_substance::mole};
         let known = amounts.amount.as_ref().ok()?;
         let show = |moles| show::amount(AmountOfSubstance::new::<mole>(moles));
-        Some(Measure { value: known.value.get::<mole>(), half_width: known.half_width.get::<mole>(), kind: |kind| *kind == AmountKind::Amount, show })
+        Some(Measure {
+            value: known.value.get::<mole>(),
+            half_width: known.half_width.get::<mole>(),
+            kind: |kind| *kind == AmountKind::Amount,
+            show,
+        })
     }
 
     /// Portions are measured one by one, so their uncertainties combine as the root of the sum of squares.
     fn plus(self, other: &Measure) -> Measure {
-        Measure { value: self.value + other.value, half_width: self.half_width.hypot(other.half_width), ..self }
+        Measure {
+            value: self.value + other.value,
+            half_width: self.half_width.hypot(other.half_width),
+            ..self
+        }
     }
 
     /// As the line writes it, where it writes it in this way of measuring.
     fn written(&self, plan: &Plan, material: &Material) -> Option<String> {
-        let amount = material.stated.iter().find(|amount| (self.kind)(&amount.kind))?;
+        let amount = material
+            .stated
+            .iter()
+            .find(|amount| (self.kind)(&amount.kind))?;
         plan.slice(material.line, amount.span).map(str::to_owned)
     }
 
@@ -206,7 +303,11 @@ steps
     #[test]
     fn the_list_may_follow_the_steps() {
         expect(&CHECK, SHORT);
-        expect_fixed(&CHECK, SHORT, 0, "
+        expect_fixed(
+            &CHECK,
+            SHORT,
+            0,
+            "
 plan A
 materials
   thf: tetrahydrofuran, 22 mL
@@ -218,7 +319,8 @@ steps
   in vial
   add thf 4 mL
   rinse vial with thf 2 mL into flask
-");
+",
+        );
     }
 
     #[test]
@@ -236,7 +338,11 @@ steps
                              ^^^^^ error: The steps use 90.0 mL of pentane, but only 80 mL is listed: list 90.0 mL, or make this portion 20 mL
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 1, "
+        expect_fixed(
+            &CHECK,
+            plan,
+            1,
+            "
 plan A
 materials
   pentane: pentane, 80 mL
@@ -246,7 +352,8 @@ steps
   in funnel
   extract with pentane, 3 x 20 mL
   wash organics with pentane 20 mL
-");
+",
+        );
     }
 
     #[test]
@@ -263,7 +370,11 @@ steps
            ^^^^^^ error: The steps use 3.00 mL of base, but only 2.30 mL is listed
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "
 plan A
 scale 5.00 mmol ketone
 materials
@@ -271,12 +382,15 @@ materials
   base: n-butyllithium, 2.50 M in hexanes, 1.50 eq
 steps
   add base 3.0 mL
-");
+",
+        );
     }
 
     #[test]
     fn within_the_digits_and_without_a_list_it_is_silent() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 scale 5.00 mmol ketone
 materials
@@ -302,6 +416,7 @@ steps
   add zinc 1.67 g
   add hexane 10 mL
   add hexane
-");
+",
+        );
     }
 }

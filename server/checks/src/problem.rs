@@ -16,14 +16,31 @@ pub(crate) fn report(
             if !wanted(problem.code) {
                 continue;
             }
-            let at = At { line: index, span: visible(plan, index, problem.span) };
-            let mut finding = Finding::new(check, at, problem.message.clone()).severity(severity(problem.severity));
+            let at = At {
+                line: index,
+                span: visible(plan, index, problem.span),
+            };
+            let mut finding = Finding::new(check, at, problem.message.clone())
+                .severity(severity(problem.severity));
             for mend in &problem.fixes {
                 let edits = mend.edits.iter();
-                let edits = edits.map(|(span, text)| edit::replace(plan, At { line: index, span: *span }, text));
+                let edits = edits.map(|(span, text)| {
+                    edit::replace(
+                        plan,
+                        At {
+                            line: index,
+                            span: *span,
+                        },
+                        text,
+                    )
+                });
                 finding = finding.fix(mend.title.clone(), edits.collect());
             }
-            findings.push(if finding.fixes.len() > 1 { finding.undecided() } else { finding });
+            findings.push(if finding.fixes.len() > 1 {
+                finding.undecided()
+            } else {
+                finding
+            });
         }
     }
 }
@@ -51,17 +68,27 @@ fn visible(plan: &Plan, line: u32, span: Span) -> Span {
         return span;
     }
     let whole = |start, end| plan.slice(line, Span { start, end }).unwrap_or("");
-    let length = plan.text.lines.get(line as usize).map_or(0, |line| line.len);
+    let length = plan
+        .text
+        .lines
+        .get(line as usize)
+        .map_or(0, |line| line.len);
     let (before, after) = (whole(0, span.start), whole(span.start, length));
     let bytes = |text: &str| u32::try_from(text.len()).unwrap_or(0);
     let next = after.trim_start();
     let start = span.start + bytes(after) - bytes(next);
     match next.split_whitespace().next() {
-        Some(word) => Span { start, end: start + bytes(word) },
+        Some(word) => Span {
+            start,
+            end: start + bytes(word),
+        },
         None => {
             let end = bytes(before.trim_end());
             let word = before.split_whitespace().next_back().unwrap_or("");
-            Span { start: end - bytes(word), end }
+            Span {
+                start: end - bytes(word),
+                end,
+            }
         }
     }
 }

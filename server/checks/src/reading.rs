@@ -30,7 +30,11 @@ Source: the rules of the language.",
 
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     problem::report(&CHECK, plan, findings, |code| {
-        let elsewhere = [decimal_comma::is_of_this_check, unit::is_of_this_check, unknown_key::is_of_this_check];
+        let elsewhere = [
+            decimal_comma::is_of_this_check,
+            unit::is_of_this_check,
+            unknown_key::is_of_this_check,
+        ];
         !elsewhere.iter().any(|is_theirs| is_theirs(code))
     });
 }
@@ -49,12 +53,19 @@ materials
                                     ^^^^ warning:
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "plan A\nmaterials\n  ketone: 4-tert-butylcyclohexanone, 1.00 eq");
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "plan A\nmaterials\n  ketone: 4-tert-butylcyclohexanone, 1.00 eq",
+        );
     }
 
     #[test]
     fn each_problem_is_one_finding_of_its_own_severity() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 materials
   salt: sodium chloride, 2.0 g
@@ -65,18 +76,22 @@ steps
       ^^^^ error:
   pressurise
   ^^^^^^^^^^ hint:
-");
+",
+        );
     }
 
     #[test]
     fn what_other_checks_report_is_left_to_them() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 materials
   thf: tetrahydrofuran, 2,5 mL
   salt: sodium chloride, 20
 steps
   add slat
-");
+",
+        );
     }
 }

@@ -34,7 +34,9 @@ equivalents are counted against it is common practice.",
 
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     second_scales(plan, findings);
-    let Some((material, amounts)) = scale_material(plan) else { return };
+    let Some((material, amounts)) = scale_material(plan) else {
+        return;
+    };
     if let Some(finding) = own_line(plan, material, amounts) {
         findings.push(finding);
     } else if let Some(finding) = runs_out_first(plan) {
@@ -47,7 +49,8 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
 /// The material that the scale names, unless it is a product.
 fn scale_material(plan: &Plan) -> Option<(&Material, &Amounts)> {
     let scale = plan.ledger.scale.as_ref()?;
-    plan.material(scale.key?).filter(|(material, _)| !material.product)
+    plan.material(scale.key?)
+        .filter(|(material, _)| !material.product)
 }
 
 fn second_scales(plan: &Plan, findings: &mut Vec<Finding>) {
@@ -56,11 +59,20 @@ fn second_scales(plan: &Plan, findings: &mut Vec<Finding>) {
         if !matches!(line.statement, Statement::Scale(_)) {
             continue;
         }
-        let whole = At { line: index, span: Span { start: 0, end: line.comment.map_or(line.len, |comment| comment.start) } };
+        let whole = At {
+            line: index,
+            span: Span {
+                start: 0,
+                end: line.comment.map_or(line.len, |comment| comment.start),
+            },
+        };
         let text = plan.slice(index, whole.span).unwrap_or("");
         let start = u32::try_from(text.len() - text.trim_start().len()).unwrap_or(0);
         let end = u32::try_from(text.trim_end().len()).unwrap_or(line.len);
-        let at = At { line: index, span: Span { start, end } };
+        let at = At {
+            line: index,
+            span: Span { start, end },
+        };
         let Some(rules) = first else {
             first = Some(at);
             continue;
@@ -81,7 +93,10 @@ fn own_line(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<Findi
     let scale = plan.ledger.scale.as_ref()?;
     let eq = amounts.equivalents.as_ref().ok()?;
     let off = (eq.value.value - 1.0).abs();
-    let stated = material.stated_by_rank().into_iter().find(|amount| amount.quantity.is_some())?;
+    let stated = material
+        .stated_by_rank()
+        .into_iter()
+        .find(|amount| amount.quantity.is_some())?;
     let quantity = stated.quantity.as_ref()?;
     if off <= eq.half_width.value * 1.000_001 || eq.value.value <= 0.0 {
         return None;
@@ -93,7 +108,10 @@ fn own_line(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<Findi
         "The scale makes {scale_text} of {key} 1.00 eq, but its own line says {written}, {}: let one follow the other.",
         show::equivalents(eq.value)
     );
-    let at = At { line: material.line, span: stated.span };
+    let at = At {
+        line: material.line,
+        span: stated.span,
+    };
     let mut finding = Finding::new(&CHECK, at, message).related(scale.at, "the scale");
     if let Some(edits) = line_follows(plan, material, eq.value.value) {
         finding = finding.fix("Let this line follow the scale", edits);
@@ -107,26 +125,51 @@ fn own_line(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<Findi
 }
 
 fn is_outright(kind: &AmountKind) -> bool {
-    matches!(kind, AmountKind::Amount | AmountKind::Mass | AmountKind::Volume)
+    matches!(
+        kind,
+        AmountKind::Amount | AmountKind::Mass | AmountKind::Volume
+    )
 }
 
 fn line_follows(plan: &Plan, material: &Material, eq: f64) -> Option<Vec<Edit>> {
-    let quantities = material.stated.iter().filter_map(|amount| amount.quantity.as_ref());
+    let quantities = material
+        .stated
+        .iter()
+        .filter_map(|amount| amount.quantity.as_ref());
     let mut edits = Vec::new();
     for quantity in quantities.filter(|quantity| quantity.to.is_none()) {
         let number = show::scaled(&quantity.number, 1.0 / eq)?;
-        edits.push(edit::replace(plan, At { line: material.line, span: quantity.number.span }, number));
+        edits.push(edit::replace(
+            plan,
+            At {
+                line: material.line,
+                span: quantity.number.span,
+            },
+            number,
+        ));
     }
     edits.sort_by_key(|(range, _)| range.start);
     (!edits.is_empty()).then_some(edits)
 }
 
 /// The plan rescaled to the amount that the line writes; the line itself is right already.
-fn plan_follows(plan: &Plan, material: &Material, quantity: &Quantity) -> Option<(String, Vec<Edit>)> {
+fn plan_follows(
+    plan: &Plan,
+    material: &Material,
+    quantity: &Quantity,
+) -> Option<(String, Vec<Edit>)> {
     let rescaling = rescale::rescale(plan, &Target::To(*quantity)).ok()?;
-    let others = rescaling.edits.iter().filter(|(at, _)| at.line != material.line);
-    let edits = others.map(|(at, text)| edit::replace(plan, *at, text)).collect();
-    Some((format!("Let the plan follow: scale {}", rescaling.scale), edits))
+    let others = rescaling
+        .edits
+        .iter()
+        .filter(|(at, _)| at.line != material.line);
+    let edits = others
+        .map(|(at, text)| edit::replace(plan, *at, text))
+        .collect();
+    Some((
+        format!("Let the plan follow: scale {}", rescaling.scale),
+        edits,
+    ))
 }
 
 /// A reactant of the equation that runs out before the scale's material.
@@ -134,7 +177,10 @@ pub(crate) fn runs_out_first(plan: &Plan) -> Option<Finding> {
     let equation = plan.equation.as_ref()?;
     let limiting = plan.ledger.limiting.as_ref()?;
     let (scale, scale_amounts) = scale_material(plan)?;
-    let term = equation.left.iter().find(|term| term.material == Some(scale.id))?;
+    let term = equation
+        .left
+        .iter()
+        .find(|term| term.material == Some(scale.id))?;
     let (first, first_amounts) = plan.material(limiting.key)?;
     let coefficient = equation::float(term.coefficient);
     let amount = scale_amounts.amount.as_ref().ok()?;
@@ -155,16 +201,30 @@ pub(crate) fn runs_out_first(plan: &Plan) -> Option<Finding> {
         show::amount(amount.value),
         show::amount(limiting.extent.value),
     );
-    let mut finding = Finding::new(&CHECK, at, message)
-        .related(At { line: first.line, span: first.key.span }, format!("{first_key} runs out first"));
+    let mut finding = Finding::new(&CHECK, at, message).related(
+        At {
+            line: first.line,
+            span: first.key.span,
+        },
+        format!("{first_key} runs out first"),
+    );
     let factor = (extent / limiting.extent.value).value;
-    let stated = first.stated_by_rank().into_iter().find_map(|amount| amount.quantity.as_ref());
+    let stated = first
+        .stated_by_rank()
+        .into_iter()
+        .find_map(|amount| amount.quantity.as_ref());
     if let Some(quantity) = stated.filter(|quantity| quantity.to.is_none())
         && first.stated.len() == 1
         && let Some(number) = show::scaled(&quantity.number, factor)
     {
-        let title = format!("Take more of {first_key}: {number} {}", quantity.unit.symbol);
-        let at = At { line: first.line, span: quantity.number.span };
+        let title = format!(
+            "Take more of {first_key}: {number} {}",
+            quantity.unit.symbol
+        );
+        let at = At {
+            line: first.line,
+            span: quantity.number.span,
+        };
         finding = finding.fix(title, vec![edit::replace(plan, at, number)]);
     }
     Some(finding)
@@ -174,7 +234,10 @@ pub(crate) fn runs_out_first(plan: &Plan) -> Option<Finding> {
 fn scale_key(plan: &Plan) -> Option<At> {
     let line = plan.ledger.scale.as_ref()?.at.line;
     match &plan.text.lines.get(line as usize)?.statement {
-        Statement::Scale(scale) => scale.key.as_ref().map(|key| At { line, span: key.span }),
+        Statement::Scale(scale) => scale.key.as_ref().map(|key| At {
+            line,
+            span: key.span,
+        }),
         _ => None,
     }
 }
@@ -217,7 +280,11 @@ products
   imine: C10H13N, expect 85 %
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "
 plan A
 scale 5.00 mmol ketone
 reaction ketone + amine -> imine + H2O
@@ -226,13 +293,16 @@ materials
   amine: benzylamine, 1.0 eq
 products
   imine: C10H13N, expect 85 %
-");
+",
+        );
     }
 
     #[test]
     fn coefficients_count() {
         // Two of the hydride for one of the ester: 1.5 eq are not enough.
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 scale 5.00 mmol ester
                 ^^^^^ warning: base (7.50 mmol) runs out before ester (5.00 mmol)
@@ -240,15 +310,19 @@ reaction ester + 2 base -> product
 materials
   ester: methyl isobutyrate, 1.00 eq
   base: n-butyllithium, 2.5 M in hexanes, 1.5 eq
-");
-        expect(&CHECK, "
+",
+        );
+        expect(
+            &CHECK,
+            "
 plan A
 scale 5.00 mmol ester
 reaction ester + 2 base -> product
 materials
   ester: methyl isobutyrate, 1.00 eq
   base: n-butyllithium, 2.5 M in hexanes, 2.0 eq
-");
+",
+        );
     }
 
     #[test]
@@ -261,7 +335,12 @@ materials
                    ^^^^^^^ warning: The scale makes 5.00 mmol of ketone 1.00 eq, but its own line says 0.95 eq
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "plan A\nscale 5.00 mmol ketone\nmaterials\n  ketone: acetone, 1.0 eq");
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "plan A\nscale 5.00 mmol ketone\nmaterials\n  ketone: acetone, 1.0 eq",
+        );
     }
 
     #[test]
@@ -276,20 +355,30 @@ materials
   salt: sodium chloride, 1.20 eq
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "
 plan A
 scale 5.00 mmol ketone
 materials
   ketone: 4-tert-butylcyclohexanone, 771 mg
   salt: sodium chloride, 1.20 eq
-");
-        expect_fixed(&CHECK, plan, 1, "
+",
+        );
+        expect_fixed(
+            &CHECK,
+            plan,
+            1,
+            "
 plan A
 scale 5.19 mmol ketone
 materials
   ketone: 4-tert-butylcyclohexanone, 800 mg
   salt: sodium chloride, 1.20 eq
-");
+",
+        );
     }
 
     #[test]
@@ -303,12 +392,19 @@ materials
   ketone: acetone, 1.00 eq
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "plan A\nscale 5.00 mmol ketone\nmaterials\n  ketone: acetone, 1.00 eq");
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "plan A\nscale 5.00 mmol ketone\nmaterials\n  ketone: acetone, 1.00 eq",
+        );
     }
 
     #[test]
     fn without_an_equation_only_a_stated_reactant_is_remarked_on() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 scale 5.00 mmol ketone
 materials
@@ -316,12 +412,15 @@ materials
   amine: benzylamine, reactant, 0.80 eq
                                 ^^^^^^^ information: amine is a reactant at 0.800 eq
   acid: acetic acid, 0.10 eq
-");
+",
+        );
     }
 
     #[test]
     fn what_is_limiting_or_not_known_is_silent() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 scale 5.00 mmol ketone
 reaction ketone + amine + hydrogen -> product + H2O
@@ -330,8 +429,11 @@ materials
   amine: benzylamine, 1.0 eq
   hydrogen: hydrogen, excess
   catalyst: palladium, 10 wt% on carbon, 5 mol%
-");
-        expect(&CHECK, "
+",
+        );
+        expect(
+            &CHECK,
+            "
 plan A
 scale 4.25 mmol alkene
 reaction ketone -> alkene
@@ -339,6 +441,7 @@ materials
   ketone: acetone, 1.00 eq
 products
   alkene: C11H20, 1.00 eq, expect 85 %
-");
+",
+        );
     }
 }

@@ -3,7 +3,7 @@
 use crate::edit;
 use crate::sensitive::{self, Entry, Threat, amount_text, percent_text};
 use crate::{Check, Finding, Severity};
-use chemistry::quantity::{mass, mass_density};
+use chemistry::quantity::{mass, mass_density, volume};
 use chemistry::{ReagentClass, Substance};
 use plan::vessel::{Content, Moment, What};
 use plan::{At, Material, Plan, convert};
@@ -21,9 +21,11 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Solvent dryness
 
-**Finds** water that the plan states for a solvent (`120 ppm water`, by mass) and that takes a noticeable part of a reagent in the same vessel: an error where it takes all
-of it; a warning where it takes more than the worry fraction of its class and more than its surplus, or three times the worry fraction; an
-information at a lower share and half the surplus. The surplus is what is there beyond the equation, or beyond 1.00 eq where there is none.
+**Finds** water that the plan states for a solvent (`120 ppm water`, by mass) and that takes a
+noticeable part of a reagent in the same vessel: an error where it takes all of it; a warning
+where it takes more than the worry fraction of its class and more than its surplus, or three times
+the worry fraction; an information at a lower share and half the surplus. The surplus is what is
+there beyond the equation, or beyond 1.00 eq where there is none.
 
 | reagent | information from | warning from |
 |---|---|---|
@@ -35,14 +37,17 @@ information at a lower share and half the surplus. The surplus is what is there 
 | Lewis acid or silyl triflate, catalytic (20 mol% at most) | 20 % | 100 % |
 | acyl, silyl and sulfonyl chlorides, anhydrides, isocyanates | 5 % | 15 % |
 
-Where the main solvent states nothing, an information once for a plan, before reagents that water destroys at once: **how dry is it?** `dry`, `distilled`, sieves, a figure, and `used as
-received` are all answers. It invents no figure, and a figure is never offered as a fix.
+Where the main solvent states nothing, an information once for a plan, before reagents that water
+destroys at once: **how dry is it?** `dry`, `distilled`, sieves, a figure, and `used as received`
+are all answers. It invents no figure, and a figure is never offered as a fix.
 
-Silent: water or alcohol that is there on purpose; sieves in the vessel; a slower reagent beside ten times the water's amount of a faster
-one, which takes the water; and a missing statement that could not matter, whatever the solvent's grade, for other than
-organolithiums and Grignard reagents.
+Silent: water or alcohol that is there on purpose; sieves in the vessel; a slower reagent beside
+ten times the water's amount of a faster one, which takes the water; and a missing statement that
+could not matter, whatever the solvent's grade, for other than organolithiums and Grignard
+reagents.
 
-**Why it matters.** The solvent brings more water than the glass: 25 mL of tetrahydrofuran with 100 ppm holds 123 µmol.
+**Why it matters.** The solvent brings more water than the glass: 25 mL of tetrahydrofuran with
+100 ppm holds 123 µmol.
 
 **Example**
 
@@ -56,17 +61,22 @@ organolithiums and Grignard reagents.
       thf:  tetrahydrofuran, over 3 Å sieves, 10 ppm water, 25 mL      # measured
       thf:  tetrahydrofuran, used as received, 25 mL
 
-**Sources.** The water follows from volume, density and the figure that is written, over 18.015 g/mol. How much a reagent loses to a mole of water is in the
-library. The worry fractions are assumptions, argued from the 3 to 5 % by which titres and syringes scatter (ISO 7886-1).
-Dry tetrahydrofuran: D. B. G. Williams, M. Lawton, *J. Org. Chem.* 2010, 75, 8351 (read second-hand).
+**Sources.** The water follows from volume, density and the figure that is written, over 18.015
+g/mol. How much a reagent loses to a mole of water is in the library. The worry fractions are
+assumptions, argued from the 3 to 5 % by which titres and syringes scatter (ISO 7886-1). Dry
+tetrahydrofuran: D. B. G. Williams, M. Lawton, *J. Org. Chem.* 2010, 75, 8351 (read second-hand).
 ";
 
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     let entries = sensitive::entries(plan, Threat::Water);
     let mut worst: Vec<Loss<'_>> = Vec::new();
     for entry in &entries {
-        let Some(loss) = loss(plan, entry) else { continue };
-        let same = |other: &&mut Loss<'_>| other.entry.addition.content.name(&plan.materials) == entry.name(plan);
+        let Some(loss) = loss(plan, entry) else {
+            continue;
+        };
+        let same = |other: &&mut Loss<'_>| {
+            other.entry.addition.content.name(&plan.materials) == entry.name(plan)
+        };
         match worst.iter_mut().find(same) {
             Some(other) if other.share >= loss.share => {}
             Some(other) => *other = loss,
@@ -76,7 +86,9 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     let mut stated_said = false;
     let mut informed = false;
     for loss in &worst {
-        let Some(severity) = loss.severity() else { continue };
+        let Some(severity) = loss.severity() else {
+            continue;
+        };
         if severity == Severity::Information && std::mem::replace(&mut informed, true) {
             continue;
         }
@@ -126,7 +138,9 @@ fn loss<'a>(plan: &'a Plan, entry: &'a Entry<'a>) -> Option<Loss<'a>> {
     let amount = total(plan, entry, contents)?;
     let mut sources: Vec<(At, String, f64)> = Vec::new();
     for content in contents {
-        let Some((at, water)) = stated_water(plan, content) else { continue };
+        let Some((at, water)) = stated_water(plan, content) else {
+            continue;
+        };
         match sources.iter_mut().find(|(place, ..)| *place == at) {
             Some((_, _, sum)) => *sum += water,
             None => sources.push((at, content.name(&plan.materials).to_owned(), water)),
@@ -140,14 +154,25 @@ fn loss<'a>(plan: &'a Plan, entry: &'a Entry<'a>) -> Option<Loss<'a>> {
     let share = water * lost_per_water(plan, entry) / amount.get::<micromole>();
     let surplus = surplus(plan, entry, amount);
     let worry = worry(plan, entry);
-    Some(Loss { entry, water, amount, share, surplus, worry, sources })
+    Some(Loss {
+        entry,
+        water,
+        amount,
+        share,
+        surplus,
+        worry,
+        sources,
+    })
 }
 
 /// What stands in the vessel with the reagent, at the last step before the quench.
 fn company<'a>(plan: &'a Plan, entry: &Entry<'_>) -> Option<&'a [Content]> {
     let mut last = plan.moments.get(entry.moment)?;
     for moment in plan.moments.iter().skip(entry.moment + 1) {
-        let from_here = moment.additions.iter().any(|addition| addition.from == Some(entry.vessel));
+        let from_here = moment
+            .additions
+            .iter()
+            .any(|addition| addition.from == Some(entry.vessel));
         if from_here {
             break;
         }
@@ -167,20 +192,32 @@ fn ends(plan: &Plan, moment: &Moment) -> bool {
     matches!(
         verb,
         Some(
-            Verb::Quench | Verb::Acidify | Verb::Basify | Verb::Extract | Verb::Separate | Verb::Concentrate
-                | Verb::Filter | Verb::Open
+            Verb::Quench
+                | Verb::Acidify
+                | Verb::Basify
+                | Verb::Extract
+                | Verb::Separate
+                | Verb::Concentrate
+                | Verb::Filter
+                | Verb::Open
         )
-    ) || moment.additions.iter().any(|addition| addition.content.is_aqueous(&plan.materials))
+    ) || moment
+        .additions
+        .iter()
+        .any(|addition| addition.content.is_aqueous(&plan.materials))
 }
 
 /// Water that the line of a content states, µmol, with the place of the figure. A solution of a sensitive
 /// reagent has spent its water already.
 fn stated_water(plan: &Plan, content: &Content) -> Option<(At, f64)> {
     let material = sensitive::material(plan, content).filter(|material| !material.diluted)?;
-    let (ppm, at) = material.conditions.iter().find_map(|(condition, at)| match condition {
-        Condition::Water(quantity) => Some((quantity, *at)),
-        _ => None,
-    })?;
+    let (ppm, at) = material
+        .conditions
+        .iter()
+        .find_map(|(condition, at)| match condition {
+            Condition::Water(quantity) => Some((quantity, *at)),
+            _ => None,
+        })?;
     let grams = grams(material, content)?;
     Some((at, grams * fraction(ppm)? / 18.015 * 1e6))
 }
@@ -202,13 +239,18 @@ fn lost_per_water(plan: &Plan, entry: &Entry<'_>) -> f64 {
         return 1.0;
     }
     let substance = entry.addition.content.substance(&plan.materials);
-    substance.and_then(Substance::water_equivalents).unwrap_or(1.0)
+    substance
+        .and_then(Substance::water_equivalents)
+        .unwrap_or(1.0)
 }
 
 /// All of the reagent that is in the vessel.
 fn total(plan: &Plan, entry: &Entry<'_>, contents: &[Content]) -> Option<AmountOfSubstance> {
     let mut sum = AmountOfSubstance::default();
-    for content in contents.iter().filter(|content| content.name(&plan.materials) == entry.name(plan)) {
+    for content in contents
+        .iter()
+        .filter(|content| content.name(&plan.materials) == entry.name(plan))
+    {
         sum += content.amount?;
     }
     (sum.value > 0.0).then_some(sum)
@@ -216,11 +258,30 @@ fn total(plan: &Plan, entry: &Entry<'_>, contents: &[Content]) -> Option<AmountO
 
 /// The part of the reagent beyond what the equation, or 1.00 eq, asks for.
 fn surplus(plan: &Plan, entry: &Entry<'_>, amount: AmountOfSubstance) -> f64 {
-    let Some(scale) = plan.ledger.scale.as_ref().and_then(|scale| scale.amount.as_ref().ok()) else { return 0.0 };
-    let Some(material) = sensitive::material(plan, &entry.addition.content) else { return 0.0 };
-    let coefficient = |key| plan.equation.as_ref()?.term(key).map(|term| plan::equation::float(term.coefficient));
+    let Some(scale) = plan
+        .ledger
+        .scale
+        .as_ref()
+        .and_then(|scale| scale.amount.as_ref().ok())
+    else {
+        return 0.0;
+    };
+    let Some(material) = sensitive::material(plan, &entry.addition.content) else {
+        return 0.0;
+    };
+    let coefficient = |key| {
+        plan.equation
+            .as_ref()?
+            .term(key)
+            .map(|term| plan::equation::float(term.coefficient))
+    };
     // The equation counts in units of its own; the scale's line says what its coefficient is worth.
-    let per_scale = plan.ledger.scale.as_ref().and_then(|scale| coefficient(scale.key?)).unwrap_or(1.0);
+    let per_scale = plan
+        .ledger
+        .scale
+        .as_ref()
+        .and_then(|scale| coefficient(scale.key?))
+        .unwrap_or(1.0);
     let needed = match (coefficient(material.id), per_scale > 0.0) {
         (Some(own), true) => scale.value * (own / per_scale),
         _ if sensitive::is_catalytic(plan, &entry.addition.content) => return 0.0,
@@ -236,7 +297,9 @@ fn worry(plan: &Plan, entry: &Entry<'_>) -> (f64, f64) {
         Some(C::Grignard) if entry.made_here => (5.0, 15.0),
         Some(C::Organolithium | C::AmideBase) => (2.0, 5.0),
         Some(C::Grignard | C::Organozinc | C::Organoaluminium) => (3.0, 8.0),
-        Some(C::SilylTriflate | C::StrongLewisAcid) if sensitive::is_catalytic(plan, &entry.addition.content) => {
+        Some(C::SilylTriflate | C::StrongLewisAcid)
+            if sensitive::is_catalytic(plan, &entry.addition.content) =>
+        {
             (20.0, 100.0)
         }
         Some(C::SilylTriflate | C::Ylide) => (3.0, 10.0),
@@ -254,7 +317,13 @@ fn rank(class: Option<ReagentClass>) -> u8 {
         Some(C::MetalHydride | C::AluminiumHydride | C::AmideBase | C::Borane) => 1,
         Some(C::AlkaliMetal | C::Ylide) => 2,
         Some(C::StrongLewisAcid | C::SilylTriflate) => 3,
-        Some(C::PhosphorusHalide | C::ThionylHalide | C::AcylChloride | C::SulfonylChloride | C::SilylChloride) => 4,
+        Some(
+            C::PhosphorusHalide
+            | C::ThionylHalide
+            | C::AcylChloride
+            | C::SulfonylChloride
+            | C::SilylChloride,
+        ) => 4,
         Some(C::Anhydride | C::Isocyanate | C::Chloroformate | C::Alkoxide) => 5,
         _ => 6,
     }
@@ -264,8 +333,15 @@ fn rank(class: Option<ReagentClass>) -> u8 {
 fn takes_it_first(plan: &Plan, entry: &Entry<'_>, contents: &[Content], water: f64) -> bool {
     let own = rank(entry.class);
     contents.iter().any(|content| {
-        let Some(class) = content.substance(&plan.materials).and_then(Substance::class) else { return false };
-        let enough = content.amount.is_some_and(|amount| amount.get::<micromole>() >= 10.0 * water);
+        let Some(class) = content
+            .substance(&plan.materials)
+            .and_then(Substance::class)
+        else {
+            return false;
+        };
+        let enough = content
+            .amount
+            .is_some_and(|amount| amount.get::<micromole>() >= 10.0 * water);
         rank(Some(class)) < own && enough
     })
 }
@@ -287,7 +363,12 @@ fn wet(plan: &Plan, loss: &Loss<'_>, severity: Severity) -> Finding {
         .sources
         .iter()
         .take(3)
-        .map(|(_, name, water)| format!("{name} {}", amount_text(AmountOfSubstance::new::<micromole>(*water), 2)))
+        .map(|(_, name, water)| {
+            format!(
+                "{name} {}",
+                amount_text(AmountOfSubstance::new::<micromole>(*water), 2)
+            )
+        })
         .collect();
     let share = percent_text(loss.share.min(1.0));
     let mut message = format!(
@@ -296,13 +377,23 @@ fn wet(plan: &Plan, loss: &Loss<'_>, severity: Severity) -> Finding {
         amount_text(loss.amount, 3),
         from.join(", ")
     );
-    let scale = plan.ledger.scale.as_ref().and_then(|scale| scale.amount.as_ref().ok());
+    let scale = plan
+        .ledger
+        .scale
+        .as_ref()
+        .and_then(|scale| scale.amount.as_ref().ok());
     if let Some(scale) = scale.filter(|scale| scale.value.value > 0.0 && loss.share < 1.0) {
         let left = (loss.amount / scale.value).value * (1.0 - loss.share);
-        message.push_str(&format!(" What is left is {} eq.", sensitive::figures(left, 2)));
+        message.push_str(&format!(
+            " What is left is {} eq.",
+            sensitive::figures(left, 2)
+        ));
     }
     message.push_str(" Dry the solvent over sieves, or take more of the reagent.");
-    let at = loss.sources.first().map_or(loss.entry.addition.at, |(at, ..)| *at);
+    let at = loss
+        .sources
+        .first()
+        .map_or(loss.entry.addition.at, |(at, ..)| *at);
     Finding::new(&CHECK, at, message)
         .severity(severity)
         .related(loss.entry.addition.at, format!("{name} goes in here"))
@@ -314,25 +405,49 @@ fn unstated(plan: &Plan, entry: &Entry<'_>) -> Option<Finding> {
     if !entry.hard && !entry.made_here || holds_sieves(plan, contents) {
         return None;
     }
-    let volume = |content: &Content| content.volume.map_or(0.0, |volume| volume.value);
+    // A solvent that came in several portions is one solvent.
+    let volume = |content: &Content| -> f64 {
+        let name = content.name(&plan.materials);
+        let same = contents
+            .iter()
+            .filter(|other| other.name(&plan.materials) == name);
+        same.filter_map(|other| other.volume)
+            .map(|volume| volume.value)
+            .sum()
+    };
     let main = contents
         .iter()
-        .filter(|content| sensitive::is_solvent(plan, content) && !content.is_protic(&plan.materials))
+        .filter(|content| {
+            sensitive::is_solvent(plan, content) && !content.is_protic(&plan.materials)
+        })
         .filter(|content| content.name(&plan.materials) != entry.name(plan))
         .max_by(|a, b| volume(a).total_cmp(&volume(b)))?;
-    let What::Material(index) = main.what else { return None };
+    let What::Material(index) = main.what else {
+        return None;
+    };
     let material = plan.materials.get(index)?;
     let answered = material.conditions.iter().any(|(condition, _)| {
         matches!(
             condition,
-            Condition::Dry | Condition::Water(_) | Condition::Over(_) | Condition::Distilled | Condition::AsReceived
+            Condition::Dry
+                | Condition::Water(_)
+                | Condition::Over(_)
+                | Condition::Distilled
+                | Condition::AsReceived
         )
     });
-    if answered || material.diluted || dried_by_a_step(plan, material) || cannot_matter(plan, entry, contents, main) {
+    if answered
+        || material.diluted
+        || dried_by_a_step(plan, material)
+        || cannot_matter(plan, entry, contents, main)
+    {
         return None;
     }
     let (key, called) = (&material.key.text, entry.called(plan));
-    let at = material.identity.at.unwrap_or(At { line: material.line, span: material.key.span });
+    let at = material.identity.at.unwrap_or(At {
+        line: material.line,
+        span: material.key.span,
+    });
     let message = format!(
         "How dry is {key}? Water in it takes {called}: write `dry`, `over 3 Å sieves`, its ppm as measured, or `used as received`."
     );
@@ -355,10 +470,15 @@ fn unstated(plan: &Plan, entry: &Entry<'_>) -> Option<Finding> {
 
 /// `dry thf over 3 Å sieves for 24 h`, `distil thf`.
 fn dried_by_a_step(plan: &Plan, material: &Material) -> bool {
-    plan::takes::steps(&plan.text).flat_map(|(_, step)| &step.clauses).any(|clause| {
-        matches!(clause.verb, Verb::Dry | Verb::Distil)
-            && clause.objects.iter().any(|thing| thing.referent == syntax::Referent::Key(material.id))
-    })
+    plan::takes::steps(&plan.text)
+        .flat_map(|(_, step)| &step.clauses)
+        .any(|clause| {
+            matches!(clause.verb, Verb::Dry | Verb::Distil)
+                && clause
+                    .objects
+                    .iter()
+                    .any(|thing| thing.referent == syntax::Referent::Key(material.id))
+        })
 }
 
 /// Water in solvents as bought, ppm at most, to judge whether it could matter. All assumptions, and used
@@ -384,17 +504,38 @@ const AS_BOUGHT: [(&str, f64); 15] = [
 /// Even as bought the solvent takes less than the worry fraction, and the reagent is not one of those
 /// for which a plan should always say it; or something else takes the water.
 fn cannot_matter(plan: &Plan, entry: &Entry<'_>, contents: &[Content], main: &Content) -> bool {
-    let always = !entry.made_here && matches!(entry.class, Some(ReagentClass::Organolithium | ReagentClass::Grignard));
-    let Some(substance) = main.substance(&plan.materials) else { return false };
-    let Some((_, ppm)) = AS_BOUGHT.iter().find(|(name, _)| *name == substance.name()) else { return false };
-    let density = substance.density().map(|sourced| sourced.value.get::<mass_density::gram_per_cubic_centimeter>());
-    let millilitres = main.volume.map(|v| v.get::<chemistry::quantity::volume::milliliter>());
-    let (Some(density), Some(millilitres)) = (density, millilitres) else { return false };
+    let always = !entry.made_here
+        && matches!(
+            entry.class,
+            Some(ReagentClass::Organolithium | ReagentClass::Grignard)
+        );
+    let Some(substance) = main.substance(&plan.materials) else {
+        return false;
+    };
+    let Some((_, ppm)) = AS_BOUGHT.iter().find(|(name, _)| *name == substance.name()) else {
+        return false;
+    };
+    let density = substance.density().map(|sourced| {
+        sourced
+            .value
+            .get::<mass_density::gram_per_cubic_centimeter>()
+    });
+    let same = contents
+        .iter()
+        .filter(|other| other.name(&plan.materials) == main.name(&plan.materials));
+    let millilitres: Option<f64> = same
+        .map(|other| Some(other.volume?.get::<volume::milliliter>()))
+        .sum();
+    let (Some(density), Some(millilitres)) = (density, millilitres) else {
+        return false;
+    };
     let water = millilitres * density * ppm / 18.015;
     if takes_it_first(plan, entry, contents, water) {
         return true;
     }
-    let Some(amount) = total(plan, entry, contents) else { return false };
+    let Some(amount) = total(plan, entry, contents) else {
+        return false;
+    };
     let share = water * lost_per_water(plan, entry) / amount.get::<micromole>();
     !always && share < worry(plan, entry).0
 }
@@ -428,7 +569,10 @@ steps
         text.lines()
             .map(|line| match line.find(words) {
                 Some(at) if !std::mem::replace(&mut done, true) => {
-                    let (before, carets) = (line[..at].chars().count(), "^".repeat(words.chars().count()));
+                    let (before, carets) = (
+                        line[..at].chars().count(),
+                        "^".repeat(words.chars().count()),
+                    );
                     format!("{line}\n{}{carets} {said}\n", " ".repeat(before))
                 }
                 _ => format!("{line}\n"),
@@ -442,7 +586,12 @@ steps
     #[test]
     fn reckons_the_stated_water() {
         // 40 mL × 0.889 g/mL × 200 ppm / 18.015 g/mol = 395 µmol, 79 % of 0.50 mmol.
-        let text = plan("0.500 mmol", BULI, "tetrahydrofuran, 200 ppm water, 40 mL", STEPS);
+        let text = plan(
+            "0.500 mmol",
+            BULI,
+            "tetrahydrofuran, 200 ppm water, 40 mL",
+            STEPS,
+        );
         let said = "warning: Water takes about 80 % of reagent (0.39 mmol of 0.500 mmol): solvent 0.39 mmol. \
                     What is left is 0.2";
         expect(&CHECK, &drawn(&text, "200 ppm water", said));
@@ -450,54 +599,117 @@ steps
 
     #[test]
     fn is_an_error_where_nothing_is_left() {
-        let text = plan("0.100 mmol", BULI, "tetrahydrofuran, 100 ppm water, 40 mL", STEPS);
+        let text = plan(
+            "0.100 mmol",
+            BULI,
+            "tetrahydrofuran, 100 ppm water, 40 mL",
+            STEPS,
+        );
         let said = "error: Water takes about 100 % of reagent";
         expect(&CHECK, &drawn(&text, "100 ppm water", said));
     }
 
     #[test]
+    fn a_small_batch_bears_a_dry_solvent() {
+        // 2 mL × 0.889 g/mL × 10 ppm / 18.015 g/mol = 1.0 µmol, 1 % of 0.10 mmol.
+        let text = plan(
+            "0.100 mmol",
+            BULI,
+            "tetrahydrofuran, 10 ppm water, 2 mL",
+            STEPS,
+        );
+        expect(&CHECK, &text);
+    }
+
+    #[test]
     fn the_surplus_may_be_eaten() {
         // 40 mL × 0.889 × 50 ppm / 18.015 = 99 µmol, 8 % of 1.25 mmol: above 5 %, below the surplus of 20 %.
-        let text = plan("1.00 mmol", "n-butyllithium, 2.5 M in hexanes, 1.25 eq", "tetrahydrofuran, 50 ppm water, 40 mL", STEPS);
+        let text = plan(
+            "1.00 mmol",
+            "n-butyllithium, 2.5 M in hexanes, 1.25 eq",
+            "tetrahydrofuran, 50 ppm water, 40 mL",
+            STEPS,
+        );
         expect(&CHECK, &text);
     }
 
     #[test]
     fn is_silent_for_what_water_leaves_alone() {
-        let text = plan("50.0 mmol", "triethylamine, 1.00 eq", "tetrahydrofuran, 200 ppm water, 40 mL", STEPS);
+        let text = plan(
+            "50.0 mmol",
+            "triethylamine, 1.00 eq",
+            "tetrahydrofuran, 200 ppm water, 40 mL",
+            STEPS,
+        );
         expect(&CHECK, &text);
-        let text = plan("50.0 mmol", "sodium borohydride, 1.00 eq", "tetrahydrofuran, 40 mL", STEPS);
+        let text = plan(
+            "50.0 mmol",
+            "sodium borohydride, 1.00 eq",
+            "tetrahydrofuran, 40 mL",
+            STEPS,
+        );
         expect(&CHECK, &text);
     }
 
     #[test]
     fn asks_how_dry_the_solvent_is() {
         let text = plan("5.00 mmol", BULI, "tetrahydrofuran, 40 mL", STEPS);
-        expect(&CHECK, &drawn(&text, "tetrahydrofuran", "information: How dry is solvent?"));
-        for (which, answer) in [", dry", ", over 3 Å sieves", ", used as received"].iter().enumerate() {
+        expect(
+            &CHECK,
+            &drawn(&text, "tetrahydrofuran", "information: How dry is solvent?"),
+        );
+        for (which, answer) in [", dry", ", over 3 Å sieves", ", used as received"]
+            .iter()
+            .enumerate()
+        {
             let after = fixed(&CHECK, &text, which);
-            assert!(after.contains(&format!("solvent: tetrahydrofuran, 40 mL{answer}\n")), "{after}");
+            assert!(
+                after.contains(&format!("solvent: tetrahydrofuran, 40 mL{answer}\n")),
+                "{after}"
+            );
             expect(&CHECK, &after);
         }
     }
 
     #[test]
     fn an_answer_is_an_answer() {
-        for answer in ["dry", "over 3 Å sieves", "distilled", "used as received", "10 ppm water"] {
+        for answer in [
+            "dry",
+            "over 3 Å sieves",
+            "distilled",
+            "used as received",
+            "10 ppm water",
+        ] {
             let solvent = format!("tetrahydrofuran, {answer}, 40 mL");
             expect(&CHECK, &plan("5.00 mmol", BULI, &solvent, STEPS));
         }
-        let dried = STEPS.replace("  add solvent", "  dry solvent over 3 Å sieves for 24 h\n  add solvent");
-        expect(&CHECK, &plan("5.00 mmol", BULI, "tetrahydrofuran, 40 mL", &dried));
+        let dried = STEPS.replace(
+            "  add solvent",
+            "  dry solvent over 3 Å sieves for 24 h\n  add solvent",
+        );
+        expect(
+            &CHECK,
+            &plan("5.00 mmol", BULI, "tetrahydrofuran, 40 mL", &dried),
+        );
     }
 
     #[test]
     fn a_catalytic_lewis_acid_is_shielded_by_the_bulk() {
         let acid = "trimethylsilyl trifluoromethanesulfonate, 10 mol%";
         let alone = plan("1.00 mmol", acid, "dichloromethane, 10 mL", STEPS);
-        expect(&CHECK, &drawn(&alone, "dichloromethane", "information: How dry is solvent?"));
+        expect(
+            &CHECK,
+            &drawn(
+                &alone,
+                "dichloromethane",
+                "information: How dry is solvent?",
+            ),
+        );
         let beside = STEPS.replace("  add reagent", "  add bulk\n  add reagent");
-        expect(&CHECK, &plan("1.00 mmol", acid, "dichloromethane, 10 mL", &beside));
+        expect(
+            &CHECK,
+            &plan("1.00 mmol", acid, "dichloromethane, 10 mL", &beside),
+        );
     }
 
     #[test]
@@ -522,12 +734,28 @@ steps
     #[test]
     fn water_that_is_wanted_is_no_concern() {
         let steps = "  add solvent, water 5 mL\n  add reagent\n";
-        expect(&CHECK, &plan("5.00 mmol", "benzoyl chloride, 1.1 eq", "1,4-dioxane, 20 mL", steps));
+        expect(
+            &CHECK,
+            &plan(
+                "5.00 mmol",
+                "benzoyl chloride, 1.1 eq",
+                "1,4-dioxane, 20 mL",
+                steps,
+            ),
+        );
     }
 
     #[test]
     fn sieves_in_the_flask_dry_it() {
         let steps = "  add solvent, 4 Å molecular sieves 2 g\n  add reagent\n";
-        expect(&CHECK, &plan("5.00 mmol", "titanium(IV) chloride, 1.1 eq", "dichloromethane, 20 mL", steps));
+        expect(
+            &CHECK,
+            &plan(
+                "5.00 mmol",
+                "titanium(IV) chloride, 1.1 eq",
+                "dichloromethane, 20 mL",
+                steps,
+            ),
+        );
     }
 }

@@ -19,14 +19,15 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Solvent-wet glass into heat
 
-**Finds** glass or a tool that was last rinsed with a flammable solvent (GHS H224 or H225) and goes into an oven, under a heat gun or
-into a flame, with nothing in between that takes the solvent off: `drain`, `air-dry`, a stream of gas of 5 min or a vacuum.
+**Finds** glass or a tool that was last rinsed with a flammable solvent (GHS H224 or H225) and
+goes into an oven, under a heat gun or into a flame, with nothing in between that takes the
+solvent off: `drain`, `air-dry`, a stream of gas of 5 min or a vacuum.
 
-Silent for water and other solvents that do not catch fire so easily, for a solvent that is not known, and for `dry` without an oven or
-a temperature above 40 °C.
+Silent for water and other solvents that do not catch fire so easily, for a solvent that is not
+known, and for `dry` without an oven or a temperature above 40 °C.
 
-**Why it matters.** The vapour in an oven needs only its heating wire. People have been hurt and laboratories burnt by acetone-rinsed glass.
-Drain it, let it stand in air until it is dry and does not smell, and only then heat it.
+**Why it matters.** The vapour in an oven needs only the heating wire to catch fire. Drain it, let
+it stand in air until it is dry and does not smell, and only then heat it.
 
 **Example**
 
@@ -42,20 +43,29 @@ Drain it, let it stand in air until it is dry and does not smell, and only then 
       air-dry flask, bar for 15 min
       dry flask, bar at 125 °C overnight
 
-This reminds, and no more: the safety data sheet of the solvent, the rules of your laboratory and a trained supervisor decide.
+This reminds, and no more: the safety data sheet of the solvent, the rules of your laboratory and
+a trained supervisor decide.
 
-**Sources.** Hazard statements: Regulation (EC) 1272/2008, Annex VI. Draining and drying in air first is common practice.
+**Sources.** Hazard statements: Regulation (EC) 1272/2008, Annex VI. Draining and drying in air
+first is common practice.
 ";
 
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     for moment in &plan.moments {
-        let Some(clause) = sensitive::clause(plan, moment) else { continue };
+        let Some(clause) = sensitive::clause(plan, moment) else {
+            continue;
+        };
         if !heats_glass(clause) {
             continue;
         }
         let wet = wet_items(plan, moment, clause);
-        let Some((_, at, rinse)) = wet.first() else { continue };
-        let names: Vec<&str> = wet.iter().map(|(index, ..)| sensitive::name(plan, *index)).collect();
+        let Some((_, at, rinse)) = wet.first() else {
+            continue;
+        };
+        let names: Vec<&str> = wet
+            .iter()
+            .map(|(index, ..)| sensitive::name(plan, *index))
+            .collect();
         let all = names.join(", ");
         let is = if wet.len() == 1 { "is" } else { "are" };
         let them = if wet.len() == 1 { "it" } else { "them" };
@@ -65,7 +75,9 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
         );
         let mut finding = Finding::new(&CHECK, *at, message)
             .related(sensitive::line_at(plan, rinse.line), "rinsed here");
-        let listed = wet.iter().all(|(index, ..)| sensitive::listed(plan, *index).is_some());
+        let listed = wet
+            .iter()
+            .all(|(index, ..)| sensitive::listed(plan, *index).is_some());
         let steps = [format!("drain {all}"), format!("air-dry {all} for 15 min")];
         if listed && let Some(edit) = edit::insert_before(plan, moment.line, &steps) {
             finding = finding.fix(format!("Drain and air-dry {all} first"), vec![edit]);
@@ -76,13 +88,16 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
 
 fn heats_glass(clause: &Clause) -> bool {
     let place = |word: &str| {
-        clause.modifiers.iter().any(|modifier| match &modifier.kind {
-            ModifierKind::Place(thing) => thing.name.text.contains(word),
-            ModifierKind::With(things) | ModifierKind::Via(things) => {
-                things.iter().any(|thing| thing.name.text.contains(word))
-            }
-            _ => false,
-        })
+        clause
+            .modifiers
+            .iter()
+            .any(|modifier| match &modifier.kind {
+                ModifierKind::Place(thing) => thing.name.text.contains(word),
+                ModifierKind::With(things) | ModifierKind::Via(things) => {
+                    things.iter().any(|thing| thing.name.text.contains(word))
+                }
+                _ => false,
+            })
     };
     match clause.verb {
         Verb::FlameDry | Verb::Bake => true,
@@ -94,12 +109,15 @@ fn heats_glass(clause: &Clause) -> bool {
 
 /// A temperature above 40 °C.
 fn is_hot(clause: &Clause) -> bool {
-    clause.modifiers.iter().any(|modifier| match &modifier.kind {
-        ModifierKind::Temperature(_, TemperatureValue::Quantity(quantity)) => {
-            convert::temperature(quantity).is_some_and(|t| t.get::<degree_celsius>() > 40.0)
-        }
-        _ => false,
-    })
+    clause
+        .modifiers
+        .iter()
+        .any(|modifier| match &modifier.kind {
+            ModifierKind::Temperature(_, TemperatureValue::Quantity(quantity)) => {
+                convert::temperature(quantity).is_some_and(|t| t.get::<degree_celsius>() > 40.0)
+            }
+            _ => false,
+        })
 }
 
 /// What the clause heats that is wet with a flammable solvent, with its place and its rinse.
@@ -108,18 +126,34 @@ fn wet_items<'a>(plan: &Plan, moment: &'a Moment, clause: &Clause) -> Vec<(usize
         .objects
         .iter()
         .filter_map(|thing| {
-            let Referent::Key(id) = thing.referent else { return None };
+            let Referent::Key(id) = thing.referent else {
+                return None;
+            };
             let index = plan.apparatus.iter().position(|item| item.id == Some(id))?;
-            Some((index, At { line: moment.line, span: thing.name.span }))
+            Some((
+                index,
+                At {
+                    line: moment.line,
+                    span: thing.name.span,
+                },
+            ))
         })
         .collect();
     if clause.objects.is_empty() {
-        items.push((moment.vessel, At { line: moment.line, span: clause.verb_span }));
+        items.push((
+            moment.vessel,
+            At {
+                line: moment.line,
+                span: clause.verb_span,
+            },
+        ));
     }
     items
         .into_iter()
         .filter_map(|(index, at)| match &moment.before.get(index)?.glass {
-            Glass::Rinsed(rinse) if rinse.substance.is_some_and(is_flammable) => Some((index, at, rinse)),
+            Glass::Rinsed(rinse) if rinse.substance.is_some_and(is_flammable) => {
+                Some((index, at, rinse))
+            }
             _ => None,
         })
         .collect()

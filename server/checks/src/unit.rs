@@ -34,26 +34,60 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     for finding in findings.split_off(first) {
         let number = plan.slice(finding.at.line, finding.at.span).unwrap_or("");
         let bare = finding.fixes.is_empty() && number.ends_with(|c: char| c.is_ascii_digit());
-        findings.push(if bare { offer_units(plan, finding, number) } else { finding });
+        findings.push(if bare {
+            offer_units(plan, finding, number)
+        } else {
+            finding
+        });
     }
 }
 
 pub(crate) fn is_of_this_check(code: &str) -> bool {
-    matches!(code, "bare-number" | "unknown-unit" | "which-percent" | "incomplete-count" | "unit-does-not-fit")
+    matches!(
+        code,
+        "bare-number" | "unknown-unit" | "which-percent" | "incomplete-count" | "unit-does-not-fit"
+    )
 }
 
 /// A bare number may have meant any unit that fits where it stands.
 fn offer_units(plan: &Plan, finding: Finding, number: &str) -> Finding {
     let At { line, span } = finding.at;
-    let Some(found) = plan.text.lines.get(line as usize) else { return finding };
-    let before = plan.slice(line, Span { start: 0, end: span.start }).unwrap_or("");
-    let word = before.split_whitespace().next_back().unwrap_or("").to_lowercase();
+    let Some(found) = plan.text.lines.get(line as usize) else {
+        return finding;
+    };
+    let before = plan
+        .slice(
+            line,
+            Span {
+                start: 0,
+                end: span.start,
+            },
+        )
+        .unwrap_or("");
+    let word = before
+        .split_whitespace()
+        .next_back()
+        .unwrap_or("")
+        .to_lowercase();
     let units = units(&word, found.block);
-    let end = At { line, span: Span { start: span.end, end: span.end } };
+    let end = At {
+        line,
+        span: Span {
+            start: span.end,
+            end: span.end,
+        },
+    };
     let offered = units.iter().fold(finding, |finding, unit| {
-        finding.fix(format!("Write {number} {unit}"), vec![edit::replace(plan, end, format!(" {unit}"))])
+        finding.fix(
+            format!("Write {number} {unit}"),
+            vec![edit::replace(plan, end, format!(" {unit}"))],
+        )
     });
-    if units.len() > 1 { offered.undecided() } else { offered }
+    if units.len() > 1 {
+        offered.undecided()
+    } else {
+        offered
+    }
 }
 
 /// The units that fit after a word.
@@ -65,7 +99,9 @@ fn units(word: &str, block: Block) -> &'static [&'static str] {
         "expect" => &["%"],
         "obtained" | "took" => &["mg", "g", "mL"],
         "scale" => &["mmol", "g", "mL"],
-        _ if matches!(block, Block::Materials | Block::Products) => &["eq", "mmol", "g", "mL", "mol%"],
+        _ if matches!(block, Block::Materials | Block::Products) => {
+            &["eq", "mmol", "g", "mL", "mol%"]
+        }
         _ if block == Block::Equipment => &["mL"],
         _ => &["mL", "g"],
     }
@@ -85,7 +121,12 @@ materials
                         ^^^ error:
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 3, "plan A\nmaterials\n  thf: tetrahydrofuran, 2.5 mL");
+        expect_fixed(
+            &CHECK,
+            plan,
+            3,
+            "plan A\nmaterials\n  thf: tetrahydrofuran, 2.5 mL",
+        );
     }
 
     #[test]
@@ -97,11 +138,16 @@ materials
                                                 ^^^^ error:
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "
 plan A
 materials
   buli: n-butyllithium, 2.5 M in hexanes, found 2.41 M, 1.25 eq
-");
+",
+        );
     }
 
     #[test]
@@ -118,7 +164,11 @@ steps
                         ^^^^^^ error:
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "
 plan A
 materials
   pentane: pentane
@@ -127,32 +177,41 @@ equipment
 steps
   in funnel
   extract with pentane, 3 x 20 mL
-");
+",
+        );
     }
 
     #[test]
     fn a_unit_of_the_wrong_case_is_reported() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 materials
   salt: sodium chloride, 5 Mg
                          ^^^^ error:
-");
+",
+        );
     }
 
     #[test]
     fn a_percentage_in_oil_does_not_say_of_what() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 materials
   nah: sodium hydride, 60 % in mineral oil, 1.2 eq
                        ^^^^ warning:
-");
+",
+        );
     }
 
     #[test]
     fn numbers_that_need_no_unit_have_none() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 materials
   amine: diisopropylamine, MW 101.19, d 0.717, 1.35 eq
@@ -162,6 +221,7 @@ steps
   1. add amine in 3 portions
   filter through Celite 545
   acidify with 1 M HCl to pH 7
-");
+",
+        );
     }
 }

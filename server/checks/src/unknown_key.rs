@@ -56,13 +56,23 @@ fn mistyped_substances(plan: &Plan, findings: &mut Vec<Finding>) {
             continue;
         }
         let near = nearest(plan, name);
-        let Some(key) = near.first().filter(|key| name.strip_suffix('s') != Some(key)) else { continue };
+        let Some(key) = near
+            .first()
+            .filter(|key| name.strip_suffix('s') != Some(key))
+        else {
+            continue;
+        };
         let at = take.at();
-        let message = format!("The library has no {name}, so it is not counted: if the line {key} is meant, write {key}.");
+        let message = format!(
+            "The library has no {name}, so it is not counted: if the line {key} is meant, write {key}."
+        );
         findings.push(
             Finding::new(&CHECK, at, message)
                 .severity(Severity::Warning)
-                .fix(format!("Write {key}"), vec![edit::replace(plan, at, key.as_str())]),
+                .fix(
+                    format!("Write {key}"),
+                    vec![edit::replace(plan, at, key.as_str())],
+                ),
         );
     }
 }
@@ -82,7 +92,12 @@ pub(crate) fn nearest(plan: &Plan, word: &str) -> Vec<String> {
         .text
         .keys
         .iter()
-        .map(|key| (strsim::osa_distance(&word, &key.name.text.to_lowercase()), key.name.text.to_string()))
+        .map(|key| {
+            (
+                strsim::osa_distance(&word, &key.name.text.to_lowercase()),
+                key.name.text.to_string(),
+            )
+        })
         .filter(|(distance, key)| *distance <= allowed && key.chars().count() > *distance)
         .collect();
     near.sort();
@@ -105,7 +120,12 @@ steps
       ^^^^^ error:
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "plan A\nmaterials\n  ketone: acetone, 1.00 eq\nsteps\n  add ketone");
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "plan A\nmaterials\n  ketone: acetone, 1.00 eq\nsteps\n  add ketone",
+        );
     }
 
     #[test]
@@ -122,7 +142,11 @@ steps
   add ketone
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "
 plan A
 materials
   ketone: acetone, 1.00 eq
@@ -131,7 +155,8 @@ equipment
 steps
   in vial
   add ketone
-");
+",
+        );
     }
 
     #[test]
@@ -145,18 +170,25 @@ steps
               ^^^^^ warning: The library has no nhcli
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "
 plan A
 materials
   nhcl: ammonium chloride, sat. aq., 15 mL
 steps
   quench with nhcl 15 mL
-");
+",
+        );
     }
 
     #[test]
     fn keys_in_any_case_and_substances_of_the_library_are_known() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 materials
   THF: tetrahydrofuran
@@ -166,6 +198,7 @@ steps
   quench with sat. aq. NH4Cl 15 mL
   extract with pentanes, 3 x 20 mL
   wash organics with brine 20 mL
-");
+",
+        );
     }
 }

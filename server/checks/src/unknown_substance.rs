@@ -31,17 +31,28 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {
         let identity = &material.identity;
         let Some(at) = identity.at else { continue };
-        if material.molar_mass.is_ok() || !identity.candidates.is_empty() || !identity.mixture.is_empty() {
+        if material.molar_mass.is_ok()
+            || !identity.candidates.is_empty()
+            || !identity.mixture.is_empty()
+        {
             continue;
         }
-        let Some(what) = missing(plan, material, amounts) else { continue };
+        let Some(what) = missing(plan, material, amounts) else {
+            continue;
+        };
         let written = plan.slice(at.line, at.span).unwrap_or(&identity.name);
         let message = if written.starts_with("SMILES") {
-            format!("A SMILES is kept and not read, so {what} cannot be computed: add `formula …` or `MW …`.")
+            format!(
+                "A SMILES is kept and not read, so {what} cannot be computed: add `formula …` or `MW …`."
+            )
         } else if identity.is_unknown() {
-            format!("The library does not know {written}, so {what} cannot be computed: check the spelling, or add `formula …` or `MW …`.")
+            format!(
+                "The library does not know {written}, so {what} cannot be computed: check the spelling, or add `formula …` or `MW …`."
+            )
         } else {
-            format!("The library has no molar mass for {written}, so {what} cannot be computed: add `formula …` or `MW …`.")
+            format!(
+                "The library has no molar mass for {written}, so {what} cannot be computed: add `formula …` or `MW …`."
+            )
         };
         let mut finding = Finding::new(&CHECK, at, message);
         if identity.is_unknown() && *written == *identity.name {
@@ -65,31 +76,51 @@ fn missing(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<&'stat
         .any(|amount| matches!(amount.kind, AmountKind::Mass | AmountKind::Volume))
         || takes::takes(&plan.text).any(|take| {
             let quantity = take.quantity().map(|(_, amount, _)| &amount.kind);
-            take.key() == Some(material.id) && matches!(quantity, Some(AmountKind::Mass | AmountKind::Volume))
+            take.key() == Some(material.id)
+                && matches!(quantity, Some(AmountKind::Mass | AmountKind::Volume))
         });
     if amounts.amount.is_ok() {
         let unmeasured = !measured && amounts.mass.is_err() && amounts.volume.is_err();
         return unmeasured.then_some("what to weigh");
     }
     let known = amounts.mass.is_ok() || amounts.volume.is_ok();
-    let is_scale = plan.ledger.scale.as_ref().is_some_and(|scale| scale.key == Some(material.id));
-    if is_scale && plan.ledger.scale.as_ref().is_some_and(|scale| scale.amount.is_err()) {
+    let is_scale = plan
+        .ledger
+        .scale
+        .as_ref()
+        .is_some_and(|scale| scale.key == Some(material.id));
+    if is_scale
+        && plan
+            .ledger
+            .scale
+            .as_ref()
+            .is_some_and(|scale| scale.amount.is_err())
+    {
         return Some("what 1.00 eq is");
     }
-    let reacts = plan.equation.as_ref().is_some_and(|equation| equation.term(material.id).is_some());
+    let reacts = plan
+        .equation
+        .as_ref()
+        .is_some_and(|equation| equation.term(material.id).is_some());
     (known && (reacts || counted_by_others(plan, material.id))).then_some("how many mmol it is")
 }
 
 /// Whether another line is stated against its amount: `4.0 mol% of zinc`.
 fn counted_by_others(plan: &Plan, key: KeyId) -> bool {
-    plan.materials.iter().flat_map(|material| &material.stated).any(|amount| {
-        let of_it = amount.of.as_ref().is_some_and(|(_, of)| *of == Some(key));
-        let per_amount = amount.quantity.is_some_and(|quantity| {
-            use syntax::Dimension::{Equivalents, MassPerAmount, MolPercent, VolumePerAmount};
-            matches!(quantity.unit.dimension, Equivalents | MolPercent | MassPerAmount | VolumePerAmount)
-        });
-        of_it && per_amount
-    })
+    plan.materials
+        .iter()
+        .flat_map(|material| &material.stated)
+        .any(|amount| {
+            let of_it = amount.of.as_ref().is_some_and(|(_, of)| *of == Some(key));
+            let per_amount = amount.quantity.is_some_and(|quantity| {
+                use syntax::Dimension::{Equivalents, MassPerAmount, MolPercent, VolumePerAmount};
+                matches!(
+                    quantity.unit.dimension,
+                    Equivalents | MolPercent | MassPerAmount | VolumePerAmount
+                )
+            });
+            of_it && per_amount
+        })
 }
 
 #[cfg(test)]
@@ -107,17 +138,24 @@ materials
           ^^^^^^^^^^^^^^^^^^^^^^^^ warning: The library does not know 4-tert-butylcyclohexanon, so what to weigh
 ";
         expect(&CHECK, plan);
-        expect_fixed(&CHECK, plan, 0, "
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "
 plan A
 scale 5.00 mmol ketone
 materials
   ketone: 4-tert-butylcyclohexanone, 1.00 eq
-");
+",
+        );
     }
 
     #[test]
     fn a_product_needs_a_molar_mass_for_its_theory() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 scale 5.00 mmol ketone
 materials
@@ -125,24 +163,30 @@ materials
 products
   alcohol: compound 7b, 1.00 eq, expect 85 %
            ^^^^^^^^^^^ warning: The library does not know compound 7b, so its theory
-");
+",
+        );
     }
 
     #[test]
     fn a_scale_in_grams_needs_a_molar_mass() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 scale 1.00 g acid
 materials
   acid: compound 12, 1.00 eq
         ^^^^^^^^^^^ warning: The library does not know compound 12, so what 1.00 eq is
   amine: benzylamine, 1.1 eq
-");
+",
+        );
     }
 
     #[test]
     fn what_is_complete_without_a_molar_mass_is_silent() {
-        expect(&CHECK, "
+        expect(
+            &CHECK,
+            "
 plan A
 scale 5.00 mmol ketone
 materials
@@ -157,6 +201,7 @@ materials
   aid: filter stuff
 steps
   filter through aid 10 g
-");
+",
+        );
     }
 }

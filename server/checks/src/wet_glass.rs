@@ -21,17 +21,18 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Wet glass
 
-**Finds** a vessel that the plan rinses and does not dry, and then charges with a reagent that water destroys. A warning for
-organolithiums, Grignard reagents, metal hydrides and amides, boranes, alkali metals, zinc and aluminium alkyls; for milder reagents an
-information, once for a plan.
+**Finds** a vessel that the plan rinses and does not dry, and then charges with a reagent that
+water destroys. A warning for organolithiums, Grignard reagents, metal hydrides and amides,
+boranes, alkali metals, zinc and aluminium alkyls; for milder reagents an information, once for a
+plan.
 
-Silent where no step rinses the glass; where the rinse was an ether or a hydrocarbon, or the aprotic solvent of the reaction itself; after
-an oven, a flame, 5 min of vacuum, a stream of gas or standing in air (what is then still to be said is `glassware-dryness`); in
-the glovebox.
+Silent where no step rinses the glass; where the rinse was an ether or a hydrocarbon, or the
+aprotic solvent of the reaction itself; after an oven, a flame, 5 min of vacuum, a stream of gas
+or standing in air (what is then still to be said is `glassware-dryness`); in the glovebox.
 
-**Why it matters.** A drained flask keeps a film of about 0.46 mg/cm² of an organic solvent (0.9 mg/cm² of water) and a
-puddle of about 0.1 mL (0.2 mL). The acetone from a wash bottle is worse than its water: it reacts itself, one for one. In a flask of 100 mL that is up
-to 2.4 mmol.
+**Why it matters.** A drained flask keeps a film of about 0.46 mg/cm² of an organic solvent (0.9
+mg/cm² of water) and a puddle of about 0.1 mL (0.2 mL). The acetone from a wash bottle is worse
+than its water: it reacts itself, one for one. In a flask of 100 mL that is up to 2.4 mmol.
 
 **Example**
 
@@ -51,8 +52,9 @@ to 2.4 mmol.
 
 Never put glass that is wet with a flammable solvent into an oven or a flame.
 
-**Sources.** Film: the drainage of a vertical plate after a minute (H. Jeffreys, *Proc. Camb. Phil. Soc.* 1930, 26, 204, from memory),
-computed for acetone and water; puddle and glass area are assumptions.
+**Sources.** Film: the drainage of a vertical plate after a minute (H. Jeffreys, *Proc. Camb.
+Phil. Soc.* 1930, 26, 204, from memory), computed for acetone and water; puddle and glass area are
+assumptions.
 ";
 
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
@@ -63,8 +65,12 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
             let mine = entries.iter().filter(|entry| entry.vessel == vessel);
             mine.filter_map(|entry| Some((entry, rinse(plan, entry)?)))
         };
-        let first = here().find(|(entry, _)| is_fierce(entry)).or_else(|| here().next());
-        let Some((entry, rinse)) = first else { continue };
+        let first = here()
+            .find(|(entry, _)| is_fierce(entry))
+            .or_else(|| here().next());
+        let Some((entry, rinse)) = first else {
+            continue;
+        };
         if !is_fierce(entry) && std::mem::replace(&mut mild_said, true) {
             continue;
         }
@@ -84,11 +90,21 @@ fn rinse<'a>(plan: &'a Plan, entry: &Entry<'_>) -> Option<&'a Rinse> {
 /// Whether the rinse is one that the reagent does not mind: an ether, a hydrocarbon, or the aprotic
 /// solvent of the reaction. A rinse that the library does not know may be one.
 pub(crate) fn is_harmless(plan: &Plan, rinse: &Rinse, entry: &Entry<'_>) -> bool {
-    let Some(substance) = rinse.substance else { return true };
-    let inert = matches!(substance.class(), Some(ReagentClass::Ether | ReagentClass::Hydrocarbon));
-    let states = entry.at(plan).and_then(|moment| moment.after.get(entry.vessel));
+    let Some(substance) = rinse.substance else {
+        return true;
+    };
+    let inert = matches!(
+        substance.class(),
+        Some(ReagentClass::Ether | ReagentClass::Hydrocarbon)
+    );
+    let states = entry
+        .at(plan)
+        .and_then(|moment| moment.after.get(entry.vessel));
     let in_it = states.is_some_and(|state| {
-        state.contents.iter().any(|content| content.substance(&plan.materials) == Some(substance))
+        state
+            .contents
+            .iter()
+            .any(|content| content.substance(&plan.materials) == Some(substance))
     });
     inert || in_it && !substance.has(Tag::Protic)
 }
@@ -126,7 +142,11 @@ fn finding(plan: &Plan, entry: &Entry<'_>, rinse: &Rinse) -> Finding {
     let message = format!(
         "{flask} was rinsed with {solvent} and not dried: {meets}. Dry it at 125 °C or flame-dry it first, once it is drained."
     );
-    let severity = if is_fierce(entry) { Severity::Warning } else { Severity::Information };
+    let severity = if is_fierce(entry) {
+        Severity::Warning
+    } else {
+        Severity::Information
+    };
     let finding = Finding::new(&CHECK, entry.addition.at, message)
         .severity(severity)
         .related(sensitive::line_at(plan, rinse.line), "rinsed here");
@@ -144,10 +164,18 @@ fn left_on_glass(plan: &Plan, entry: &Entry<'_>, rinse: &Rinse) -> Option<Amount
         Some(ReagentClass::Water) => (0.9e-3, 0.2),
         _ => (0.46e-3, 0.1),
     };
-    let density = substance.density()?.value.get::<mass_density::gram_per_cubic_centimeter>();
-    let molar = Formula::parse(substance.formula()?).ok()?.molar_mass().ok()?;
+    let density = substance
+        .density()?
+        .value
+        .get::<mass_density::gram_per_cubic_centimeter>();
+    let molar = Formula::parse(substance.formula()?)
+        .ok()?
+        .molar_mass()
+        .ok()?;
     let grams = film * area + puddle * density;
-    Some(AmountOfSubstance::new::<mole>(grams / molar.value.get::<molar_mass::gram_per_mole>()))
+    Some(AmountOfSubstance::new::<mole>(
+        grams / molar.value.get::<molar_mass::gram_per_mole>(),
+    ))
 }
 
 fn fix(plan: &Plan, entry: &Entry<'_>, rinse: &Rinse) -> Option<Vec<Edit>> {
@@ -177,23 +205,34 @@ fn fix(plan: &Plan, entry: &Entry<'_>, rinse: &Rinse) -> Option<Vec<Edit>> {
     steps.push(format!("air-dry {all} for 15 min"));
     steps.push(format!("dry {all} at 125 °C overnight"));
     steps.push(format!("cool {flask} under {gas}"));
-    let line = if drained { drain_line(plan, entry).unwrap_or(rinse.line) } else { rinse.line };
+    let line = if drained {
+        drain_line(plan, entry).unwrap_or(rinse.line)
+    } else {
+        rinse.line
+    };
     Some(vec![edit::insert_after(plan, line, &steps)?])
 }
 
 /// Where the glass was last drained.
 fn drain_line(plan: &Plan, entry: &Entry<'_>) -> Option<u32> {
     let is_drained = |glass: Option<&Glass>| matches!(glass, Some(Glass::Drained(_)));
-    let found = plan.moments.get(..entry.moment)?.iter().rev().find(|moment| {
-        is_drained(moment.after.get(entry.vessel).map(|state| &state.glass))
-            && !is_drained(moment.before.get(entry.vessel).map(|state| &state.glass))
-    });
+    let found = plan
+        .moments
+        .get(..entry.moment)?
+        .iter()
+        .rev()
+        .find(|moment| {
+            is_drained(moment.after.get(entry.vessel).map(|state| &state.glass))
+                && !is_drained(moment.before.get(entry.vessel).map(|state| &state.glass))
+        });
     found.map(|moment| moment.line)
 }
 
 /// GHS H224 and H225: a liquid whose vapour catches fire at room temperature.
 pub(crate) fn is_flammable(substance: Substance) -> bool {
-    substance.hazards().any(|code| matches!(code, "H224" | "H225"))
+    substance
+        .hazards()
+        .any(|code| matches!(code, "H224" | "H225"))
 }
 
 #[cfg(test)]
@@ -288,7 +327,11 @@ steps
         ] {
             expect(&CHECK, &plan(&format!("  {steps}add thf\n  add base\n")));
         }
-        expect(&CHECK, &plan("  wash flask with acetone\n  add base\n").replace(BASE, "base: triethylamine, 1 eq"));
+        expect(
+            &CHECK,
+            &plan("  wash flask with acetone\n  add base\n")
+                .replace(BASE, "base: triethylamine, 1 eq"),
+        );
     }
 
     #[test]
@@ -300,11 +343,19 @@ steps
       ^^^^ information: flask was rinsed with water and not dried
 ",
         );
-        expect(&CHECK, &text.replace(BASE, "base: acetic anhydride, 1.15 eq"));
+        expect(
+            &CHECK,
+            &text.replace(BASE, "base: acetic anhydride, 1.15 eq"),
+        );
     }
 
     #[test]
     fn cleaning_afterwards_is_no_concern() {
-        expect(&CHECK, &plan("  dry flask at 125 °C overnight\n  add base\n  quench with water 5 mL\n  wash flask with acetone\n"));
+        expect(
+            &CHECK,
+            &plan(
+                "  dry flask at 125 °C overnight\n  add base\n  quench with water 5 mL\n  wash flask with acetone\n",
+            ),
+        );
     }
 }

@@ -22,16 +22,26 @@ const OF_TEXT_AND_AMOUNTS: &[&str] = &[
 
 fn plans() -> Vec<(String, String)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../syntax/tests/plans");
-    let files = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+    let files = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path());
     files
         .filter(|path| path.extension().is_some_and(|ext| ext == "prep"))
-        .map(|path| (path.display().to_string(), std::fs::read_to_string(&path).unwrap()))
+        .map(|path| {
+            (
+                path.display().to_string(),
+                std::fs::read_to_string(&path).unwrap(),
+            )
+        })
         .collect()
 }
 
 fn findings(text: &str) -> Vec<Finding> {
     let findings = checks::findings(&Plan::read(text));
-    findings.into_iter().filter(|finding| OF_TEXT_AND_AMOUNTS.contains(&finding.check)).collect()
+    findings
+        .into_iter()
+        .filter(|finding| OF_TEXT_AND_AMOUNTS.contains(&finding.check))
+        .collect()
 }
 
 #[test]
@@ -48,14 +58,25 @@ fn good_plans_are_silent() {
 fn every_check_exists_and_is_documented() {
     for name in OF_TEXT_AND_AMOUNTS {
         let check = checks::find(name).unwrap_or_else(|| panic!("no check {name}"));
-        assert!(check.doc.contains("```prep") && check.doc.contains("Source"), "{name}");
+        assert!(
+            check.doc.contains("```prep") && check.doc.contains("Source"),
+            "{name}"
+        );
     }
 }
 
 /// A fix edits the text that it was made for: in order, without overlap, on whole characters.
 #[test]
 fn fixes_of_broken_plans_can_be_applied() {
-    let slips = [(" mL", ""), (" eq", ""), ("0 ", ",0 "), (": ", " "), ("5", "7"), ("a", "e"), (", ", ",")];
+    let slips = [
+        (" mL", ""),
+        (" eq", ""),
+        ("0 ", ",0 "),
+        (": ", " "),
+        ("5", "7"),
+        ("a", "e"),
+        (", ", ","),
+    ];
     let mut fixes = 0;
     for (name, text) in plans() {
         for (old, new) in slips {
@@ -66,7 +87,10 @@ fn fixes_of_broken_plans_can_be_applied() {
                     for fix in finding.fixes {
                         let mut end = 0;
                         for (range, _) in &fix.edits {
-                            assert!(end <= range.start && range.start <= range.end, "{name}: {fix:?}");
+                            assert!(
+                                end <= range.start && range.start <= range.end,
+                                "{name}: {fix:?}"
+                            );
                             assert!(broken.get(range.clone()).is_some(), "{name}: {fix:?}");
                             end = range.end;
                         }

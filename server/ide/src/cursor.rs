@@ -56,7 +56,7 @@ pub(crate) fn target<'a>(unit: &PlanUnit<'a>, index: u32, line: &'a Line, at: u3
         }),
         Statement::Step(step) => {
             let (number, clause) =
-                step.clauses.iter().enumerate().filter(|(_, clause)| clause.span.start <= at).last()?;
+                step.clauses.iter().enumerate().filter(|(_, clause)| clause.span.start <= at).next_back()?;
             let key = takes::things(clause).find_map(|(_, thing)| match thing.referent {
                 Referent::Key(id) if holds(thing.name.span, at) => Some(Target::Key(id, thing.name.span)),
                 _ => None,

@@ -3,7 +3,7 @@
 use plan::{At, Plan};
 use ropey::Rope;
 use std::ops::Range;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// An open document.
 ///
@@ -14,11 +14,11 @@ pub struct Document {
     units: Vec<Unit>,
 }
 
-/// One plan of a document, worked out.
+/// One plan of a document. It is worked out when somebody asks: of a batch of edits, only the last counts.
 #[derive(Clone, Debug)]
 struct Unit {
-    plan: Arc<Plan>,
-    findings: Arc<[checks::Finding]>,
+    text: Arc<str>,
+    worked_out: OnceLock<(Arc<Plan>, Arc<[checks::Finding]>)>,
 }
 
 /// A plan and where it begins.
@@ -70,14 +70,16 @@ pub struct TextEdit {
 }
 
 impl Unit {
-    fn read(text: &str) -> Unit {
-        let plan = Arc::new(Plan::read(text));
-        let findings = checks::findings(&plan).into();
-        Unit { plan, findings }
+    fn new(text: &str) -> Unit {
+        Unit { text: text.into(), worked_out: OnceLock::new() }
     }
 
-    fn len(&self) -> usize {
-        self.plan.text.text.len()
+    fn worked_out(&self) -> &(Arc<Plan>, Arc<[checks::Finding]>) {
+        self.worked_out.get_or_init(|| {
+            let plan = Arc::new(Plan::read(&self.text));
+            let findings = checks::findings(&plan).into();
+            (plan, findings)
+        })
     }
 }
 
@@ -85,7 +87,7 @@ impl Document {
     /// Reads a text.
     #[must_use]
     pub fn new(text: &str) -> Document {
-        let units = syntax::plan_ranges(text).into_iter().filter_map(|range| text.get(range)).map(Unit::read);
+        let units = syntax::plan_ranges(text).into_iter().filter_map(|range| text.get(range)).map(Unit::new);
         Document { units: units.collect(), rope: Rope::from_str(text) }
     }
 
@@ -111,8 +113,8 @@ impl Document {
             .into_iter()
             .filter_map(|range| text.get(range))
             .map(|part| {
-                let same = old.iter().find(|unit| *unit.plan.text.text == *part);
-                same.cloned().unwrap_or_else(|| Unit::read(part))
+                let same = old.iter().find(|unit| *unit.text == *part);
+                same.cloned().unwrap_or_else(|| Unit::new(part))
             })
             .collect();
         self.units.splice(units, new);
@@ -127,7 +129,7 @@ impl Document {
         let mut starts = Vec::with_capacity(self.units.len() + 1);
         for (index, unit) in self.units.iter().enumerate() {
             starts.push(start);
-            let end = start + unit.len();
+            let end = start + unit.text.len();
             if end >= edit.start && first.is_none() {
                 first = Some(index);
             }
@@ -150,18 +152,24 @@ impl Document {
 
     /// The plans, in the order of the text.
     pub fn plans(&self) -> impl Iterator<Item = PlanUnit<'_>> {
+        self.units().map(|(start, unit)| PlanUnit::new(start, unit))
+    }
+
+    /// The units with their first bytes.
+    fn units(&self) -> impl Iterator<Item = (usize, &Unit)> {
         let mut start = 0;
         self.units.iter().map(move |unit| {
-            let this = PlanUnit { start, plan: &unit.plan, findings: &unit.findings };
-            start += unit.len();
-            this
+            let begins = start;
+            start += unit.text.len();
+            (begins, unit)
         })
     }
 
     /// The plan around an offset; between two plans, the one that begins there.
     #[must_use]
     pub fn plan_at(&self, offset: usize) -> Option<PlanUnit<'_>> {
-        self.plans().filter(|unit| unit.start <= offset).last()
+        let (start, unit) = self.units().filter(|(start, _)| *start <= offset).last()?;
+        Some(PlanUnit::new(start, unit))
     }
 
     /// Everything found in the document, in its order.
@@ -171,7 +179,12 @@ impl Document {
     }
 }
 
-impl PlanUnit<'_> {
+impl<'a> PlanUnit<'a> {
+    fn new(start: usize, unit: &'a Unit) -> Self {
+        let (plan, findings) = unit.worked_out();
+        PlanUnit { start, plan, findings }
+    }
+
     /// A place of the plan as bytes of the document.
     #[must_use]
     pub fn range(&self, at: At) -> Range<usize> {

@@ -7,6 +7,7 @@ use plan::{Amounts, Determined, Gap, Material, show};
 use std::fmt::Write as _;
 use std::ops::Range;
 use syntax::{KeyId, Span};
+use uom::si::f64::{AmountOfSubstance, Volume};
 use uom::si::molar_mass::gram_per_mole;
 use uom::si::ratio::ratio;
 
@@ -66,14 +67,19 @@ fn facts(material: &Material, amounts: &Amounts, first_line: usize) -> Facts {
     let mut facts = Facts {
         key: material.key.text.to_string(),
         name: material.identity.name.to_string(),
-        formula: material.identity.formula.as_ref().map(|formula| formula.to_string()),
+        formula: material
+            .identity
+            .formula
+            .as_ref()
+            .map(|formula| formula.to_string())
+            .filter(|formula| **formula != *material.identity.name),
         molar_mass: None,
         measures: Vec::new(),
         gaps: Vec::new(),
         sources: Vec::new(),
     };
     if let Ok(molar) = &material.molar_mass {
-        facts.molar_mass = Some(format!("{} g/mol", show::number(molar.value.get::<gram_per_mole>(), 6)));
+        facts.molar_mass = Some(format!("{:.3} g/mol", molar.value.get::<gram_per_mole>()));
         facts.sources.push(("molar mass", molar.origin.describe(first_line)));
     }
     if let Some(strength) = &material.strength_text {
@@ -217,7 +223,7 @@ fn describe(unit: &PlanUnit<'_>, moment: &Moment, state: &VesselState) -> String
         Some(_) => parts.push("no liquid".to_owned()),
         None => parts.push("volume not known from here on".to_owned()),
     }
-    parts.push(format!("{} °C", show::number(celsius(state.temperature).round(), 3)));
+    parts.push(format!("{:.0} °C", celsius(state.temperature)));
     parts.push(match &state.gas {
         Gas::Air { said: true, .. } => "open to air".to_owned(),
         Gas::Air { said: false, .. } => "gas not stated".to_owned(),
@@ -237,14 +243,31 @@ fn describe(unit: &PlanUnit<'_>, moment: &Moment, state: &VesselState) -> String
     );
     let mut out = escape(&parts.join(" · "));
     if !state.unclear {
-        for content in &state.contents {
-            let mut amounts = Vec::new();
-            amounts.extend(content.amount.map(show::amount));
-            amounts.extend(content.volume.map(show::volume));
-            let _ = write!(out, "\n- {} {}", escape(content.name(&plan.materials)), amounts.join(", "));
+        for (name, amount, volume) in together(state, &plan.materials) {
+            let amounts = [amount.map(show::amount), volume.map(show::volume)];
+            let amounts: Vec<String> = amounts.into_iter().flatten().collect();
+            let _ = write!(out, "\n- {} {}", escape(name), amounts.join(", "));
         }
     }
     out
+}
+
+type Held<'a> = (&'a str, Option<AmountOfSubstance>, Option<Volume>);
+
+/// The contents, each substance once; a sum of which a part is unknown is unknown.
+fn together<'a>(state: &'a VesselState, materials: &'a [Material]) -> Vec<Held<'a>> {
+    let mut held: Vec<Held<'a>> = Vec::new();
+    for content in &state.contents {
+        let name = content.name(materials);
+        match held.iter_mut().find(|(known, ..)| *known == name) {
+            Some((_, amount, volume)) => {
+                *amount = amount.zip(content.amount).map(|(a, b)| a + b);
+                *volume = volume.zip(content.volume).map(|(a, b)| a + b);
+            }
+            None => held.push((name, content.amount, content.volume)),
+        }
+    }
+    held
 }
 
 /// What a plan says is text, not markup.

@@ -66,9 +66,16 @@ impl Equation {
     /// Resolves the terms of a reaction line.
     #[must_use]
     pub fn resolve(line: u32, reaction: &Reaction, materials: &[Material]) -> Equation {
-        let terms = |side: &[Term]| side.iter().map(|term| resolve_term(line, term, materials)).collect();
+        let terms = |side: &[Term]| {
+            side.iter()
+                .map(|term| resolve_term(line, term, materials))
+                .collect()
+        };
         Equation {
-            at: At { line, span: reaction.span },
+            at: At {
+                line,
+                span: reaction.span,
+            },
             left: terms(&reaction.left),
             right: terms(&reaction.right),
         }
@@ -88,19 +95,30 @@ impl Equation {
     /// Atoms and charge, side against side.
     #[must_use]
     pub fn balance(&self) -> Balance {
-        let unknown: Vec<_> =
-            self.terms().filter(|term| term.formula.is_none()).map(|term| term.name.clone()).collect();
+        let unknown: Vec<_> = self
+            .terms()
+            .filter(|term| term.formula.is_none())
+            .map(|term| term.name.clone())
+            .collect();
         if !unknown.is_empty() {
             return Balance::Unknown(unknown);
         }
         let mut atoms: BTreeMap<Atom, Fraction<i64>> = BTreeMap::new();
         let mut charge = Fraction::from_integer(0);
-        let signed = self.left.iter().map(|term| (term, 1)).chain(self.right.iter().map(|term| (term, -1)));
+        let signed = self
+            .left
+            .iter()
+            .map(|term| (term, 1))
+            .chain(self.right.iter().map(|term| (term, -1)));
         for (term, sign) in signed {
-            let Some(formula) = &term.formula else { continue };
+            let Some(formula) = &term.formula else {
+                continue;
+            };
             let times = term.coefficient * sign;
             for (atom, count) in formula.counts() {
-                *atoms.entry(atom).or_insert_with(|| Fraction::from_integer(0)) += count * times;
+                *atoms
+                    .entry(atom)
+                    .or_insert_with(|| Fraction::from_integer(0)) += count * times;
             }
             charge += formula.charge() * times;
         }
@@ -110,7 +128,11 @@ impl Equation {
             .filter(|(_, missing)| *missing != zero)
             .map(|(atom, missing)| (atom.to_string(), missing))
             .collect();
-        if atoms.is_empty() && charge == zero { Balance::Balanced } else { Balance::Off { atoms, charge } }
+        if atoms.is_empty() && charge == zero {
+            Balance::Balanced
+        } else {
+            Balance::Off { atoms, charge }
+        }
     }
 
     /// The reactant that runs out first among those whose amount is known.
@@ -121,7 +143,9 @@ impl Equation {
     ) -> Option<Limiting> {
         let mut first: Option<Limiting> = None;
         for term in &self.left {
-            let Some((key, known)) = term.material.and_then(|key| Some((key, amount(key)?))) else { continue };
+            let Some((key, known)) = term.material.and_then(|key| Some((key, amount(key)?))) else {
+                continue;
+            };
             let coefficient = float(term.coefficient);
             if coefficient <= 0.0 {
                 continue;
@@ -131,8 +155,15 @@ impl Equation {
                 half_width: known.half_width / coefficient,
                 origin: Origin::computed("amount over coefficient", &[&known.origin]),
             };
-            if first.as_ref().is_none_or(|least| extent.value < least.extent.value) {
-                first = Some(Limiting { key, extent, coefficient: term.coefficient });
+            if first
+                .as_ref()
+                .is_none_or(|least| extent.value < least.extent.value)
+            {
+                first = Some(Limiting {
+                    key,
+                    extent,
+                    coefficient: term.coefficient,
+                });
             }
         }
         first
@@ -169,6 +200,9 @@ fn resolve_term(line: u32, term: &Term, materials: &[Material]) -> EquationTerm 
         material: material.map(|material| material.id),
         formula,
         name: term.name.text.as_ref().into(),
-        at: At { line, span: term.name.span },
+        at: At {
+            line,
+            span: term.name.span,
+        },
     }
 }

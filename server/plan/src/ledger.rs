@@ -1,14 +1,16 @@
 //! The amounts of every material: what is written, and what follows from it.
 
+use crate::Plan;
 use crate::convert;
 use crate::equation::{self, Equation, Limiting};
 use crate::known::{At, Determined, Gap, Known, Origin};
 use crate::material::{Basis, Bottle, Material};
-use crate::Plan;
 use crate::takes::{self, Take};
 use syntax::{Amount, AmountKind, Dimension, KeyId, PlanText, PortionKind, Scale};
 use uom::si::amount_of_substance::mole;
-use uom::si::f64::{AmountOfSubstance, Mass, MolarVolume, Pressure, Ratio, ThermodynamicTemperature, Volume};
+use uom::si::f64::{
+    AmountOfSubstance, Mass, MolarVolume, Pressure, Ratio, ThermodynamicTemperature, Volume,
+};
 use uom::si::pressure::pascal;
 
 /// The amounts of one line.
@@ -75,7 +77,14 @@ impl<'a> Reckoner<'a> {
         equation: Option<&'a Equation>,
         room: ThermodynamicTemperature,
     ) -> Self {
-        Reckoner { text, materials, room, equation, scale: None, memo: vec![Memo::Open; materials.len()] }
+        Reckoner {
+            text,
+            materials,
+            room,
+            equation,
+            scale: None,
+            memo: vec![Memo::Open; materials.len()],
+        }
     }
 
     /// With the scale as the ledger has found it.
@@ -86,12 +95,15 @@ impl<'a> Reckoner<'a> {
 
     pub(crate) fn reckon(mut self, scale: Option<(u32, &Scale)>) -> Ledger {
         self.scale = scale.and_then(|(line, scale)| self.scale_amount(line, scale));
-        let mut amounts: Vec<Amounts> =
-            (0..self.materials.len()).map(|index| self.amounts(index)).collect();
+        let mut amounts: Vec<Amounts> = (0..self.materials.len())
+            .map(|index| self.amounts(index))
+            .collect();
         let limiting = self.equation.and_then(|equation| {
             equation.limiting(|key| {
                 let index = self.index(key)?;
-                amounts.get(index).and_then(|amounts| amounts.amount.as_ref().ok())
+                amounts
+                    .get(index)
+                    .and_then(|amounts| amounts.amount.as_ref().ok())
             })
         });
         for (material, amounts) in self.materials.iter().zip(&mut amounts) {
@@ -99,11 +111,17 @@ impl<'a> Reckoner<'a> {
                 self.product(material, amounts, limiting.as_ref());
             }
         }
-        Ledger { scale: self.scale, amounts, limiting }
+        Ledger {
+            scale: self.scale,
+            amounts,
+            limiting,
+        }
     }
 
     fn index(&self, key: KeyId) -> Option<usize> {
-        self.materials.iter().position(|material| material.id == key)
+        self.materials
+            .iter()
+            .position(|material| material.id == key)
     }
 
     fn scale_amount(&self, line: u32, scale: &Scale) -> Option<ScaleAmount> {
@@ -116,12 +134,18 @@ impl<'a> Reckoner<'a> {
         let key = material.map(|material| material.id);
         let basis = basis_of(quantity, line);
         let amount = match (material, basis) {
-            (_, None) => Err(Gap::new("the scale is an amount (mmol), a mass or a volume")),
+            (_, None) => Err(Gap::new(
+                "the scale is an amount (mmol), a mass or a volume",
+            )),
             (None, Some(Basis::Amount(amount))) => Ok(amount),
             (None, Some(_)) => Err(Gap::new("the scale names no line of materials or products")),
             (Some(material), Some(basis)) => {
                 let taken = self.complete(material, basis).amount;
-                if material.product { taken.and_then(|n| self.back_from_product(material, &n)) } else { taken }
+                if material.product {
+                    taken.and_then(|n| self.back_from_product(material, &n))
+                } else {
+                    taken
+                }
             }
         };
         Some(ScaleAmount { key, at, amount })
@@ -151,7 +175,9 @@ impl<'a> Reckoner<'a> {
     pub(crate) fn amounts(&mut self, index: usize) -> Amounts {
         match self.memo.get(index) {
             Some(Memo::Done(done)) => return (**done).clone(),
-            Some(Memo::Busy) | None => return nothing(&Gap::new("this amount is stated against itself")),
+            Some(Memo::Busy) | None => {
+                return nothing(&Gap::new("this amount is stated against itself"));
+            }
             Some(Memo::Open) => {}
         }
         self.memo[index] = Memo::Busy;
@@ -170,10 +196,16 @@ impl<'a> Reckoner<'a> {
     /// the sum of the steps where nothing is stated.
     fn basis(&mut self, material: &Material) -> Determined1<Basis> {
         let stated = material.stated_by_rank();
-        let Some((first, others)) = stated.split_first() else { return self.taken_by_steps(material) };
+        let Some((first, others)) = stated.split_first() else {
+            return self.taken_by_steps(material);
+        };
         // Equivalents without a scale leave a mass that is written beside them as it is.
-        self.stated(material, first)
-            .or_else(|gap| others.iter().find_map(|amount| self.stated(material, amount).ok()).ok_or(gap))
+        self.stated(material, first).or_else(|gap| {
+            others
+                .iter()
+                .find_map(|amount| self.stated(material, amount).ok())
+                .ok_or(gap)
+        })
     }
 
     /// What one stated amount says by itself.
@@ -200,7 +232,9 @@ impl<'a> Reckoner<'a> {
                     return Err(Gap::new("a concentration of nothing gives no volume"));
                 }
                 let against = self.against(amount)?.amount?;
-                Ok(Basis::Volume(against.over(&target, "scale over concentration")))
+                Ok(Basis::Volume(
+                    against.over(&target, "scale over concentration"),
+                ))
             }
             _ => basis_of(quantity, line).ok_or_else(unreadable),
         }
@@ -211,7 +245,9 @@ impl<'a> Reckoner<'a> {
         match &amount.of {
             Some((name, None)) => Err(Gap::new(format!("{} is no line of this plan", name.text))),
             Some((_, Some(key))) => {
-                let index = self.index(*key).ok_or_else(|| Gap::new("what it is stated against has no amount"))?;
+                let index = self
+                    .index(*key)
+                    .ok_or_else(|| Gap::new("what it is stated against has no amount"))?;
                 Ok(self.amounts(index))
             }
             None => {
@@ -227,26 +263,54 @@ impl<'a> Reckoner<'a> {
                     return Ok(self.complete(material, Basis::Amount(amount)));
                 }
                 let gap = Gap::new("the scale's line has no mass");
-                Ok(Amounts { amount: scale.amount, ..nothing(&gap) })
+                Ok(Amounts {
+                    amount: scale.amount,
+                    ..nothing(&gap)
+                })
             }
         }
     }
 
-    fn relative(&mut self, amount: &Amount, quantity: &syntax::Quantity, line: u32) -> Determined1<Basis> {
+    fn relative(
+        &mut self,
+        amount: &Amount,
+        quantity: &syntax::Quantity,
+        line: u32,
+    ) -> Determined1<Basis> {
         let against = self.against(amount)?;
         let fits = match quantity.unit.dimension {
-            Dimension::VolumePerAmount => convert::volume_per_amount(quantity, line)
-                .map(|per| Ok(Basis::Volume(per.times(&against.amount?, "volume per amount × amount")))),
-            Dimension::VolumePerMass => convert::volume_per_mass(quantity, line)
-                .map(|per| Ok(Basis::Volume(per.times(&against.mass?, "volume per mass × mass as weighed")))),
-            Dimension::MassPerAmount => convert::mass_per_amount(quantity, line)
-                .map(|per| Ok(Basis::Mass(per.times(&against.amount?, "mass per amount × amount")))),
-            Dimension::AmountPerMass => convert::loading(quantity, line)
-                .map(|per| Ok(Basis::Amount(per.times(&against.mass?, "amount per mass × mass as weighed")))),
-            Dimension::MassPerMass => convert::per_like(quantity, line)
-                .map(|per| Ok(Basis::Mass(per.times(&against.mass?, "mass per mass × mass as weighed")))),
-            Dimension::VolumePerVolume => convert::per_like(quantity, line)
-                .map(|per| Ok(Basis::Volume(per.times(&against.volume?, "volume per volume × volume")))),
+            Dimension::VolumePerAmount => convert::volume_per_amount(quantity, line).map(|per| {
+                Ok(Basis::Volume(
+                    per.times(&against.amount?, "volume per amount × amount"),
+                ))
+            }),
+            Dimension::VolumePerMass => convert::volume_per_mass(quantity, line).map(|per| {
+                Ok(Basis::Volume(per.times(
+                    &against.mass?,
+                    "volume per mass × mass as weighed",
+                )))
+            }),
+            Dimension::MassPerAmount => convert::mass_per_amount(quantity, line).map(|per| {
+                Ok(Basis::Mass(
+                    per.times(&against.amount?, "mass per amount × amount"),
+                ))
+            }),
+            Dimension::AmountPerMass => convert::loading(quantity, line).map(|per| {
+                Ok(Basis::Amount(per.times(
+                    &against.mass?,
+                    "amount per mass × mass as weighed",
+                )))
+            }),
+            Dimension::MassPerMass => convert::per_like(quantity, line).map(|per| {
+                Ok(Basis::Mass(
+                    per.times(&against.mass?, "mass per mass × mass as weighed"),
+                ))
+            }),
+            Dimension::VolumePerVolume => convert::per_like(quantity, line).map(|per| {
+                Ok(Basis::Volume(
+                    per.times(&against.volume?, "volume per volume × volume"),
+                ))
+            }),
             _ => None,
         };
         fits.unwrap_or_else(|| Err(unreadable()))
@@ -255,28 +319,45 @@ impl<'a> Reckoner<'a> {
     /// The sum of what the steps take, where the line states nothing.
     fn taken_by_steps(&mut self, material: &Material) -> Determined1<Basis> {
         let text = self.text;
-        let takes: Vec<Take<'a>> =
-            takes::takes(text).filter(|take| take.key() == Some(material.id) && take.draws()).collect();
+        let takes: Vec<Take<'a>> = takes::takes(text)
+            .filter(|take| take.key() == Some(material.id) && take.draws())
+            .collect();
         let mut sum: Option<Basis> = None;
         for take in &takes {
             if let Some((times, amount, _)) = take.quantity() {
                 let portion = self.portion(material, take.line, times, amount)?;
                 sum = Some(match (sum, portion) {
                     (None, first) => first,
-                    (Some(Basis::Amount(a)), Basis::Amount(b)) => Basis::Amount(a.plus(&b, "sum of the steps")),
-                    (Some(Basis::Mass(a)), Basis::Mass(b)) => Basis::Mass(a.plus(&b, "sum of the steps")),
-                    (Some(Basis::Volume(a)), Basis::Volume(b)) => Basis::Volume(a.plus(&b, "sum of the steps")),
-                    _ => return Err(Gap::new("the steps take it by mass and by volume: write an amount on its line")),
+                    (Some(Basis::Amount(a)), Basis::Amount(b)) => {
+                        Basis::Amount(a.plus(&b, "sum of the steps"))
+                    }
+                    (Some(Basis::Mass(a)), Basis::Mass(b)) => {
+                        Basis::Mass(a.plus(&b, "sum of the steps"))
+                    }
+                    (Some(Basis::Volume(a)), Basis::Volume(b)) => {
+                        Basis::Volume(a.plus(&b, "sum of the steps"))
+                    }
+                    _ => {
+                        return Err(Gap::new(
+                            "the steps take it by mass and by volume: write an amount on its line",
+                        ));
+                    }
                 });
             }
         }
         let takes_all = takes.iter().any(|take| {
             take.thing.portions.is_empty()
-                || take.thing.portions.iter().any(|p| matches!(p.kind, PortionKind::Fraction(..)))
+                || take
+                    .thing
+                    .portions
+                    .iter()
+                    .any(|p| matches!(p.kind, PortionKind::Fraction(..)))
         });
         match sum {
             Some(basis) if !takes_all => Ok(basis),
-            Some(_) => Err(Gap::new("a step takes it without a portion: write an amount on its line")),
+            Some(_) => Err(Gap::new(
+                "a step takes it without a portion: write an amount on its line",
+            )),
             None => Err(Gap::new("no amount is written, on its line or in a step")),
         }
     }
@@ -289,7 +370,10 @@ impl<'a> Reckoner<'a> {
         times: u32,
         amount: &Amount,
     ) -> Determined1<Basis> {
-        let here = Material { line, ..material.clone() };
+        let here = Material {
+            line,
+            ..material.clone()
+        };
         let times = Known::new(
             Ratio::new::<uom::si::ratio::ratio>(f64::from(times)),
             Ratio::new::<uom::si::ratio::ratio>(0.0),
@@ -312,18 +396,28 @@ impl<'a> Reckoner<'a> {
             }
             Basis::Mass(mass) => {
                 let volume = match &material.density {
-                    Ok(density) if positive(density.value.value) => Ok(mass.over(density, "mass over density")),
+                    Ok(density) if positive(density.value.value) => {
+                        Ok(mass.over(density, "mass over density"))
+                    }
                     Ok(_) => Err(Gap::new("a density of nothing gives no volume")),
                     Err(gap) => Err(gap.clone()),
                 };
-                (self.amount_from_mass(material, &mass, &volume), Ok(mass), volume)
+                (
+                    self.amount_from_mass(material, &mass, &volume),
+                    Ok(mass),
+                    volume,
+                )
             }
             Basis::Volume(volume) => {
                 let mass = match &material.density {
                     Ok(density) => Ok(volume.times(density, "volume × density")),
                     Err(gap) => Err(gap.clone()),
                 };
-                (self.amount_from_volume(material, &volume, &mass), mass, Ok(volume))
+                (
+                    self.amount_from_volume(material, &volume, &mass),
+                    mass,
+                    Ok(volume),
+                )
             }
         };
         let pure_mass = match (&amount, &material.molar_mass) {
@@ -331,11 +425,20 @@ impl<'a> Reckoner<'a> {
             (Err(gap), _) | (_, Err(gap)) => Err(gap.clone()),
         };
         let equivalents = match (&amount, self.scale.as_ref().map(|scale| &scale.amount)) {
-            (Ok(n), Some(Ok(scale))) if scale.value.value > 0.0 => Ok(n.over(scale, "amount over scale")),
+            (Ok(n), Some(Ok(scale))) if scale.value.value > 0.0 => {
+                Ok(n.over(scale, "amount over scale"))
+            }
             (Err(gap), _) | (_, Some(Err(gap))) => Err(gap.clone()),
             _ => Err(Gap::new("the plan has no scale")),
         };
-        Amounts { amount, equivalents, pure_mass, mass, volume, expected: None }
+        Amounts {
+            amount,
+            equivalents,
+            pure_mass,
+            mass,
+            volume,
+            expected: None,
+        }
     }
 
     fn measures(
@@ -355,7 +458,9 @@ impl<'a> Reckoner<'a> {
             Bottle::MassFraction(share) => {
                 let mass: Determined<Mass> = pure().and_then(|pure: Known<Mass>| {
                     nonzero(share.value.value)?;
-                    if is_exactly_one(share) { return Ok(pure) }
+                    if is_exactly_one(share) {
+                        return Ok(pure);
+                    }
                     Ok(pure.over(share, "mass of pure substance over its share"))
                 });
                 let volume = match (&mass, &material.density) {
@@ -390,10 +495,14 @@ impl<'a> Reckoner<'a> {
                 (weigh(&volume), volume)
             }
             Bottle::Loading(loading) => {
-                let mass = nonzero(loading.value.value).map(|()| n.over(loading, "amount over loading"));
+                let mass =
+                    nonzero(loading.value.value).map(|()| n.over(loading, "amount over loading"));
                 (mass, Err(Gap::new("a supported reagent is weighed")))
             }
-            Bottle::Gas => (pure(), Ok(n.times(&self.molar_volume(), "amount × molar volume"))),
+            Bottle::Gas => (
+                pure(),
+                Ok(n.times(&self.molar_volume(), "amount × molar volume")),
+            ),
             Bottle::Unknown(gap) => (Err(gap.clone()), Err(gap.clone())),
         }
     }
@@ -407,8 +516,11 @@ impl<'a> Reckoner<'a> {
         let molar = || material.molar_mass.clone();
         match &material.bottle {
             Bottle::MassFraction(share) => {
-                let pure: Known<Mass> =
-                    if is_exactly_one(share) { mass.clone() } else { mass.times(share, "mass × share") };
+                let pure: Known<Mass> = if is_exactly_one(share) {
+                    mass.clone()
+                } else {
+                    mass.times(share, "mass × share")
+                };
                 Ok(pure.over(&molar()?, "mass over molar mass"))
             }
             Bottle::Loading(loading) => Ok(mass.times(loading, "mass × loading")),
@@ -453,25 +565,38 @@ impl<'a> Reckoner<'a> {
         Known::new(
             value,
             value * 0.0,
-            Origin::Convention("ideal gas at the room's temperature and 101.325 kPa, R of CODATA 2018"),
+            Origin::Convention(
+                "ideal gas at the room's temperature and 101.325 kPa, R of CODATA 2018",
+            ),
         )
     }
 
     /// Theory and expectation of a product.
     fn product(&self, material: &Material, amounts: &mut Amounts, limiting: Option<&Limiting>) {
-        let term = self.equation.and_then(|equation| equation.term(material.id));
+        let term = self
+            .equation
+            .and_then(|equation| equation.term(material.id));
         if let (Some(term), Some(limiting)) = (term, limiting) {
             let coefficient = equation::float(term.coefficient);
             let theory = Known {
                 value: limiting.extent.value * coefficient,
                 half_width: limiting.extent.half_width * coefficient,
-                origin: Origin::computed("what the limiting reactant gives", &[&limiting.extent.origin]),
+                origin: Origin::computed(
+                    "what the limiting reactant gives",
+                    &[&limiting.extent.origin],
+                ),
             };
             *amounts = self.complete(material, Basis::Amount(theory));
         }
         if let Some(part) = &material.expected_yield {
-            let mass = amounts.pure_mass.clone().map(|mass| mass.times(part, "theory × expected yield"));
-            let amount = amounts.amount.clone().map(|n| n.times(part, "theory × expected yield"));
+            let mass = amounts
+                .pure_mass
+                .clone()
+                .map(|mass| mass.times(part, "theory × expected yield"));
+            let amount = amounts
+                .amount
+                .clone()
+                .map(|n| n.times(part, "theory × expected yield"));
             amounts.expected = Some((mass, amount));
         }
     }
@@ -488,15 +613,26 @@ impl Plan {
     ///
     /// # Errors
     /// Why the portion has no quantity.
-    pub fn portion(&self, material: &Material, line: u32, times: u32, amount: &Amount) -> Result<Amounts, Gap> {
+    pub fn portion(
+        &self,
+        material: &Material,
+        line: u32,
+        times: u32,
+        amount: &Amount,
+    ) -> Result<Amounts, Gap> {
         let mut reckoner = self.reckoner();
         let basis = reckoner.portion(material, line, times, amount)?;
         Ok(reckoner.complete(material, basis))
     }
 
     fn reckoner(&self) -> Reckoner<'_> {
-        Reckoner::new(&self.text, &self.materials, self.equation.as_ref(), self.room.temperature)
-            .with_scale(self.ledger.scale.clone())
+        Reckoner::new(
+            &self.text,
+            &self.materials,
+            self.equation.as_ref(),
+            self.room.temperature,
+        )
+        .with_scale(self.ledger.scale.clone())
     }
 }
 
@@ -523,7 +659,11 @@ fn stated_equivalents(material: &Material) -> Option<Known<Ratio>> {
 }
 
 /// The material of a key: exactly, or else ignoring case if only one fits.
-pub(crate) fn find_material<'a>(text: &PlanText, materials: &'a [Material], name: &str) -> Option<&'a Material> {
+pub(crate) fn find_material<'a>(
+    text: &PlanText,
+    materials: &'a [Material],
+    name: &str,
+) -> Option<&'a Material> {
     let id = crate::find_key(text, name)?;
     materials.iter().find(|material| material.id == id)
 }
@@ -544,7 +684,11 @@ fn positive(value: f64) -> bool {
 }
 
 fn nonzero(value: f64) -> Result<(), Gap> {
-    if positive(value) { Ok(()) } else { Err(Gap::new("a strength or density of nothing gives no amount")) }
+    if positive(value) {
+        Ok(())
+    } else {
+        Err(Gap::new("a strength or density of nothing gives no amount"))
+    }
 }
 
 fn is_exactly_one(share: &Known<Ratio>) -> bool {

@@ -5,7 +5,8 @@ use crate::known::{At, Determined, Gap, Known, Origin, unity};
 use chemistry::{Formula, Found, ReagentClass, Solution, SolutionForm, State, Substance, Tag};
 use std::sync::Arc;
 use syntax::{
-    Amount, AmountKind, Condition, Entry, FieldKind, KeyId, Nature, Role, Strength, StrengthForm, Text,
+    Amount, AmountKind, Condition, Entry, FieldKind, KeyId, Nature, Role, Strength, StrengthForm,
+    Text,
 };
 use uom::si::f64::{Mass, MassDensity, MolarMass, Ratio, Volume};
 use uom::si::ratio::ratio;
@@ -135,7 +136,9 @@ impl Material {
                 FieldKind::Role(role) => material.role = Some(*role),
                 FieldKind::Nature { nature, denied } => material.natures.push((*nature, !denied)),
                 FieldKind::Condition(condition) => {
-                    material.conditions.push((condition.clone(), convert::at(line, field.span)));
+                    material
+                        .conditions
+                        .push((condition.clone(), convert::at(line, field.span)));
                 }
                 FieldKind::Amount(amount) => material.stated.push(amount.clone()),
                 FieldKind::Expect(quantity) => {
@@ -166,7 +169,11 @@ impl Material {
     /// Whether the line states or denies a nature.
     #[must_use]
     pub fn stated_nature(&self, nature: Nature) -> Option<bool> {
-        self.natures.iter().rev().find(|(n, _)| *n == nature).map(|(_, holds)| *holds)
+        self.natures
+            .iter()
+            .rev()
+            .find(|(n, _)| *n == nature)
+            .map(|(_, holds)| *holds)
     }
 
     /// The library's reagent class, unless the line denies what it implies.
@@ -178,14 +185,19 @@ impl Material {
     /// Whether the library gives the substance this tag.
     #[must_use]
     pub fn has(&self, tag: Tag) -> bool {
-        self.identity.substance.is_some_and(|substance| substance.has(tag))
+        self.identity
+            .substance
+            .is_some_and(|substance| substance.has(tag))
     }
 
     /// Whether what is measured is a liquid or a solution, so that a volume means something.
     #[must_use]
     pub fn measured_by_volume(&self) -> bool {
         match &self.bottle {
-            Bottle::Molar(_) | Bottle::MassPerVolume(_) | Bottle::VolumeFraction(..) | Bottle::Gas => true,
+            Bottle::Molar(_)
+            | Bottle::MassPerVolume(_)
+            | Bottle::VolumeFraction(..)
+            | Bottle::Gas => true,
             Bottle::Loading(_) => false,
             Bottle::MassFraction(_) | Bottle::Unknown(_) => self.density.is_ok(),
         }
@@ -201,7 +213,10 @@ impl Material {
                 self.density.is_ok()
                     || self.identity.mixture.iter().any(|part| part.share > 0.0)
                     || self.identity.substance.and_then(Substance::state) == Some(State::Liquid)
-                        && self.strength_text.as_deref().is_none_or(|text| !text.contains("on "))
+                        && self
+                            .strength_text
+                            .as_deref()
+                            .is_none_or(|text| !text.contains("on "))
             }
         }
     }
@@ -233,7 +248,9 @@ impl Identity {
                     identity.settle(chemistry::find_cas(number));
                     if identity.at.is_none() {
                         identity.at = Some(convert::at(line, text.span));
-                        identity.name = identity.substance.map_or_else(|| number.into(), |s| s.name().into());
+                        identity.name = identity
+                            .substance
+                            .map_or_else(|| number.into(), |s| s.name().into());
                     }
                 }
                 FieldKind::Inchi(_) | FieldKind::Smiles(_) if identity.at.is_none() => {
@@ -263,7 +280,10 @@ impl Identity {
         self.settle(chemistry::find_name(name));
         if self.substance.is_none() && self.candidates.is_empty() {
             // `2,6-di-tert-butyl-4-methylphenol (BHT)`: a name with its abbreviation.
-            if let Some((long, _)) = name.strip_suffix(')').and_then(|rest| rest.rsplit_once(" (")) {
+            if let Some((long, _)) = name
+                .strip_suffix(')')
+                .and_then(|rest| rest.rsplit_once(" ("))
+            {
                 self.settle(chemistry::find_name(long));
             }
         }
@@ -275,7 +295,9 @@ impl Identity {
     /// A written formula chooses between substances of one name.
     fn choose(&mut self, written: &Formula) {
         let same = |substance: &Substance| {
-            let formula = substance.formula().and_then(|text| Formula::parse(text).ok());
+            let formula = substance
+                .formula()
+                .and_then(|text| Formula::parse(text).ok());
             formula.is_some_and(|formula| formula.same_composition(written))
         };
         let mut fits = self.candidates.iter().copied().filter(same);
@@ -333,7 +355,11 @@ fn inchi_formula(text: &str) -> Option<Formula> {
     let mut layers = text.strip_prefix("InChI=1S/")?.split('/');
     let formula = layers.next()?;
     let plain = layers.all(|layer| !matches!(layer.chars().next(), Some('q' | 'p' | 'i')));
-    if plain { Formula::parse(formula).ok() } else { None }
+    if plain {
+        Formula::parse(formula).ok()
+    } else {
+        None
+    }
 }
 
 /// What a line writes of its strength and properties.
@@ -377,7 +403,9 @@ impl<'a> Written<'a> {
 
     fn strength_text(&self) -> Option<Arc<str>> {
         let strength = self.strength?;
-        let quantity = strength.quantity.map(|q| format!("{} {}", q.number.value, q.unit.symbol));
+        let quantity = strength
+            .quantity
+            .map(|q| format!("{} {}", q.number.value, q.unit.symbol));
         let head = match (quantity, strength.form) {
             (Some(quantity), _) => quantity,
             (None, StrengthForm::SaturatedAqueous) => "sat. aq.".to_owned(),
@@ -387,13 +415,25 @@ impl<'a> Written<'a> {
         };
         let on = if self.is_supported() { "on" } else { "in" };
         let carrier = strength.carrier.as_ref();
-        Some(carrier.map_or_else(|| head.clone(), |(text, _)| format!("{head} {on} {}", text.text)).into())
+        Some(
+            carrier
+                .map_or_else(
+                    || head.clone(),
+                    |(text, _)| format!("{head} {on} {}", text.text),
+                )
+                .into(),
+        )
     }
 
     fn is_supported(&self) -> bool {
-        self.strength.and_then(|strength| strength.carrier.as_ref()).is_some_and(|(text, _)| {
-            matches!(&*text.text.to_ascii_lowercase(), "carbon" | "charcoal" | "alumina" | "silica" | "c")
-        })
+        self.strength
+            .and_then(|strength| strength.carrier.as_ref())
+            .is_some_and(|(text, _)| {
+                matches!(
+                    &*text.text.to_ascii_lowercase(),
+                    "carbon" | "charcoal" | "alumina" | "silica" | "c"
+                )
+            })
     }
 }
 
@@ -406,7 +446,10 @@ fn molar_mass(identity: &Identity, written: &Written<'_>) -> Determined<MolarMas
     }
     let Some(formula) = &identity.formula else {
         return Err(Gap::new(if identity.candidates.is_empty() {
-            format!("the molar mass of {} is not known: add `formula …` or `MW …`", identity.name)
+            format!(
+                "the molar mass of {} is not known: add `formula …` or `MW …`",
+                identity.name
+            )
         } else {
             format!("{} can mean more than one substance", identity.name)
         }));
@@ -423,7 +466,10 @@ fn molar_mass(identity: &Identity, written: &Written<'_>) -> Determined<MolarMas
 /// The strength, and the library's solution where the strength is one that it knows.
 fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Option<Solution>) {
     let substance = identity.substance;
-    if let Some(found) = written.found.and_then(|quantity| convert::concentration(quantity, line)) {
+    if let Some(found) = written
+        .found
+        .and_then(|quantity| convert::concentration(quantity, line))
+    {
         return (Bottle::Molar(found), None);
     }
     let Some(strength) = written.strength else {
@@ -433,7 +479,10 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
         if substance.and_then(Substance::state) == Some(State::Gas) {
             return (Bottle::Gas, None);
         }
-        let pure = written.assay.clone().unwrap_or_else(|| unity("taken as pure"));
+        let pure = written
+            .assay
+            .clone()
+            .unwrap_or_else(|| unity("taken as pure"));
         return (Bottle::MassFraction(dry_share(pure, written)), None);
     };
     let carrier = strength.carrier.as_ref().map(|(text, _)| &*text.text);
@@ -446,10 +495,18 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
             }
             StrengthForm::Concentrated => (SolutionForm::Concentrated, "concentrated"),
             _ => {
-                return (Bottle::Unknown(Gap::new("the strength of the solution is not written")), None);
+                return (
+                    Bottle::Unknown(Gap::new("the strength of the solution is not written")),
+                    None,
+                );
             }
         };
-        let gap = || Gap::new(format!("the strength of {word} {} is not in the library", identity.name));
+        let gap = || {
+            Gap::new(format!(
+                "the strength of {word} {} is not in the library",
+                identity.name
+            ))
+        };
         return match solution(form) {
             Some(found) => (molar(&found), Some(found)),
             None => (Bottle::Unknown(gap()), None),
@@ -460,11 +517,8 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
         StrengthForm::Molar | StrengthForm::Normal => {
             convert::concentration(quantity, line).map(Bottle::Molar)
         }
-        StrengthForm::MassFraction | StrengthForm::UnclearPercent => {
-            convert::share(quantity, line).map(|share| {
-                Bottle::MassFraction(dry_share(share, written))
-            })
-        }
+        StrengthForm::MassFraction | StrengthForm::UnclearPercent => convert::share(quantity, line)
+            .map(|share| Bottle::MassFraction(dry_share(share, written))),
         StrengthForm::MassConcentration => {
             convert::grams_per_volume(quantity, line).map(Bottle::MassPerVolume)
         }
@@ -493,27 +547,45 @@ fn molar(solution: &Solution) -> Bottle {
     match &solution.molarity {
         Some(sourced) => {
             use chemistry::quantity::molar_concentration::mole_per_liter;
-            let what = format!("strength of {} {}", solution.strength, solution.solute.name()).into();
-            let origin = Origin::Library { what, source: sourced.source };
+            let what = format!(
+                "strength of {} {}",
+                solution.strength,
+                solution.solute.name()
+            )
+            .into();
+            let origin = Origin::Library {
+                what,
+                source: sourced.source,
+            };
             let value = convert::molar(sourced.value.get::<mole_per_liter>());
             let half = convert::molar(sourced.half_width.get::<mole_per_liter>());
             Bottle::Molar(Known::new(value, half, origin))
         }
-        None => Bottle::Unknown(Gap::new("the library does not know the strength of this solution")),
+        None => Bottle::Unknown(Gap::new(
+            "the library does not know the strength of this solution",
+        )),
     }
 }
 
 /// The share of a solid that is wet: 20 wt% water leaves 80 % of the dry share.
 fn dry_share(share: Known<Ratio>, written: &Written<'_>) -> Known<Ratio> {
-    let Some(wet) = &written.wet else { return share };
-    let dry = Known::new(Ratio::new::<ratio>(1.0) - wet.value, wet.half_width, wet.origin.clone());
+    let Some(wet) = &written.wet else {
+        return share;
+    };
+    let dry = Known::new(
+        Ratio::new::<ratio>(1.0) - wet.value,
+        wet.half_width,
+        wet.origin.clone(),
+    );
     share.times(&dry, "share of the dry solid × what is not water")
 }
 
 fn neat_density(identity: &Identity) -> Determined<MassDensity> {
     let name = &identity.name;
     let Some(substance) = identity.substance else {
-        return Err(Gap::new(format!("the density of {name} is not known: add `d …` (g/mL)")));
+        return Err(Gap::new(format!(
+            "the density of {name} is not known: add `d …` (g/mL)"
+        )));
     };
     if substance.state() == Some(State::Solid) {
         return Err(Gap::new(format!("{name} is a solid: weigh it")));
@@ -522,7 +594,9 @@ fn neat_density(identity: &Identity) -> Determined<MassDensity> {
         return Err(Gap::new(format!("{name} is a gas")));
     }
     let Some(sourced) = substance.density() else {
-        return Err(Gap::new(format!("the density of {name} is not known: add `d …` (g/mL)")));
+        return Err(Gap::new(format!(
+            "the density of {name} is not known: add `d …` (g/mL)"
+        )));
     };
     let what = match sourced.at {
         Some(t) => {
@@ -531,7 +605,10 @@ fn neat_density(identity: &Identity) -> Determined<MassDensity> {
         }
         None => format!("density of {}", substance.name()),
     };
-    let origin = Origin::Library { what: what.into(), source: sourced.source };
+    let origin = Origin::Library {
+        what: what.into(),
+        source: sourced.source,
+    };
     Ok(Known::new(sourced.value, sourced.half_width, origin))
 }
 
@@ -545,11 +622,21 @@ fn density(
         return Ok(known.clone());
     }
     if let Some((solution, sourced)) = solution.and_then(|s| Some((s.clone(), s.density?))) {
-        let what = format!("density of {} {}", solution.strength, solution.solute.name()).into();
-        let origin = Origin::Library { what, source: sourced.source };
+        let what = format!(
+            "density of {} {}",
+            solution.strength,
+            solution.solute.name()
+        )
+        .into();
+        let origin = Origin::Library {
+            what,
+            source: sourced.source,
+        };
         return Ok(Known::new(sourced.value, sourced.half_width, origin));
     }
-    let glacial = written.strength.is_some_and(|s| s.form == StrengthForm::Glacial);
+    let glacial = written
+        .strength
+        .is_some_and(|s| s.form == StrengthForm::Glacial);
     if diluted && !glacial {
         let what = if written.wet.is_some() || written.is_supported() {
             "a solid is weighed"

@@ -333,24 +333,30 @@ pub fn disagreeing(plan: &Plan, index: usize) -> Vec<usize> {
 }
 
 fn disagrees(material: &Material, amounts: &crate::Amounts, stated: usize) -> bool {
-    fn apart<Q: Into<f64>>(written: (f64, f64), computed: (f64, f64)) -> bool {
-        let slack = (written.1 + computed.1) * 1.000_001;
-        (written.0 - computed.0).abs() > slack
+    /// Further apart than both claim together.
+    fn apart(written: (f64, f64), computed: (f64, f64)) -> bool {
+        (written.0 - computed.0).abs() > (written.1 + computed.1) * 1.000_001
+    }
+    fn pair<D, U>(known: &crate::Known<uom::si::Quantity<D, U, f64>>) -> (f64, f64)
+    where
+        D: uom::si::Dimension + ?Sized,
+        U: uom::si::Units<f64> + ?Sized,
+    {
+        (known.value.value, known.half_width.value)
     }
     let Some(quantity) = material.stated.get(stated).and_then(|amount| amount.quantity.as_ref()) else {
         return false;
     };
-    let pair = |value: f64, half: f64| (value, half);
     match basis_of(quantity, material.line) {
-        Some(Basis::Amount(known)) => amounts.amount.as_ref().is_ok_and(|computed| {
-            apart::<f64>(pair(known.value.value, known.half_width.value), pair(computed.value.value, computed.half_width.value))
-        }),
-        Some(Basis::Mass(known)) => amounts.mass.as_ref().is_ok_and(|computed| {
-            apart::<f64>(pair(known.value.value, known.half_width.value), pair(computed.value.value, computed.half_width.value))
-        }),
-        Some(Basis::Volume(known)) => amounts.volume.as_ref().is_ok_and(|computed| {
-            apart::<f64>(pair(known.value.value, known.half_width.value), pair(computed.value.value, computed.half_width.value))
-        }),
+        Some(Basis::Amount(known)) => {
+            amounts.amount.as_ref().is_ok_and(|computed| apart(pair(&known), pair(computed)))
+        }
+        Some(Basis::Mass(known)) => {
+            amounts.mass.as_ref().is_ok_and(|computed| apart(pair(&known), pair(computed)))
+        }
+        Some(Basis::Volume(known)) => {
+            amounts.volume.as_ref().is_ok_and(|computed| apart(pair(&known), pair(computed)))
+        }
         None => false,
     }
 }

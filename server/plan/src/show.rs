@@ -22,7 +22,16 @@ pub fn mass(mass: Mass) -> String {
 /// A mass, to so many significant digits.
 #[must_use]
 pub fn mass_to(mass: Mass, digits: usize) -> String {
-    with_unit(mass.get::<gram>(), digits, &[(1e3, 1.0, "kg"), (1.0, 1.0, "g"), (1e-3, 0.1, "mg"), (1e-6, 0.0, "µg")])
+    with_unit(
+        mass.get::<gram>(),
+        digits,
+        &[
+            (1e3, 1.0, "kg"),
+            (1.0, 1.0, "g"),
+            (1e-3, 0.1, "mg"),
+            (1e-6, 0.0, "µg"),
+        ],
+    )
 }
 
 /// A volume: `2.30 mL`, `0.642 mL`, `50.0 µL`.
@@ -34,7 +43,11 @@ pub fn volume(volume: Volume) -> String {
 /// A volume, to so many significant digits.
 #[must_use]
 pub fn volume_to(volume: Volume, digits: usize) -> String {
-    with_unit(volume.get::<liter>(), digits, &[(1.0, 1.0, "L"), (1e-3, 0.1, "mL"), (1e-6, 0.0, "µL")])
+    with_unit(
+        volume.get::<liter>(),
+        digits,
+        &[(1.0, 1.0, "L"), (1e-3, 0.1, "mL"), (1e-6, 0.0, "µL")],
+    )
 }
 
 /// An amount of substance: `5.00 mmol`, `0.150 mmol`, `50.0 µmol`.
@@ -73,10 +86,18 @@ pub fn scaled(written: &Number, factor: f64) -> Option<String> {
 
 /// In the first unit (its size, and from how many of it on it is used) that the rounded value reaches.
 fn with_unit(value: f64, digits: usize, units: &[(f64, f64, &str)]) -> String {
-    let fits = units.iter().find(|(size, from, _)| round(value / size, digits).0.abs() >= *from);
+    let fits = units
+        .iter()
+        .find(|(size, from, _)| round(value / size, digits).0.abs() >= *from);
     match fits {
-        Some((size, _, symbol)) if value != 0.0 => format!("{} {symbol}", number(value / size, digits)),
-        _ => units.iter().rev().nth(1).map_or_else(String::new, |(_, _, symbol)| format!("0 {symbol}")),
+        Some((size, _, symbol)) if value != 0.0 => {
+            format!("{} {symbol}", number(value / size, digits))
+        }
+        _ => units
+            .iter()
+            .rev()
+            .nth(1)
+            .map_or_else(String::new, |(_, _, symbol)| format!("0 {symbol}")),
     }
 }
 
@@ -84,10 +105,17 @@ fn with_unit(value: f64, digits: usize, units: &[(f64, f64, &str)]) -> String {
 fn round(value: f64, digits: usize) -> (f64, usize) {
     let last = digits.saturating_sub(1);
     let scientific = format!("{value:.last$e}");
-    let parsed = scientific.split_once('e').and_then(|(_, exponent)| exponent.parse::<i64>().ok());
-    let Some(exponent) = parsed else { return (value, 0) };
+    let parsed = scientific
+        .split_once('e')
+        .and_then(|(_, exponent)| exponent.parse::<i64>().ok());
+    let Some(exponent) = parsed else {
+        return (value, 0);
+    };
     let decimals = (i64::try_from(last).unwrap_or(0) - exponent).max(0);
-    (scientific.parse().unwrap_or(value), usize::try_from(decimals).unwrap_or(0))
+    (
+        scientific.parse().unwrap_or(value),
+        usize::try_from(decimals).unwrap_or(0),
+    )
 }
 
 #[cfg(test)]
@@ -132,7 +160,11 @@ mod tests {
 
     #[test]
     fn a_rewritten_number_keeps_its_digits() {
-        let written = Number { value: Decimal::new(241, 2), last_digit: -2, span: Span::default() };
+        let written = Number {
+            value: Decimal::new(241, 2),
+            last_digit: -2,
+            span: Span::default(),
+        };
         assert_eq!(scaled(&written, 2.143_5 / 2.41).as_deref(), Some("2.14"));
         assert_eq!(scaled(&written, f64::NAN), None);
     }

@@ -3,7 +3,8 @@
 use crate::convert;
 use crate::known::At;
 use syntax::{
-    Clause, KeyId, ModifierKind, PlanText, Portion, PortionKind, Referent, Statement, Step, Thing, Verb,
+    Clause, KeyId, ModifierKind, PlanText, Portion, PortionKind, Referent, Statement, Step, Thing,
+    Verb,
 };
 
 /// A substance taken by a step.
@@ -69,12 +70,15 @@ impl<'a> Take<'a> {
     /// first counts.
     #[must_use]
     pub fn quantity(&self) -> Option<(u32, &'a syntax::Amount, &'a Portion)> {
-        self.thing.portions.iter().find_map(|portion| match &portion.kind {
-            PortionKind::Amount { times, amount } => {
-                Some((times.saturating_mul(repeats(self.clause)), amount, portion))
-            }
-            _ => None,
-        })
+        self.thing
+            .portions
+            .iter()
+            .find_map(|portion| match &portion.kind {
+                PortionKind::Amount { times, amount } => {
+                    Some((times.saturating_mul(repeats(self.clause)), amount, portion))
+                }
+                _ => None,
+            })
     }
 }
 
@@ -93,10 +97,24 @@ fn repeats(clause: &Clause) -> u32 {
 /// Verbs whose objects leave their bottle.
 #[must_use]
 pub fn takes_objects(verb: Verb) -> bool {
-    use Verb::{Acidify, Add, Charge, Dilute, Dissolve, Fill, Pour, Quench, Seed, Suspend, Titrate, Transfer};
+    use Verb::{
+        Acidify, Add, Charge, Dilute, Dissolve, Fill, Pour, Quench, Seed, Suspend, Titrate,
+        Transfer,
+    };
     matches!(
         verb,
-        Acidify | Add | Charge | Dilute | Dissolve | Fill | Pour | Quench | Seed | Suspend | Titrate | Transfer
+        Acidify
+            | Add
+            | Charge
+            | Dilute
+            | Dissolve
+            | Fill
+            | Pour
+            | Quench
+            | Seed
+            | Suspend
+            | Titrate
+            | Transfer
     ) || verb == Verb::Basify
         || verb == Verb::Rinse
 }
@@ -123,15 +141,23 @@ pub fn things(clause: &Clause) -> impl Iterator<Item = (Slot, &Thing)> {
 pub fn takes(text: &PlanText) -> impl Iterator<Item = Take<'_>> {
     steps(text).flat_map(|(line, step)| {
         step.clauses.iter().flat_map(move |clause| {
-            things(clause).map(move |(slot, thing)| Take { line, clause, thing, slot })
+            things(clause).map(move |(slot, thing)| Take {
+                line,
+                clause,
+                thing,
+                slot,
+            })
         })
     })
 }
 
 /// The steps, with their lines.
 pub fn steps(text: &PlanText) -> impl Iterator<Item = (u32, &Step)> {
-    text.lines.iter().zip(0u32..).filter_map(|(line, index)| match &line.statement {
-        Statement::Step(step) => Some((index, step)),
-        _ => None,
-    })
+    text.lines
+        .iter()
+        .zip(0u32..)
+        .filter_map(|(line, index)| match &line.statement {
+            Statement::Step(step) => Some((index, step)),
+            _ => None,
+        })
 }

@@ -212,7 +212,10 @@ impl VesselState {
             contents: Vec::new(),
             unclear: false,
             glass: Glass::Unknown,
-            gas: Gas::Air { said: false, line: None },
+            gas: Gas::Air {
+                said: false,
+                line: None,
+            },
             opening: Opening::Unsaid,
             temperature: room,
             joined: Vec::new(),
@@ -239,7 +242,10 @@ impl VesselState {
     /// Whether the glass is known to be dry.
     #[must_use]
     pub fn is_dry(&self) -> bool {
-        matches!(self.glass, Glass::Oven { .. } | Glass::Flame { .. } | Glass::Glovebox)
+        matches!(
+            self.glass,
+            Glass::Oven { .. } | Glass::Flame { .. } | Glass::Glovebox
+        )
     }
 
     /// Whether the plan says how its air was removed.
@@ -280,7 +286,9 @@ impl Content {
         let water = |substance: Option<Substance>| {
             substance.and_then(Substance::class) == Some(ReagentClass::Water)
         };
-        self.aqueous || water(self.substance(materials)) || self.parts(materials).any(|(s, _)| water(s))
+        self.aqueous
+            || water(self.substance(materials))
+            || self.parts(materials).any(|(s, _)| water(s))
     }
 
     /// Whether it is water, an alcohol, an acid or a solution in one of them.
@@ -289,16 +297,23 @@ impl Content {
         let protic = |substance: Option<Substance>| substance.is_some_and(|s| s.has(Tag::Protic));
         self.is_aqueous(materials)
             || protic(self.substance(materials))
-            || self.parts(materials).any(|(substance, _)| protic(substance))
+            || self
+                .parts(materials)
+                .any(|(substance, _)| protic(substance))
     }
 
     /// The parts of a mixture by volume.
-    fn parts<'a>(&self, materials: &'a [Material]) -> impl Iterator<Item = (Option<Substance>, f64)> + 'a {
+    fn parts<'a>(
+        &self,
+        materials: &'a [Material],
+    ) -> impl Iterator<Item = (Option<Substance>, f64)> + 'a {
         let material = match &self.what {
             What::Material(index) => materials.get(*index),
             What::Named(..) => None,
         };
-        let parts = material.map_or([].as_slice(), |material| material.identity.mixture.as_slice());
+        let parts = material.map_or([].as_slice(), |material| {
+            material.identity.mixture.as_slice()
+        });
         parts.iter().map(|part| (part.substance, part.share))
     }
 
@@ -306,7 +321,9 @@ impl Content {
     #[must_use]
     pub fn name<'a>(&'a self, materials: &'a [Material]) -> &'a str {
         match &self.what {
-            What::Material(index) => materials.get(*index).map_or("it", |material| &material.key.text),
+            What::Material(index) => materials
+                .get(*index)
+                .map_or("it", |material| &material.key.text),
             What::Named(name, _) => name,
         }
     }
@@ -328,7 +345,9 @@ impl Content {
 pub fn apparatus(text: &PlanText) -> Vec<Apparatus> {
     let mut items: Vec<Apparatus> = Vec::new();
     for (line, index) in text.lines.iter().zip(0u32..) {
-        let Statement::Equipment(equipment) = &line.statement else { continue };
+        let Statement::Equipment(equipment) = &line.statement else {
+            continue;
+        };
         let capacity = match equipment.sizes.as_slice() {
             [one] => crate::convert::volume(one, index).map(|known| known.value),
             _ => None,

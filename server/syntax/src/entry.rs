@@ -101,10 +101,30 @@ impl Reader<'_, '_> {
                 at += 1;
             }
             if parts.is_empty() {
-                self.field(whole);
+                // `benzene, 1,2-dichloro-`: a name as indexes write it.
+                if self.source.str(whole.clone()).ends_with('-')
+                    && matches!(self.fields.last(), Some(Field { kind: FieldKind::Name(_), .. }))
+                {
+                    while let Some(next) = fields.get(at).filter(|next| self.source.str((*next).clone()).ends_with('-')) {
+                        whole.end = next.end;
+                        at += 1;
+                    }
+                    self.inverted(whole);
+                } else {
+                    self.field(whole);
+                }
             } else {
                 self.joined(&parts, whole);
             }
+        }
+    }
+
+    /// The rest of a name whose parent stands first.
+    fn inverted(&mut self, range: Range<usize>) {
+        let (rest, end) = (self.source.str(range.clone()), self.source.span(range.clone()));
+        if let Some(Field { kind: FieldKind::Name(name), span }) = self.fields.last_mut() {
+            *span = crate::quantities::join(*span, end);
+            *name = Text { text: format!("{}, {rest}", name.text).into(), span: *span };
         }
     }
 
@@ -381,18 +401,9 @@ impl Reader<'_, '_> {
     /// A field of no other form: a name, perhaps with a strength or amount that lacks its comma.
     fn text(&mut self, range: Range<usize>) {
         let source = self.source;
-        let text = source.str(range.clone());
         if let Some(parts) = mixture(source, range.clone()) {
             self.identified = true;
             return self.push_at(FieldKind::Mixture(parts), range);
-        }
-        // `benzene, 1,2-dichloro-`: a name as indexes write it.
-        if text.ends_with('-')
-            && let Some(Field { kind: FieldKind::Name(name), span }) = self.fields.last_mut()
-        {
-            *span = crate::quantities::join(*span, source.span(range));
-            *name = Text { text: format!("{}, {text}", name.text).into(), span: *span };
-            return;
         }
         if let Some((strength, name)) = leading_strength(source, range.clone(), self.problems) {
             self.name(source.words(name));
@@ -402,7 +413,7 @@ impl Reader<'_, '_> {
         if let Some((amount, name)) = leading_amount(source, range.clone()) {
             self.missing_comma(source.trim(range.start..name.start).end);
             self.push(FieldKind::Amount(amount.clone()), amount.span);
-            return self.field(name);
+            return self.name(source.words(name));
         }
         if let Some(at) = self.trailing_part(&range) {
             let name = source.trim(range.start..at);

@@ -196,9 +196,24 @@ pub(crate) fn is_near_unit(word: &str) -> bool {
     }
     let near = |listed: &str| {
         word.eq_ignore_ascii_case(listed)
-            || listed.len() > 2 && word.len() > 2 && strsim::osa_distance(&word.to_ascii_lowercase(), &listed.to_ascii_lowercase()) == 1
+            || listed.len() > 2 && word.len() > 2 && differs_by_one(word.as_bytes(), listed.as_bytes())
     };
     UNITS.iter().any(|row| near(row.symbol) || row.others.iter().any(|other| near(other)))
+}
+
+/// Whether one letter more, less, other or changed with its neighbour makes one word of the other, whatever
+/// their case. Asked of every word after a number, so it must cost nothing.
+fn differs_by_one(a: &[u8], b: &[u8]) -> bool {
+    let same = a.iter().zip(b).take_while(|(a, b)| a.eq_ignore_ascii_case(b)).count();
+    let (a, b) = (a.get(same..).unwrap_or_default(), b.get(same..).unwrap_or_default());
+    match (a, b) {
+        ([_, rest @ ..], other) | (other, [_, rest @ ..]) if rest.len() == other.len() => rest.eq_ignore_ascii_case(other),
+        ([a1, a2, a @ ..], [b1, b2, b @ ..]) if a1.eq_ignore_ascii_case(b2) && a2.eq_ignore_ascii_case(b1) => {
+            a.eq_ignore_ascii_case(b)
+        }
+        ([_, a @ ..], [_, b @ ..]) => a.eq_ignore_ascii_case(b),
+        _ => false,
+    }
 }
 
 /// The symbols that measure a dimension, the usual ones first.
@@ -223,5 +238,20 @@ pub fn units_for(dimension: Dimension) -> Vec<&'static str> {
         Dimension::AmountPerMass => vec!["mmol/g"],
         Dimension::VolumePerVolume => vec!["mL/mL"],
         _ => UNITS.iter().filter(|row| row.dimension == dimension).map(|row| row.symbol).collect(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn near_units_are_one_letter_off() {
+        for word in ["mmoll", "mbarr", "mbra", "mba", "Mg", "MM", "m", "equvi"] {
+            assert!(is_near_unit(word), "{word}");
+        }
+        for word in ["drops", "BBN", "Celite", "flask", "b", "x"] {
+            assert!(!is_near_unit(word), "{word}");
+        }
     }
 }

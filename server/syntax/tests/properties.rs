@@ -173,6 +173,9 @@ fn hostile_text_reads_fast() {
             let read = read_plan(&plan);
             let took = begun.elapsed();
             assert!(!read.lines.is_empty());
+            if took > Duration::from_millis(1500) {
+                println!("{took:?} for {:?}", plan.chars().take(40).collect::<String>());
+            }
             if took > slowest.0 {
                 slowest = (took, plan.chars().take(40).collect());
             }

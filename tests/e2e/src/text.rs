@@ -39,6 +39,9 @@ pub fn position(text: &str, at: usize, encoding: Encoding) -> Value {
     json!({"line": before.matches('\n').count(), "character": column})
 }
 
+/// From this many bytes on a text is cut rather than grown.
+const LONG: usize = 2000;
+
 /// A document of the client.
 pub struct Model {
     /// Its text.
@@ -66,8 +69,12 @@ impl Model {
             return json!({"text": self.text});
         }
         let start = self.boundary(random.below(self.text.len() + 1));
-        // Short cuts mostly, as typing makes them, and now and then a long one.
-        let longest = if random.once_in(20) { 200 } else { 4 };
+        // Short cuts mostly, as typing makes them; long ones now and then, and where the text has grown long.
+        let longest = if random.once_in(20) || self.text.len() > LONG {
+            LONG / 8
+        } else {
+            4
+        };
         let end = self
             .boundary((start + random.below(longest)).min(self.text.len()))
             .max(start);

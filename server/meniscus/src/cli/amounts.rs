@@ -1,8 +1,8 @@
 //! `meniscus amounts`
 
-use super::{Format, Outcome, complain, files, print, print_json};
+use super::{Format, Outcome, bench, complain, files, print, print_json};
 use ide::{Document, PlanUnit};
-use plan::{Amounts, Determined, Gap, Material, show};
+use plan::{Amounts, Determined, Gap, Material};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -93,7 +93,10 @@ pub(super) fn amounts(file: &Path, format: Format) -> Outcome {
                 plans: plans.collect(),
             })
         }
-        Format::Text => print(&plans.iter().map(table).collect::<Vec<_>>().join("\n")),
+        Format::Text => {
+            let lists: Vec<String> = plans.iter().map(|unit| bench::list(unit.plan)).collect();
+            print(&lists.join("\n"))
+        }
     }
 }
 
@@ -198,55 +201,4 @@ impl Notes {
             }
         }
     }
-}
-
-/// A plan as a table for people.
-fn table(unit: &PlanUnit<'_>) -> String {
-    let plan = unit.plan;
-    let mut rows = vec![["key", "mass", "volume", "amount", "eq", "name"].map(str::to_owned)];
-    for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {
-        let name = match &amounts.expected {
-            Some((Ok(expected), _)) => format!(
-                "{}, {} expected",
-                material.identity.name,
-                show::mass(expected.value)
-            ),
-            _ => material.identity.name.to_string(),
-        };
-        rows.push([
-            material.key.text.to_string(),
-            cell(&amounts.mass, |mass| show::mass(*mass)),
-            cell(&amounts.volume, |volume| show::volume(*volume)),
-            cell(&amounts.amount, |amount| show::amount(*amount)),
-            cell(&amounts.equivalents, |equivalents| {
-                show::number(equivalents.get::<ratio>(), show::DIGITS)
-            }),
-            name,
-        ]);
-    }
-    let title = plan
-        .title
-        .as_ref()
-        .map_or("Plan without a title", |title| &title.text);
-    let width = |column: usize| {
-        rows.iter()
-            .map(|row| row[column].chars().count())
-            .max()
-            .unwrap_or(0)
-    };
-    let widths = [0, 1, 2, 3, 4].map(width);
-    let mut out = format!("{title}\n");
-    for [key, mass, volume, amount, equivalents, name] in &rows {
-        let [k, m, v, a, e] = widths;
-        out.push_str(&format!(
-            "  {key:k$}  {mass:>m$}  {volume:>v$}  {amount:>a$}  {equivalents:>e$}  {name}\n"
-        ));
-    }
-    out
-}
-
-fn cell<Q>(value: &Determined<Q>, show: impl Fn(&Q) -> String) -> String {
-    value
-        .as_ref()
-        .map_or_else(|_| "-".to_owned(), |known| show(&known.value))
 }

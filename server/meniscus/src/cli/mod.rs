@@ -1,6 +1,7 @@
 //! The command line.
 
 mod amounts;
+mod bench;
 mod check;
 mod drawing;
 mod explain;

@@ -31,20 +31,34 @@ impl Simulation<'_> {
     /// The volume of one portion of a thing.
     fn portion_volume(&mut self, line: u32, thing: &Thing) -> Option<Volume> {
         let material = self.material(thing);
-        thing.portions.iter().find_map(|portion| match &portion.kind {
-            PortionKind::Amount { amount, .. } => match material {
-                Some(index) => {
-                    let material = &self.materials()[index];
-                    let basis = self.reckoner.portion(material, line, 1, amount).ok()?;
-                    self.reckoner.complete(material, basis).volume.ok().map(|known| known.value)
-                }
-                None => crate::convert::volume(amount.quantity.as_ref()?, line).map(|known| known.value),
-            },
-            _ => None,
-        })
+        thing
+            .portions
+            .iter()
+            .find_map(|portion| match &portion.kind {
+                PortionKind::Amount { amount, .. } => match material {
+                    Some(index) => {
+                        let material = &self.materials()[index];
+                        let basis = self.reckoner.portion(material, line, 1, amount).ok()?;
+                        self.reckoner
+                            .complete(material, basis)
+                            .volume
+                            .ok()
+                            .map(|known| known.value)
+                    }
+                    None => crate::convert::volume(amount.quantity.as_ref()?, line)
+                        .map(|known| known.value),
+                },
+                _ => None,
+            })
     }
     /// Everything that the clause names goes into the vessel.
-    pub(super) fn bring(&mut self, line: u32, vessel: usize, clause: &Clause, additions: &mut Vec<Addition>) {
+    pub(super) fn bring(
+        &mut self,
+        line: u32,
+        vessel: usize,
+        clause: &Clause,
+        additions: &mut Vec<Addition>,
+    ) {
         let slots: &[Slot] = match clause.verb {
             Verb::Stir => &[Slot::With],
             _ => &[Slot::Object, Slot::DissolvedIn, Slot::With],
@@ -55,7 +69,10 @@ impl Simulation<'_> {
                     let part = self.part(line, source, thing);
                     match part {
                         Some(part) => {
-                            let at = At { line, span: thing.name.span };
+                            let at = At {
+                                line,
+                                span: thing.name.span,
+                            };
                             self.pour(line, source, vessel, part, at, additions);
                         }
                         None => {
@@ -67,7 +84,9 @@ impl Simulation<'_> {
                 Some(_) => {}
                 None if self.item(thing).is_some() => {}
                 None if matches!(thing.referent, Referent::Standing(..) | Referent::Kept(_)) => {
-                    if slot == Slot::Object && matches!(clause.verb, Verb::Transfer | Verb::Add | Verb::Dissolve) {
+                    if slot == Slot::Object
+                        && matches!(clause.verb, Verb::Transfer | Verb::Add | Verb::Dissolve)
+                    {
                         self.make_unclear(vessel);
                     }
                 }
@@ -78,13 +97,18 @@ impl Simulation<'_> {
 
     /// Which part of a vessel's contents a portion of it is.
     fn part(&mut self, line: u32, source: usize, thing: &Thing) -> Option<f64> {
-        let Some(portion) = thing.portions.first() else { return Some(1.0) };
+        let Some(portion) = thing.portions.first() else {
+            return Some(1.0);
+        };
         match &portion.kind {
             PortionKind::Rest => Some(1.0),
-            PortionKind::Fraction(over, under) if *under > 0 => Some(f64::from(*over) / f64::from(*under)),
+            PortionKind::Fraction(over, under) if *under > 0 => {
+                Some(f64::from(*over) / f64::from(*under))
+            }
             PortionKind::Fraction(..) => None,
             PortionKind::Amount { times, amount } => {
-                let wanted = crate::convert::volume(amount.quantity.as_ref()?, line)?.value * f64::from(*times);
+                let wanted = crate::convert::volume(amount.quantity.as_ref()?, line)?.value
+                    * f64::from(*times);
                 let held = self.states[source].volume(self.materials())?;
                 (held > Volume::default()).then(|| (wanted / held).value.min(1.0))
             }
@@ -105,7 +129,13 @@ impl Simulation<'_> {
         let kept = (part < 1.0).then_some(1.0 - part);
         self.change(source, |state| {
             state.contents = kept
-                .map(|kept| state.contents.iter().map(|content| content.share(kept)).collect())
+                .map(|kept| {
+                    state
+                        .contents
+                        .iter()
+                        .map(|content| content.share(kept))
+                        .collect()
+                })
                 .unwrap_or_default();
             if kept.is_none() {
                 state.unclear = false;
@@ -115,8 +145,15 @@ impl Simulation<'_> {
             self.make_unclear(vessel);
         }
         for content in &from.contents {
-            let moved = Content { line, ..content.share(part) };
-            additions.push(Addition { content: moved.clone(), at, from: Some(source) });
+            let moved = Content {
+                line,
+                ..content.share(part)
+            };
+            additions.push(Addition {
+                content: moved.clone(),
+                at,
+                from: Some(source),
+            });
             self.put(vessel, moved);
         }
     }
@@ -135,24 +172,42 @@ impl Simulation<'_> {
         thing: &Thing,
         additions: &mut Vec<Addition>,
     ) {
-        let at = At { line, span: thing.name.span };
+        let at = At {
+            line,
+            span: thing.name.span,
+        };
         let Some(index) = self.material(thing) else {
             let is_gas = gas_name(thing, self.materials()).is_some();
             if thing.referent == Referent::Unknown && slot == Slot::Object {
                 self.make_unclear(vessel);
             }
-            let no_substance =
-                matches!(thing.referent, Referent::Unknown | Referent::Value | Referent::Words | Referent::Place);
+            let no_substance = matches!(
+                thing.referent,
+                Referent::Unknown | Referent::Value | Referent::Words | Referent::Place
+            );
             if is_gas || no_substance {
                 return;
             }
             let (name, substance) = self.named(thing);
-            let volume = self.portion_volume(line, thing).map(|one| one * f64::from(times(thing)));
+            let volume = self
+                .portion_volume(line, thing)
+                .map(|one| one * f64::from(times(thing)));
             let aqueous = name.eq_ignore_ascii_case("brine")
                 || matches!(&thing.referent, Referent::Substance(Some(strength)) if in_water(strength, substance));
             let what = What::Named(name, substance);
-            let content = Content { what, amount: None, volume, mass: None, aqueous, line };
-            additions.push(Addition { content: content.clone(), at, from: None });
+            let content = Content {
+                what,
+                amount: None,
+                volume,
+                mass: None,
+                aqueous,
+                line,
+            };
+            additions.push(Addition {
+                content: content.clone(),
+                at,
+                from: None,
+            });
             self.put(vessel, content);
             return;
         };
@@ -160,13 +215,20 @@ impl Simulation<'_> {
         if material.product {
             return;
         }
-        let there = self.states[vessel].contents.iter().any(|c| matches!(c.what, What::Material(i) if i == index));
+        let there = self.states[vessel]
+            .contents
+            .iter()
+            .any(|c| matches!(c.what, What::Material(i) if i == index));
         let handled = slot == Slot::Object && thing.portions.is_empty() && there;
         if handled && matches!(clause.verb, Verb::Dissolve | Verb::Suspend) {
             return;
         }
         let content = self.draw(line, index, thing);
-        additions.push(Addition { content: content.clone(), at, from: None });
+        additions.push(Addition {
+            content: content.clone(),
+            at,
+            from: None,
+        });
         self.put(vessel, content);
     }
 
@@ -176,16 +238,23 @@ impl Simulation<'_> {
         let total = &self.amounts[index];
         let taken = self.taken[index];
         let aqueous = is_aqueous(material);
-        let of = |amount: Option<AmountOfSubstance>, volume: Option<Volume>, mass: Option<Mass>| Content {
-            what: What::Material(index),
-            amount,
-            volume,
-            mass,
-            aqueous,
-            line,
+        let of = |amount: Option<AmountOfSubstance>, volume: Option<Volume>, mass: Option<Mass>| {
+            Content {
+                what: What::Material(index),
+                amount,
+                volume,
+                mass,
+                aqueous,
+                line,
+            }
         };
         let known = |amounts: &Amounts| {
-            let Amounts { amount, volume, mass, .. } = amounts;
+            let Amounts {
+                amount,
+                volume,
+                mass,
+                ..
+            } = amounts;
             of(
                 amount.as_ref().ok().map(|known| known.value),
                 volume.as_ref().ok().map(|known| known.value),
@@ -212,7 +281,14 @@ impl Simulation<'_> {
             }
         };
         // A solid's volume is not a liquid's.
-        let content = if material.is_liquid() { content } else { Content { volume: None, ..content } };
+        let content = if material.is_liquid() {
+            content
+        } else {
+            Content {
+                volume: None,
+                ..content
+            }
+        };
         let taken = &mut self.taken[index];
         taken.amount += content.amount.unwrap_or_default();
         taken.volume += content.volume.unwrap_or_default();
@@ -239,14 +315,19 @@ fn in_water(strength: &Strength, solute: Option<Substance>) -> bool {
     match (&strength.carrier, strength.form) {
         (Some((carrier, _)), _) => carrier.text.eq_ignore_ascii_case("water"),
         (None, StrengthForm::Glacial) => false,
-        (None, StrengthForm::SaturatedAqueous | StrengthForm::Concentrated | StrengthForm::Aqueous) => true,
+        (
+            None,
+            StrengthForm::SaturatedAqueous | StrengthForm::Concentrated | StrengthForm::Aqueous,
+        ) => true,
         (None, _) => solute.is_some_and(ionic),
     }
 }
 
 /// The same of a line of the plan.
 fn is_aqueous(material: &Material) -> bool {
-    let Some(text) = material.strength_text.as_deref() else { return false };
+    let Some(text) = material.strength_text.as_deref() else {
+        return false;
+    };
     let words = text.to_ascii_lowercase();
     let carried = words.contains(" in ") || words.contains(" on ");
     words.ends_with(" in water")
@@ -274,7 +355,14 @@ fn times(thing: &Thing) -> u32 {
         .unwrap_or(1)
 }
 
-fn at_least_none<Q: PartialOrd + Default + std::ops::Sub<Output = Q> + Copy>(total: Q, taken: Q) -> Q {
+fn at_least_none<Q: PartialOrd + Default + std::ops::Sub<Output = Q> + Copy>(
+    total: Q,
+    taken: Q,
+) -> Q {
     let left = total - taken;
-    if left > Q::default() { left } else { Q::default() }
+    if left > Q::default() {
+        left
+    } else {
+        Q::default()
+    }
 }

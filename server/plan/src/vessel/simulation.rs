@@ -39,10 +39,16 @@ impl<'a> Simulation<'a> {
         apparatus: &'a [Apparatus],
         room: ThermodynamicTemperature,
     ) -> Self {
-        let first = apparatus.iter().position(|item| item.kind == EquipmentKind::Vessel).unwrap_or(0);
+        let first = apparatus
+            .iter()
+            .position(|item| item.kind == EquipmentKind::Vessel)
+            .unwrap_or(0);
         Simulation {
             taken: vec![Taken::default(); reckoner.materials.len()],
-            states: apparatus.iter().map(|_| Arc::new(VesselState::new(room))).collect(),
+            states: apparatus
+                .iter()
+                .map(|_| Arc::new(VesselState::new(room)))
+                .collect(),
             reckoner,
             amounts,
             apparatus,
@@ -75,23 +81,38 @@ impl<'a> Simulation<'a> {
     }
 
     pub(super) fn item(&self, thing: &Thing) -> Option<usize> {
-        let (Referent::Key(id) | Referent::Standing(_, Some(id))) = thing.referent else { return None };
+        let (Referent::Key(id) | Referent::Standing(_, Some(id))) = thing.referent else {
+            return None;
+        };
         self.apparatus.iter().position(|item| item.id == Some(id))
     }
 
     pub(super) fn holder(&self, thing: &Thing) -> Option<usize> {
-        self.item(thing).filter(|&index| self.apparatus[index].kind != EquipmentKind::Tool)
+        self.item(thing)
+            .filter(|&index| self.apparatus[index].kind != EquipmentKind::Tool)
     }
 
     pub(super) fn material(&self, thing: &Thing) -> Option<usize> {
-        let Referent::Key(id) = thing.referent else { return None };
-        self.materials().iter().position(|material| material.id == id)
+        let Referent::Key(id) = thing.referent else {
+            return None;
+        };
+        self.materials()
+            .iter()
+            .position(|material| material.id == id)
     }
 
     /// The vessels that a clause acts on: all that it names, or the one that it is about.
     pub(super) fn acted_on(&self, clause: &Clause, vessel: usize) -> Vec<usize> {
-        let named: Vec<usize> = clause.objects.iter().filter_map(|thing| self.holder(thing)).collect();
-        if named.is_empty() { vec![vessel] } else { named }
+        let named: Vec<usize> = clause
+            .objects
+            .iter()
+            .filter_map(|thing| self.holder(thing))
+            .collect();
+        if named.is_empty() {
+            vec![vessel]
+        } else {
+            named
+        }
     }
 
     fn place(&mut self, line: u32, place: &syntax::Place) {
@@ -102,7 +123,13 @@ impl<'a> Simulation<'a> {
                 if is("glovebox") {
                     self.glovebox = true;
                 } else if is("air") {
-                    self.set_gas(self.current, &Gas::Air { said: true, line: Some(line) });
+                    self.set_gas(
+                        self.current,
+                        &Gas::Air {
+                            said: true,
+                            line: Some(line),
+                        },
+                    );
                 } else if let Some(index) = thing.and_then(|thing| self.holder(thing)) {
                     self.current = index;
                 }
@@ -129,7 +156,10 @@ impl<'a> Simulation<'a> {
                 _ => {}
             }
         }
-        let moves = matches!(clause.verb, Verb::Transfer | Verb::Pour | Verb::Add | Verb::Decant);
+        let moves = matches!(
+            clause.verb,
+            Verb::Transfer | Verb::Pour | Verb::Add | Verb::Decant
+        );
         let object = clause.objects.iter().find_map(|thing| self.holder(thing));
         object.filter(|_| !moves).unwrap_or(self.current)
     }
@@ -140,7 +170,11 @@ impl<'a> Simulation<'a> {
         if self.glovebox {
             self.change(vessel, |state| {
                 state.glass = Glass::Glovebox;
-                state.gas = Gas::Filled { gas: "the glovebox's gas".into(), how: super::Filling::Flow, line };
+                state.gas = Gas::Filled {
+                    gas: "the glovebox's gas".into(),
+                    how: super::Filling::Flow,
+                    line,
+                };
             });
         }
         self.gas_before(line, vessel, clause);
@@ -153,7 +187,15 @@ impl<'a> Simulation<'a> {
             (peak, volume) => peak.or(volume),
         };
         let after = self.states.clone();
-        self.moments.push(Moment { line, clause: number, vessel, additions, before, after, peak });
+        self.moments.push(Moment {
+            line,
+            clause: number,
+            vessel,
+            additions,
+            before,
+            after,
+            peak,
+        });
     }
 
     pub(super) fn change(&mut self, index: usize, how: impl FnOnce(&mut VesselState)) {
@@ -183,19 +225,43 @@ impl<'a> Simulation<'a> {
             Verb::Evacuate => self.evacuate(line, vessel, clause),
             Verb::Open => {
                 for index in self.acted_on(clause, vessel) {
-                    self.set_gas(index, &Gas::Air { said: true, line: Some(line) });
+                    self.set_gas(
+                        index,
+                        &Gas::Air {
+                            said: true,
+                            line: Some(line),
+                        },
+                    );
                     self.change(index, |state| state.opening = Opening::Open);
                 }
             }
             Verb::Seal => self.set_opening(vessel, clause, Opening::Closed { line }),
             Verb::Vent => self.set_opening(vessel, clause, Opening::Vented),
-            Verb::Add | Verb::Charge | Verb::Dissolve | Verb::Suspend | Verb::Dilute | Verb::Quench
-            | Verb::Acidify | Verb::Basify | Verb::MakeUp | Verb::Seed | Verb::Titrate | Verb::Transfer
-            | Verb::Pour | Verb::Stir => self.bring(line, vessel, clause, additions),
+            Verb::Add
+            | Verb::Charge
+            | Verb::Dissolve
+            | Verb::Suspend
+            | Verb::Dilute
+            | Verb::Quench
+            | Verb::Acidify
+            | Verb::Basify
+            | Verb::MakeUp
+            | Verb::Seed
+            | Verb::Titrate
+            | Verb::Transfer
+            | Verb::Pour
+            | Verb::Stir => self.bring(line, vessel, clause, additions),
             Verb::Decant => self.decant(line, vessel, clause, additions),
             Verb::Extract => return self.extract(line, vessel, clause),
-            Verb::Separate | Verb::Combine | Verb::Filter | Verb::Concentrate | Verb::Coevaporate
-            | Verb::Distil | Verb::Crystallise | Verb::Purify | Verb::Repeat => {
+            Verb::Separate
+            | Verb::Combine
+            | Verb::Filter
+            | Verb::Concentrate
+            | Verb::Coevaporate
+            | Verb::Distil
+            | Verb::Crystallise
+            | Verb::Purify
+            | Verb::Repeat => {
                 self.make_unclear(vessel);
                 if clause.verb == Verb::Filter {
                     self.make_unclear(self.current);
@@ -210,11 +276,21 @@ impl<'a> Simulation<'a> {
     /// never was counted in.
     fn decant(&mut self, line: u32, vessel: usize, clause: &Clause, additions: &mut Vec<Addition>) {
         self.bring(line, vessel, clause, additions);
-        let washing = self.moments.iter().rev().take_while(|moment| moment.line == line).any(|moment| {
-            let statement = self.reckoner.text.lines.get(line as usize).map(|line| &line.statement);
-            matches!(statement, Some(Statement::Step(step))
+        let washing = self
+            .moments
+            .iter()
+            .rev()
+            .take_while(|moment| moment.line == line)
+            .any(|moment| {
+                let statement = self
+                    .reckoner
+                    .text
+                    .lines
+                    .get(line as usize)
+                    .map(|line| &line.statement);
+                matches!(statement, Some(Statement::Step(step))
                 if step.clauses.get(moment.clause).is_some_and(|c| c.verb == Verb::Wash))
-        });
+            });
         if !washing {
             self.make_unclear(self.current);
         }
@@ -235,7 +311,9 @@ impl<'a> Simulation<'a> {
 
     fn temperature(&mut self, vessel: usize, clause: &Clause) {
         for modifier in &clause.modifiers {
-            let ModifierKind::Temperature(kind, value) = &modifier.kind else { continue };
+            let ModifierKind::Temperature(kind, value) = &modifier.kind else {
+                continue;
+            };
             let sets = matches!(kind, TemperatureKind::To | TemperatureKind::At);
             // `dry flask at 125 °C` heats the glass, not what will be in it.
             if !sets || matches!(clause.verb, Verb::Dry | Verb::Bake | Verb::FlameDry) {

@@ -38,14 +38,20 @@ impl Simulation<'_> {
                             }
                         } else if is_vacuum(thing) && clause.verb != Verb::Filter {
                             for &index in &vessels {
-                                self.set_gas(index, &Gas::Vacuum { line });
+                                self.pump(line, index, clause);
                             }
                         }
                     }
                 }
                 ModifierKind::Place(thing) if &*thing.name.text == "air" => {
                     for &index in &vessels {
-                        self.set_gas(index, &Gas::Air { said: true, line: Some(line) });
+                        self.set_gas(
+                            index,
+                            &Gas::Air {
+                                said: true,
+                                line: Some(line),
+                            },
+                        );
                     }
                 }
                 _ => {}
@@ -61,10 +67,22 @@ impl Simulation<'_> {
             Gas::Filled { how, .. } if self.states[vessel].is_inert() => *how,
             _ => Filling::Said,
         };
-        self.set_gas(vessel, &Gas::Filled { gas: gas.clone(), how, line });
+        self.set_gas(
+            vessel,
+            &Gas::Filled {
+                gas: gas.clone(),
+                how,
+                line,
+            },
+        );
     }
 
-    pub(super) fn each_item(&mut self, clause: &Clause, vessel: usize, how: impl Fn(&mut VesselState)) {
+    pub(super) fn each_item(
+        &mut self,
+        clause: &Clause,
+        vessel: usize,
+        how: impl Fn(&mut VesselState),
+    ) {
         for index in self.items_or(clause, vessel) {
             self.change(index, &how);
         }
@@ -72,18 +90,36 @@ impl Simulation<'_> {
 
     /// All equipment that a clause names, or the vessel that it is about.
     fn items_or(&self, clause: &Clause, vessel: usize) -> Vec<usize> {
-        let items: Vec<usize> = clause.objects.iter().filter_map(|thing| self.item(thing)).collect();
-        if items.is_empty() { vec![vessel] } else { items }
+        let items: Vec<usize> = clause
+            .objects
+            .iter()
+            .filter_map(|thing| self.item(thing))
+            .collect();
+        if items.is_empty() {
+            vec![vessel]
+        } else {
+            items
+        }
     }
 
     pub(super) fn dry(&mut self, line: u32, vessel: usize, clause: &Clause) {
         let names_things = !clause.objects.is_empty();
         let glass = clause.verb != Verb::Dry || clause.senses.contains(&Sense::Glass);
-        if !glass || names_things && clause.objects.iter().all(|thing| self.item(thing).is_none()) {
+        if !glass
+            || names_things
+                && clause
+                    .objects
+                    .iter()
+                    .all(|thing| self.item(thing).is_none())
+        {
             return;
         }
         let flame = clause.verb == Verb::FlameDry;
-        let dried = if flame { Glass::Flame { line } } else { Glass::Oven { line } };
+        let dried = if flame {
+            Glass::Flame { line }
+        } else {
+            Glass::Oven { line }
+        };
         self.each_item(clause, vessel, |state| state.glass = dried.clone());
         self.hot = self.items_or(clause, vessel);
     }
@@ -108,7 +144,11 @@ impl Simulation<'_> {
 
     /// The hot equipment that a `cool` means.
     fn hot_ones(&self, clause: &Clause) -> Vec<usize> {
-        let named: Vec<usize> = clause.objects.iter().filter_map(|thing| self.item(thing)).collect();
+        let named: Vec<usize> = clause
+            .objects
+            .iter()
+            .filter_map(|thing| self.item(thing))
+            .collect();
         let meant = |index: &usize| named.is_empty() || named.contains(index);
         self.hot.iter().copied().filter(meant).collect()
     }
@@ -129,15 +169,30 @@ impl Simulation<'_> {
         let with = || takes::things(clause).filter(|(slot, _)| *slot == Slot::With);
         if into {
             if let Some(source) = source.filter(|&source| source != vessel) {
-                self.pour(line, source, vessel, 1.0, At { line, span: clause.verb_span }, additions);
+                self.pour(
+                    line,
+                    source,
+                    vessel,
+                    1.0,
+                    At {
+                        line,
+                        span: clause.verb_span,
+                    },
+                    additions,
+                );
             }
             for (slot, thing) in with() {
                 self.take(line, vessel, clause, slot, thing, additions);
             }
             return None;
         }
-        let names_glass = clause.objects.iter().any(|thing| self.item(thing).is_some());
-        if !clause.senses.contains(&Sense::Glass) && !(clause.verb == Verb::Rinse && names_glass) {
+        let names_glass = clause
+            .objects
+            .iter()
+            .any(|thing| self.item(thing).is_some());
+        let glass =
+            clause.senses.contains(&Sense::Glass) || clause.verb == Verb::Rinse && names_glass;
+        if !glass {
             return self.passing(line, vessel, clause);
         }
         let (_, solvent) = with().last()?;
@@ -147,9 +202,17 @@ impl Simulation<'_> {
                 Glass::Rinsed(rinse) | Glass::Drained(rinse) => rinse.was_dry,
                 _ => state.is_dry(),
             };
-            state.glass = Glass::Rinsed(Rinse { line, solvent: solvent.clone(), substance, was_dry });
+            state.glass = Glass::Rinsed(Rinse {
+                line,
+                solvent: solvent.clone(),
+                substance,
+                was_dry,
+            });
             if state.contents.is_empty() {
-                state.gas = Gas::Air { said: false, line: None };
+                state.gas = Gas::Air {
+                    said: false,
+                    line: None,
+                };
             }
         });
         None
@@ -168,15 +231,25 @@ impl Simulation<'_> {
     }
 
     pub(super) fn assemble(&mut self, clause: &Clause) {
-        let items: Vec<usize> = clause.objects.iter().filter_map(|thing| self.holder(thing)).collect();
+        let items: Vec<usize> = clause
+            .objects
+            .iter()
+            .filter_map(|thing| self.holder(thing))
+            .collect();
         for &index in &items {
-            let others = items.iter().copied().filter(|&other| other != index).collect();
+            let others = items
+                .iter()
+                .copied()
+                .filter(|&other| other != index)
+                .collect();
             self.change(index, |state| state.joined = others);
         }
-        let gas = items.iter().find_map(|&index| match &self.states[index].gas {
-            gas @ Gas::Filled { .. } => Some(gas.clone()),
-            _ => None,
-        });
+        let gas = items
+            .iter()
+            .find_map(|&index| match &self.states[index].gas {
+                gas @ Gas::Filled { .. } => Some(gas.clone()),
+                _ => None,
+            });
         if let (Some(gas), Some(&first)) = (gas, items.first()) {
             self.set_gas(first, &gas);
         }
@@ -185,22 +258,36 @@ impl Simulation<'_> {
     /// A stream of gas, or a vacuum let down with gas. Where the gas is not named, it is inert: nobody
     /// purges or degasses with air.
     pub(super) fn refill(&mut self, line: u32, vessel: usize, clause: &Clause) {
-        let cycles = clause.verb == Verb::EvacuateAndRefill || clause.senses.contains(&Sense::Cycles);
-        let how = if cycles { Filling::Cycles } else { Filling::Flow };
+        let cycles =
+            clause.verb == Verb::EvacuateAndRefill || clause.senses.contains(&Sense::Cycles);
+        let how = if cycles {
+            Filling::Cycles
+        } else {
+            Filling::Flow
+        };
         let named = takes::things(clause)
             .filter(|(slot, _)| *slot == Slot::With)
             .find_map(|(_, thing)| gas_name(thing, self.materials()));
         let gas = match named {
             Some(gas) => gas,
             None if clause.verb == Verb::Fill => return,
-            None => self.kept_under(clause).unwrap_or_else(|| "inert gas".into()),
+            None => self
+                .kept_under(clause)
+                .unwrap_or_else(|| "inert gas".into()),
         };
         // A stream takes the liquid off the walls in minutes (common practice: five); cycles do not.
         let stream = !cycles
             && matches!(clause.verb, Verb::Purge)
             && duration(clause).is_none_or(|time| time >= Time::new::<minute>(5.0));
         for index in self.acted_on(clause, vessel) {
-            self.set_gas(index, &Gas::Filled { gas: gas.clone(), how, line });
+            self.set_gas(
+                index,
+                &Gas::Filled {
+                    gas: gas.clone(),
+                    how,
+                    line,
+                },
+            );
             if stream {
                 self.change(index, no_liquid_left);
             }
@@ -208,21 +295,28 @@ impl Simulation<'_> {
     }
 
     fn kept_under(&self, clause: &Clause) -> Option<Arc<str>> {
-        clause.modifiers.iter().find_map(|modifier| match &modifier.kind {
-            ModifierKind::Under(things) => {
-                things.iter().find_map(|thing| gas_name(thing, self.materials()))
-            }
-            _ => None,
-        })
+        clause
+            .modifiers
+            .iter()
+            .find_map(|modifier| match &modifier.kind {
+                ModifierKind::Under(things) => things
+                    .iter()
+                    .find_map(|thing| gas_name(thing, self.materials())),
+                _ => None,
+            })
     }
 
     pub(super) fn evacuate(&mut self, line: u32, vessel: usize, clause: &Clause) {
-        let long = duration(clause).is_some_and(|time| time >= Time::new::<minute>(5.0));
         for index in self.acted_on(clause, vessel) {
-            self.set_gas(index, &Gas::Vacuum { line });
-            if long {
-                self.change(index, no_liquid_left);
-            }
+            self.pump(line, index, clause);
+        }
+    }
+
+    /// A vacuum of some minutes takes the liquid off the walls (an assumption: five).
+    fn pump(&mut self, line: u32, vessel: usize, clause: &Clause) {
+        self.set_gas(vessel, &Gas::Vacuum { line });
+        if duration(clause).is_some_and(|time| time >= Time::new::<minute>(5.0)) {
+            self.change(vessel, no_liquid_left);
         }
     }
 }
@@ -234,20 +328,30 @@ fn no_liquid_left(state: &mut VesselState) {
 }
 
 fn moves_contents(verb: Verb) -> bool {
-    matches!(verb, Verb::Transfer | Verb::Pour | Verb::Add | Verb::Decant | Verb::Charge)
+    matches!(
+        verb,
+        Verb::Transfer | Verb::Pour | Verb::Add | Verb::Decant | Verb::Charge
+    )
 }
 
 fn is_vacuum(thing: &Thing) -> bool {
     let name = thing.name.text.to_lowercase();
-    matches!(thing.referent, Referent::Value | Referent::Words | Referent::Place)
-        && (name.contains("vacuum") || name.contains("reduced pressure"))
+    matches!(
+        thing.referent,
+        Referent::Value | Referent::Words | Referent::Place
+    ) && (name.contains("vacuum") || name.contains("reduced pressure"))
 }
 
 /// `for 5 min`, `overnight`.
 fn duration(clause: &Clause) -> Option<Time> {
-    clause.modifiers.iter().find_map(|modifier| match &modifier.kind {
-        ModifierKind::Time(TimeKind::Overnight, _) => Some(Time::new::<minute>(16.0 * 60.0)),
-        ModifierKind::Time(_, Some(quantity)) => convert::time(quantity, 0).map(|known| known.value),
-        _ => None,
-    })
+    clause
+        .modifiers
+        .iter()
+        .find_map(|modifier| match &modifier.kind {
+            ModifierKind::Time(TimeKind::Overnight, _) => Some(Time::new::<minute>(16.0 * 60.0)),
+            ModifierKind::Time(_, Some(quantity)) => {
+                convert::time(quantity, 0).map(|known| known.value)
+            }
+            _ => None,
+        })
 }

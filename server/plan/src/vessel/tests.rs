@@ -24,7 +24,11 @@ fn read(steps: &str) -> Plan {
 /// The state of a vessel after the last step.
 fn state<'a>(plan: &'a Plan, name: &str) -> &'a VesselState {
     let index = plan.apparatus.iter().position(|item| &*item.name == name);
-    let found = plan.moments.last().zip(index).and_then(|(moment, index)| moment.after.get(index));
+    let found = plan
+        .moments
+        .last()
+        .zip(index)
+        .and_then(|(moment, index)| moment.after.get(index));
     found.map_or_else(|| panic!("no state of {name}"), |state| &**state)
 }
 
@@ -47,7 +51,9 @@ fn gas(steps: &str, name: &str, want: Option<(&str, Filling)>) {
 
 #[track_caller]
 fn volume(plan: &Plan, name: &str, want: Option<f64>) {
-    let have = state(plan, name).volume(&plan.materials).map(|volume| volume.get::<milliliter>());
+    let have = state(plan, name)
+        .volume(&plan.materials)
+        .map(|volume| volume.get::<milliliter>());
     let same = match (have, want) {
         (Some(have), Some(want)) => (have - want).abs() < 1e-6,
         (have, want) => have == want,
@@ -62,16 +68,27 @@ fn an_oven_dries_what_the_step_names() {
         glass(steps, name, |glass| matches!(glass, Glass::Oven { .. }));
     }
     glass(steps, "vial", |glass| *glass == Glass::Unknown);
-    glass("bake at 140 °C for 4 h\n", "flask", |glass| matches!(glass, Glass::Oven { .. }));
-    glass("heat flask to 150 °C under vacuum\n", "flask", |glass| matches!(glass, Glass::Oven { .. }));
+    glass("bake at 140 °C for 4 h\n", "flask", |glass| {
+        matches!(glass, Glass::Oven { .. })
+    });
+    glass("heat flask to 150 °C under vacuum\n", "flask", |glass| {
+        matches!(glass, Glass::Oven { .. })
+    });
 }
 
 #[test]
 fn drying_a_reagent_dries_no_glass() {
     let steps = "add ketone\ndry ketone under vacuum at 40 °C, for 2 h\n";
     glass(steps, "flask", |glass| *glass == Glass::Unknown);
-    assert!(matches!(state(&read(steps), "flask").gas, Gas::Vacuum { .. }));
-    gas(&format!("{steps}cool to rt under argon\n"), "flask", Some(("argon", Filling::Cycles)));
+    assert!(matches!(
+        state(&read(steps), "flask").gas,
+        Gas::Vacuum { .. }
+    ));
+    gas(
+        &format!("{steps}cool to rt under argon\n"),
+        "flask",
+        Some(("argon", Filling::Cycles)),
+    );
 }
 
 #[test]
@@ -86,35 +103,104 @@ fn a_flame_dries_and_takes_the_air_out() {
 #[test]
 fn a_rinse_wets_until_it_is_gone() {
     let rinsed = "dry flask, bar at 125 °C\nwash flask, bar with acetone\n";
-    glass(rinsed, "flask", |glass| matches!(glass, Glass::Rinsed(rinse) if &*rinse.solvent == "acetone" && rinse.was_dry));
+    glass(
+        rinsed,
+        "flask",
+        |glass| matches!(glass, Glass::Rinsed(rinse) if &*rinse.solvent == "acetone" && rinse.was_dry),
+    );
     glass(rinsed, "bar", |glass| matches!(glass, Glass::Rinsed(_)));
-    glass("wash flask with acetone\n", "flask", |glass| matches!(glass, Glass::Rinsed(rinse) if !rinse.was_dry));
-    glass(&format!("{rinsed}drain flask\n"), "flask", |glass| matches!(glass, Glass::Drained(_)));
-    glass(&format!("{rinsed}drain flask\n"), "bar", |glass| matches!(glass, Glass::Rinsed(_)));
-    for gone in ["air-dry flask for 15 min", "purge flask with argon for 5 min", "evacuate flask for 10 min"] {
-        glass(&format!("{rinsed}{gone}\n"), "flask", |glass| *glass == Glass::AirDried);
+    glass(
+        "wash flask with acetone\n",
+        "flask",
+        |glass| matches!(glass, Glass::Rinsed(rinse) if !rinse.was_dry),
+    );
+    glass(&format!("{rinsed}drain flask\n"), "flask", |glass| {
+        matches!(glass, Glass::Drained(_))
+    });
+    glass(&format!("{rinsed}drain flask\n"), "bar", |glass| {
+        matches!(glass, Glass::Rinsed(_))
+    });
+    for gone in [
+        "air-dry flask for 15 min",
+        "purge flask with argon for 5 min",
+        "evacuate flask for 10 min",
+    ] {
+        glass(&format!("{rinsed}{gone}\n"), "flask", |glass| {
+            *glass == Glass::AirDried
+        });
     }
-    for stays in ["purge flask with argon for 1 min", "evacuate and refill flask with argon, 3 cycles, 1 mbar"] {
-        glass(&format!("{rinsed}{stays}\n"), "flask", |glass| matches!(glass, Glass::Rinsed(_)));
+    let steps = "wash flask with acetone\nadd ketone\ndry ketone under vacuum at 40 °C, for 2 h\n";
+    glass(steps, "flask", |glass| *glass == Glass::AirDried);
+    for stays in [
+        "purge flask with argon for 1 min",
+        "evacuate and refill flask with argon, 3 cycles, 1 mbar",
+    ] {
+        glass(&format!("{rinsed}{stays}\n"), "flask", |glass| {
+            matches!(glass, Glass::Rinsed(_))
+        });
     }
-    glass(&format!("{rinsed}dry flask at 125 °C\n"), "flask", |glass| matches!(glass, Glass::Oven { .. }));
+    glass(
+        &format!("{rinsed}dry flask at 125 °C\n"),
+        "flask",
+        |glass| matches!(glass, Glass::Oven { .. }),
+    );
 }
 
 #[test]
 fn the_gas_is_what_the_steps_say() {
     gas("add bar\n", "flask", None);
-    gas("purge with argon for 5 min\n", "flask", Some(("argon", Filling::Flow)));
-    gas("purge flask, vial with argon for 5 min\n", "vial", Some(("argon", Filling::Flow)));
-    gas("purge flask with argon, 3 cycles, 1 mbar\n", "flask", Some(("argon", Filling::Cycles)));
-    gas("evacuate and refill with nitrogen, 3 cycles, 1 mbar\n", "flask", Some(("nitrogen", Filling::Cycles)));
-    gas("stir for 5 min, under argon\n", "flask", Some(("argon", Filling::Said)));
+    gas(
+        "purge with argon for 5 min\n",
+        "flask",
+        Some(("argon", Filling::Flow)),
+    );
+    gas(
+        "purge flask, vial with argon for 5 min\n",
+        "vial",
+        Some(("argon", Filling::Flow)),
+    );
+    gas(
+        "purge flask with argon, 3 cycles, 1 mbar\n",
+        "flask",
+        Some(("argon", Filling::Cycles)),
+    );
+    gas(
+        "evacuate and refill with nitrogen, 3 cycles, 1 mbar\n",
+        "flask",
+        Some(("nitrogen", Filling::Cycles)),
+    );
+    gas(
+        "stir for 5 min, under argon\n",
+        "flask",
+        Some(("argon", Filling::Said)),
+    );
     // What was purged stays so, whatever gas is named after.
-    gas("purge with nitrogen for 5 min\nstir for 5 min, under argon\n", "flask", Some(("argon", Filling::Flow)));
-    gas("evacuate for 5 min\ncool to rt under argon\n", "flask", Some(("argon", Filling::Cycles)));
+    gas(
+        "purge with nitrogen for 5 min\nstir for 5 min, under argon\n",
+        "flask",
+        Some(("argon", Filling::Flow)),
+    );
+    gas(
+        "evacuate for 5 min\ncool to rt under argon\n",
+        "flask",
+        Some(("argon", Filling::Cycles)),
+    );
     gas("purge with argon for 5 min\nopen flask\n", "flask", None);
-    gas("purge with argon for 5 min\nadd ketone in air\n", "flask", None);
-    gas("purge with argon for 5 min\nin air\nadd ketone\n", "flask", None);
-    gas("in glovebox\nadd ketone\nout of glovebox\nstir for 1 h\n", "flask", Some(("the glovebox's gas", Filling::Flow)));
+    gas(
+        "purge with argon for 5 min\nadd ketone in air\n",
+        "flask",
+        None,
+    );
+    gas(
+        "purge with argon for 5 min\nin air\nadd ketone\n",
+        "flask",
+        None,
+    );
+    gas(
+        "in glovebox\nadd ketone\nout of glovebox\nstir for 1 h\n",
+        "flask",
+        Some(("the glovebox's gas", Filling::Flow)),
+    );
 }
 
 #[test]
@@ -126,14 +212,22 @@ fn a_cool_after_the_oven_means_all_that_was_in_it() {
     // The next one is about the flask alone.
     let more = format!("{steps}cool to 0 °C under nitrogen\n");
     gas(&more, "vial", Some(("argon", Filling::Said)));
-    gas("dry flask, vial at 125 °C\ncool vial to rt under argon\n", "flask", None);
+    gas(
+        "dry flask, vial at 125 °C\ncool vial to rt under argon\n",
+        "flask",
+        None,
+    );
 }
 
 #[test]
 fn what_is_assembled_shares_its_gas() {
     let steps = "assemble flask, funnel hot under argon\n";
     gas(steps, "funnel", Some(("argon", Filling::Said)));
-    gas(&format!("{steps}evacuate and refill with argon, 3 cycles, 1 mbar\n"), "funnel", Some(("argon", Filling::Cycles)));
+    gas(
+        &format!("{steps}evacuate and refill with argon, 3 cycles, 1 mbar\n"),
+        "funnel",
+        Some(("argon", Filling::Cycles)),
+    );
     gas(&format!("{steps}open flask\n"), "funnel", None);
     gas(steps, "vial", None);
 }
@@ -149,10 +243,16 @@ fn openings_follow_the_steps() {
 
 #[test]
 fn transfers_move_contents() {
-    let plan = read("in vial\ndissolve ketone in thf 4 mL\nin flask\nadd thf 20 mL\ntransfer vial to flask\n");
+    let plan = read(
+        "in vial\ndissolve ketone in thf 4 mL\nin flask\nadd thf 20 mL\ntransfer vial to flask\n",
+    );
     volume(&plan, "vial", Some(0.0));
     volume(&plan, "flask", Some(24.0));
-    let names: Vec<_> = state(&plan, "flask").contents.iter().map(|content| content.name(&plan.materials)).collect();
+    let names: Vec<_> = state(&plan, "flask")
+        .contents
+        .iter()
+        .map(|content| content.name(&plan.materials))
+        .collect();
     assert_eq!(names, ["thf", "ketone", "thf"]);
     let moved = plan.moments.last().map(|moment| moment.additions.len());
     assert_eq!(moved, Some(2));
@@ -163,17 +263,22 @@ fn parts_of_a_vessel_are_parts_of_its_contents() {
     let plan = read("in funnel\nadd thf 20 mL\nin flask\ntransfer tenth of funnel to flask\n");
     volume(&plan, "funnel", Some(18.0));
     volume(&plan, "flask", Some(2.0));
-    let plan = read("in funnel\nadd thf 20 mL\nin flask\ntransfer tenth of funnel to flask\ntransfer rest of funnel to flask\n");
+    let plan = read(
+        "in funnel\nadd thf 20 mL\nin flask\ntransfer tenth of funnel to flask\ntransfer rest of funnel to flask\n",
+    );
     volume(&plan, "funnel", Some(0.0));
     volume(&plan, "flask", Some(20.0));
-    let plan = read("in vial\nadd thf 10 mL\nin flask\ntransfer vial 6.25 mL to flask via syringe\n");
+    let plan =
+        read("in vial\nadd thf 10 mL\nin flask\ntransfer vial 6.25 mL to flask via syringe\n");
     volume(&plan, "vial", Some(3.75));
     volume(&plan, "flask", Some(6.25));
 }
 
 #[test]
 fn a_rinse_into_a_vessel_brings_the_rinse() {
-    let plan = read("in vial\nadd thf 4 mL\nin flask\ntransfer vial to flask\nrinse vial with thf 1 mL into flask\n");
+    let plan = read(
+        "in vial\nadd thf 4 mL\nin flask\ntransfer vial to flask\nrinse vial with thf 1 mL into flask\n",
+    );
     volume(&plan, "flask", Some(5.0));
     volume(&plan, "vial", Some(0.0));
 }
@@ -188,12 +293,23 @@ fn the_rest_of_a_reagent_is_what_is_left() {
         .filter_map(|content| content.volume.map(|volume| volume.get::<milliliter>()))
         .collect();
     assert_eq!(volumes.len(), 2);
-    assert!(volumes.iter().zip([1.0, 1.3]).all(|(have, want)| (have - want).abs() < 1e-9), "{volumes:?}");
+    assert!(
+        volumes
+            .iter()
+            .zip([1.0, 1.3])
+            .all(|(have, want)| (have - want).abs() < 1e-9),
+        "{volumes:?}"
+    );
 }
 
 #[test]
 fn what_cannot_be_followed_is_unknown() {
-    for step in ["extract with pentane, 3 x 20 mL", "separate", "concentrate at 40 °C, 50 mbar", "add nothingknown"] {
+    for step in [
+        "extract with pentane, 3 x 20 mL",
+        "separate",
+        "concentrate at 40 °C, 50 mbar",
+        "add nothingknown",
+    ] {
         volume(&read(&format!("add thf 20 mL\n{step}\n")), "flask", None);
     }
     // And goes with the contents.
@@ -205,9 +321,18 @@ fn what_cannot_be_followed_is_unknown() {
 #[test]
 fn a_washing_passes_through() {
     let plan = read("add thf 10 mL\nextract with pentane, 3 x 20 mL\n");
-    let peak = plan.moments.last().and_then(|moment| moment.peak).map(|volume| volume.get::<milliliter>());
-    assert!(peak.is_some_and(|peak| (peak - 30.0).abs() < 1e-9), "{peak:?}");
-    let plan = read("add base\nwash ketone with pentane, 3 x 5 mL, settle for 2 min, decant into vial\nadd thf 20 mL\n");
+    let peak = plan
+        .moments
+        .last()
+        .and_then(|moment| moment.peak)
+        .map(|volume| volume.get::<milliliter>());
+    assert!(
+        peak.is_some_and(|peak| (peak - 30.0).abs() < 1e-9),
+        "{peak:?}"
+    );
+    let plan = read(
+        "add base\nwash ketone with pentane, 3 x 5 mL, settle for 2 min, decant into vial\nadd thf 20 mL\n",
+    );
     volume(&plan, "flask", Some(22.3));
     volume(&plan, "vial", None);
 }
@@ -216,9 +341,18 @@ fn a_washing_passes_through() {
 fn water_is_seen_in_its_solutions() {
     let aqueous = |steps: &str| {
         let plan = read(steps);
-        state(&plan, "flask").contents.iter().any(|content| content.is_aqueous(&plan.materials))
+        state(&plan, "flask")
+            .contents
+            .iter()
+            .any(|content| content.is_aqueous(&plan.materials))
     };
-    for yes in ["add water 5 mL", "quench with sat. aq. NaHCO3 20 mL", "add brine 5 mL", "add 1 M HCl 5 mL", "add 15 wt% NaOH in water 5 mL"] {
+    for yes in [
+        "add water 5 mL",
+        "quench with sat. aq. NaHCO3 20 mL",
+        "add brine 5 mL",
+        "add 1 M HCl 5 mL",
+        "add 15 wt% NaOH in water 5 mL",
+    ] {
         assert!(aqueous(&format!("{yes}\n")), "{yes}");
     }
     for no in ["add thf 5 mL", "add base", "add ethanol 5 mL"] {

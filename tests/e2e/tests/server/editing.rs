@@ -121,11 +121,17 @@ fn symbols_are_a_tree() {
         )
         .unwrap();
     let plan = &symbols[0];
-    assert!(
-        plan["name"].as_str().unwrap().contains("plan")
-            || plan["name"] == "Acetylation of benzyl alcohol"
-    );
-    assert!(plan["selectionRange"].is_object() && plan["children"].is_array());
+    assert_eq!(plan["name"], "Acetylation of benzyl alcohol");
+    let children = |symbol: &Value| symbol["children"].as_array().unwrap().clone();
+    let names = |symbol: &Value| {
+        children(symbol)
+            .iter()
+            .map(|child| child["name"].clone())
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(names(plan), ["materials", "products", "equipment", "steps"]);
+    assert_eq!(names(&children(plan)[0]), ["alcohol", "base", "thf"]);
+    assert_eq!(children(plan)[0]["selectionRange"], range(2, 0, 9));
     assert_eq!(client.finish().code(), Some(0));
 }
 

@@ -55,7 +55,8 @@ fn utf_32() {
 }
 
 fn hammer(encoding: Encoding) {
-    let rounds = number("HAMMER_EDITS").unwrap_or(3000);
+    // Two or three edits a round.
+    let rounds = number("HAMMER_ROUNDS").unwrap_or(1500);
     let seed = number("HAMMER_SEED").unwrap_or(1);
     let mut random = Random::new(seed as u64);
     let mut client = connect(encoding);

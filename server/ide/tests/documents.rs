@@ -1,0 +1,47 @@
+//! A document that was edited is the document that a fresh read of its text gives.
+
+use ide::Document;
+use proptest::prelude::*;
+
+const PIECES: &[&str] = &[
+    "plan A\n", "plan", "\n", "\r", "\r\n", " ", "scale 5.00 mmol ketone\n", "materials\n", "  ketone: acetone, 1.00 eq\n",
+    "  thf: tetrahydrofuran, 20 mL # °\n", "steps\n", "  add thf 5 mL\n", "µ→·", "\u{1F9EA}", "x", "add", "5", ",", "#", "of",
+    "equipment\n", "  flask: 25 mL flask\n", "products\n",
+];
+
+fn pieces() -> impl Strategy<Value = String> {
+    prop::collection::vec(prop::sample::select(PIECES), 0..12).prop_map(|pieces| pieces.concat())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(150))]
+
+    #[test]
+    fn edits_in_order_give_what_a_fresh_read_gives(
+        start in pieces(),
+        edits in prop::collection::vec((any::<prop::sample::Index>(), any::<prop::sample::Index>(), pieces()), 1..12),
+    ) {
+        let mut document = Document::new(&start);
+        let mut text = start;
+        for (a, b, new) in edits {
+            let mut boundaries: Vec<usize> = text.char_indices().map(|(at, _)| at).collect();
+            boundaries.push(text.len());
+            let (a, b) = (boundaries[a.index(boundaries.len())], boundaries[b.index(boundaries.len())]);
+            let range = a.min(b)..a.max(b);
+            document.edit(range.clone(), &new);
+            text.replace_range(range, &new);
+            let fresh = Document::new(&text);
+            prop_assert_eq!(document.rope().to_string(), text.clone());
+            prop_assert_eq!(document.findings(), fresh.findings());
+            prop_assert_eq!(document.symbols(), fresh.symbols());
+            prop_assert_eq!(document.inlay_hints(0..text.len()), fresh.inlay_hints(0..text.len()));
+        }
+    }
+
+    #[test]
+    fn any_place_can_be_asked_about(text in pieces(), at in 0usize..400) {
+        let document = Document::new(&text);
+        let _ = document.hover(at);
+        let _ = document.actions(at..at);
+    }
+}

@@ -1,0 +1,58 @@
+//! What an editor shows for the first example. The amounts were worked by hand from CIAAW 2021 weights:
+//! ketone 771 mg (5.00 mmol), salt 2.14 g (6.00 mmol), base 2.30 mL (5.75 mmol), alkene 647 mg of 761 mg.
+
+use ide::{ActionKind, Document};
+
+const PLAN: &str = include_str!("../../../examples/methylenation.prep");
+
+/// The hover on some words of the plan; empty when there is none.
+fn hover(document: &Document, text: &str, words: &str) -> String {
+    let hover = text.find(words).and_then(|at| document.hover(at + 1));
+    hover.map_or_else(String::new, |hover| hover.markdown)
+}
+
+#[test]
+fn hover_says_mass_volume_and_amount() {
+    let document = Document::new(PLAN);
+    for (words, expected) in [
+        ("ketone:  ", "**771 mg** · 5.00 mmol"),
+        ("salt:    ", "**2.14 g** · 6.00 mmol"),
+        ("base:    ", "**2.30 mL** · 5.75 mmol"),
+        ("alkene: ", "**647 mg, 4.25 mmol expected** · 761 mg in theory"),
+        ("base dropwise", "**2.30 mL**"),
+        ("5.00 mmol", "1.00 eq is **5.00 mmol** of ketone: 771 mg"),
+    ] {
+        let markdown = hover(&document, PLAN, words);
+        assert!(markdown.contains(expected), "{words}: {markdown}");
+    }
+}
+
+#[test]
+fn hints_say_what_the_lines_do_not() {
+    let document = Document::new(PLAN);
+    let hints: Vec<String> = document.inlay_hints(0..PLAN.len()).into_iter().map(|hint| hint.label).collect();
+    assert!(hints.contains(&"771 mg · 5.00 mmol".to_owned()));
+    assert!(hints.contains(&"2.14 g · 6.00 mmol".to_owned()));
+    assert!(hints.contains(&"2.30 mL · 5.75 mmol".to_owned()));
+    assert!(hints.contains(&"647 mg expected · 761 mg in theory".to_owned()));
+}
+
+#[test]
+fn rescaling_there_and_back_is_the_same_text() {
+    let mut document = Document::new(PLAN);
+    let scale = PLAN.find("scale").expect("a scale");
+    for words in ["(× 2)", "(÷ 2)"] {
+        let actions = document.actions(scale..scale);
+        let action = actions.into_iter().find(|a| a.kind == ActionKind::Rescale && a.title.contains(words)).expect(words);
+        for edit in action.edits.iter().rev() {
+            document.edit(edit.range.clone(), &edit.new_text);
+        }
+        if words == "(× 2)" {
+            let text = document.rope().to_string();
+            for line in ["scale 10.0 mmol ketone", "add thf 40 mL, via syringe", "extract with pentane, 3 x 40 mL"] {
+                assert!(text.contains(line), "{line}");
+            }
+        }
+    }
+    assert_eq!(document.rope().to_string(), PLAN);
+}
