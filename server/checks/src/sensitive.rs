@@ -330,14 +330,10 @@ fn is_much(plan: &Plan, content: &Content) -> bool {
 }
 
 fn carried_in_alcohol(material: &Material) -> bool {
-    let Some((_, carrier)) = material
-        .strength_text
-        .as_deref()
-        .and_then(|text| text.rsplit_once(" in "))
-    else {
-        return false;
-    };
-    plan::one(chemistry::find_name(carrier)).is_some_and(|substance| substance.has(Tag::Protic))
+    let carrier = material.carrier.as_deref().map(chemistry::find_name);
+    carrier
+        .and_then(plan::one)
+        .is_some_and(|substance| substance.has(Tag::Protic))
 }
 
 /// A catalytic Lewis acid beside a bulk of anhydride, silylating agent, acid chloride or orthoester:

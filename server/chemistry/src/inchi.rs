@@ -128,12 +128,15 @@ struct Total {
 }
 
 impl Total {
-    fn add(&mut self, element: Element, mass_number: Option<u16>, count: i64) {
+    /// Adds atoms and gives the number that there are now.
+    fn add(&mut self, element: Element, mass_number: Option<u16>, count: i64) -> i64 {
         let atom = Atom {
             element,
             mass_number,
         };
-        *self.counts.entry(atom).or_default() += count;
+        let total = self.counts.entry(atom).or_default();
+        *total += count;
+        *total
     }
 
     /// Makes atoms of the natural mixture into those of a nuclide.
@@ -146,7 +149,10 @@ impl Total {
     ) -> Result<(), InchiError> {
         match u16::try_from(mass_number) {
             Ok(mass) if nuclide_is_possible(element, mass_number) => {
-                self.add(element, None, -count);
+                if self.add(element, None, -count) < 0 {
+                    let name = element.name();
+                    return piece.error(format!("This labels more {name} than there is."));
+                }
                 self.add(element, Some(mass), count);
                 Ok(())
             }
@@ -222,7 +228,7 @@ fn read(inchi: &str) -> Result<Formula, InchiError> {
     }
     if let Some((atom, _)) = total.counts.iter().find(|(_, count)| **count < 0) {
         return whole.error(format!(
-            "This InChI takes away or labels more {} than its formula holds.",
+            "The layer /p takes away more {} than there is.",
             atom.element.name()
         ));
     }
@@ -302,36 +308,33 @@ fn isotopes(
     let mut rest = components;
     for entry in entries(layer) {
         let (times, piece) = entry?;
+        if piece.text.is_empty() {
+            rest = rest.get(times..).unwrap_or_default();
+            continue;
+        }
         let Some((these, others)) = rest.split_at_checked(times) else {
             return piece.error("The layer /i has more parts than the formula.");
         };
         rest = others;
-        let Some(component) = these.first().filter(|_| !piece.text.is_empty()) else {
-            continue;
-        };
-        if these.iter().any(|other| other != component) {
-            return piece.error("This part of the layer /i is for components that are not alike.");
-        }
-        for label in piece.split(',') {
-            isotope(label, component, times as i64, total)?;
+        // A part may be for components that are not alike, such as HNO3 and NH3, both with 1+1.
+        for alike in these.chunk_by(|one, other| one == other) {
+            for label in piece.split(',') {
+                isotope(label, alike, total)?;
+            }
         }
     }
     Ok(())
 }
 
-fn isotope(
-    label: Piece<'_>,
-    component: &Component,
-    times: i64,
-    total: &mut Total,
-) -> Result<(), InchiError> {
+fn isotope(label: Piece<'_>, alike: &[Component], total: &mut Total) -> Result<(), InchiError> {
     let (Some(number @ 1..), rest) = label.number()? else {
         return label
             .error("The number of an atom is missing; an isotope is written as 1+1 or 2D.");
     };
     let (shift, rest) = rest.signed()?;
     let mut before = 0;
-    let element = component.iter().find_map(|(element, count)| {
+    let times = alike.len() as i64;
+    let element = alike.iter().take(1).flatten().find_map(|(element, count)| {
         before += count;
         (number <= before).then_some(*element)
     });

@@ -1,6 +1,6 @@
 //! The equation of a plan: which material each term is, the balance, and who runs out first.
 
-use crate::known::{At, Known, Origin};
+use crate::known::{At, Gap, Known, Origin};
 use crate::material::Material;
 use chemistry::{Atom, Formula};
 use num_rational::Ratio as Fraction;
@@ -135,17 +135,22 @@ impl Equation {
         }
     }
 
-    /// The reactant that runs out first among those whose amount is known.
-    #[must_use]
+    /// The reactant that runs out first. A reactant in excess, or one without a line, does not.
+    ///
+    /// # Errors
+    /// Why the amount of a reactant could not be determined: then nobody knows who is first.
     pub fn limiting<'a>(
         &self,
-        amount: impl Fn(KeyId) -> Option<&'a Known<AmountOfSubstance>>,
-    ) -> Option<Limiting> {
+        amount: impl Fn(KeyId) -> Option<Result<&'a Known<AmountOfSubstance>, Gap>>,
+    ) -> Result<Option<Limiting>, Gap> {
         let mut first: Option<Limiting> = None;
         for term in &self.left {
             let Some((key, known)) = term.material.and_then(|key| Some((key, amount(key)?))) else {
                 continue;
             };
+            let known = known.map_err(|gap| {
+                Gap::new(format!("without the amount of {}, theory is not known: {gap}", term.name))
+            })?;
             let coefficient = float(term.coefficient);
             if coefficient <= 0.0 {
                 continue;
@@ -166,7 +171,7 @@ impl Equation {
                 });
             }
         }
-        first
+        Ok(first)
     }
 }
 
@@ -188,7 +193,7 @@ fn resolve_term(line: u32, term: &Term, materials: &[Material]) -> EquationTerm 
         Some(material) => material.identity.formula.clone(),
         None => {
             // A library name before a formula, as everywhere.
-            let library = crate::material::one(chemistry::find_name(&term.name.text));
+            let library = crate::identity::one(chemistry::find_name(&term.name.text));
             library
                 .and_then(|substance| Formula::parse(substance.formula()?).ok())
                 .or_else(|| Formula::parse(&term.name.text).ok())

@@ -98,23 +98,25 @@ impl<'a> Reckoner<'a> {
         let mut amounts: Vec<Amounts> = (0..self.materials.len())
             .map(|index| self.amounts(index))
             .collect();
-        let limiting = self.equation.and_then(|equation| {
+        let limiting = self.equation.map_or(Ok(None), |equation| {
             equation.limiting(|key| {
                 let index = self.index(key)?;
-                amounts
-                    .get(index)
-                    .and_then(|amounts| amounts.amount.as_ref().ok())
+                let excess = |amount: &Amount| amount.kind == AmountKind::Excess;
+                if self.materials.get(index)?.stated.iter().any(excess) {
+                    return None;
+                }
+                Some(amounts.get(index)?.amount.as_ref().map_err(Gap::clone))
             })
         });
         for (material, amounts) in self.materials.iter().zip(&mut amounts) {
             if material.product {
-                self.product(material, amounts, limiting.as_ref());
+                self.product(material, amounts, &limiting);
             }
         }
         Ledger {
             scale: self.scale,
             amounts,
-            limiting,
+            limiting: limiting.ok().flatten(),
         }
     }
 
@@ -166,10 +168,31 @@ impl<'a> Reckoner<'a> {
             }
             None => amount.clone(),
         };
+        if let Some(per_scale) = self.extent_per_scale()
+            && let Some(term) = self.equation.and_then(|equation| equation.term(product.id))
+        {
+            let factor = per_scale * equation::float(term.coefficient);
+            nonzero(factor)?;
+            return Ok(Known {
+                value: theory.value / factor,
+                half_width: theory.half_width / factor,
+                origin: Origin::computed("back through the equation", &[&theory.origin]),
+            });
+        }
         Ok(match stated_equivalents(product) {
             Some(eq) if eq.value.value > 0.0 => theory.over(&eq, "amount over equivalents"),
             _ => theory,
         })
+    }
+
+    /// How far the equation goes for one unit of the scale, by the equivalents of its reactants.
+    fn extent_per_scale(&self) -> Option<f64> {
+        let equation = self.equation?;
+        let extents = equation.left.iter().filter_map(|term| {
+            let material = self.materials.get(self.index(term.material?)?)?;
+            Some(stated_equivalents(material)?.value.value / equation::float(term.coefficient))
+        });
+        extents.reduce(f64::min)
     }
 
     pub(crate) fn amounts(&mut self, index: usize) -> Amounts {
@@ -572,11 +595,19 @@ impl<'a> Reckoner<'a> {
     }
 
     /// Theory and expectation of a product.
-    fn product(&self, material: &Material, amounts: &mut Amounts, limiting: Option<&Limiting>) {
+    fn product(
+        &self,
+        material: &Material,
+        amounts: &mut Amounts,
+        limiting: &Result<Option<Limiting>, Gap>,
+    ) {
         let term = self
             .equation
             .and_then(|equation| equation.term(material.id));
-        if let (Some(term), Some(limiting)) = (term, limiting) {
+        if let (Some(_), Err(gap)) = (term, limiting) {
+            *amounts = nothing(gap);
+        }
+        if let (Some(term), Ok(Some(limiting))) = (term, limiting) {
             let coefficient = equation::float(term.coefficient);
             let theory = Known {
                 value: limiting.extent.value * coefficient,

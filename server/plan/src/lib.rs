@@ -6,6 +6,7 @@
 pub mod convert;
 pub mod digits;
 pub mod equation;
+mod identity;
 mod known;
 mod ledger;
 mod material;
@@ -16,7 +17,8 @@ pub mod vessel;
 
 pub use known::{At, Computed, Determined, Gap, Known, Origin, unity};
 pub use ledger::{Amounts, Ledger, ScaleAmount, none_of};
-pub use material::{Basis, Bottle, Identity, Material, Part, one};
+pub use identity::{Identity, Part, one};
+pub use material::{Basis, Bottle, Material};
 
 use equation::Equation;
 use ledger::Reckoner;

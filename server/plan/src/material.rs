@@ -1,8 +1,9 @@
 //! What a line of materials or products stands for: its substance, and how strong it is as it stands in its bottle.
 
 use crate::convert::{self, Concentration, Loading};
+use crate::identity::Identity;
 use crate::known::{At, Determined, Gap, Known, Origin, unity};
-use chemistry::{Formula, Found, ReagentClass, Solution, SolutionForm, State, Substance, Tag};
+use chemistry::{ReagentClass, Solution, SolutionForm, State, Substance, Tag};
 use std::sync::Arc;
 use syntax::{
     Amount, AmountKind, Condition, Entry, FieldKind, KeyId, Nature, Role, Strength, StrengthForm,
@@ -40,38 +41,14 @@ pub struct Material {
     pub diluted: bool,
     /// Words of the strength, as in `2.5 M in hexanes`.
     pub strength_text: Option<Arc<str>>,
+    /// What it is dissolved, dispersed or supported in or on.
+    pub carrier: Option<Arc<str>>,
+    /// It is on a support (`on carbon`), so a solid whatever the substance is.
+    pub supported: bool,
     /// The amounts that the line states.
     pub stated: Vec<Amount>,
     /// `expect 85 %`
     pub expected_yield: Option<Known<Ratio>>,
-}
-
-/// What a line is.
-#[derive(Clone, Debug)]
-pub struct Identity {
-    /// The name shown.
-    pub name: Arc<str>,
-    /// Where the identity stands, if the line has one.
-    pub at: Option<At>,
-    /// The library's row.
-    pub substance: Option<Substance>,
-    /// Rows that fit equally well, when more than one does.
-    pub candidates: Vec<Substance>,
-    /// The composition.
-    pub formula: Option<Arc<Formula>>,
-    /// Parts of a mixture, with shares by volume that sum to 1.
-    pub mixture: Vec<Part>,
-}
-
-/// A part of a mixture.
-#[derive(Clone, Debug)]
-pub struct Part {
-    /// As written.
-    pub name: Arc<str>,
-    /// The library's row, if it has one.
-    pub substance: Option<Substance>,
-    /// Share by volume.
-    pub share: f64,
 }
 
 /// How the amount of the pure substance follows from what is measured.
@@ -124,6 +101,8 @@ impl Material {
             bottle,
             diluted,
             strength_text: written.strength_text(),
+            carrier: written.carrier().map(|text| text.text.as_ref().into()),
+            supported: written.is_supported(),
             identity,
             role: None,
             natures: Vec::new(),
@@ -213,152 +192,9 @@ impl Material {
                 self.density.is_ok()
                     || self.identity.mixture.iter().any(|part| part.share > 0.0)
                     || self.identity.substance.and_then(Substance::state) == Some(State::Liquid)
-                        && self
-                            .strength_text
-                            .as_deref()
-                            .is_none_or(|text| !text.contains("on "))
+                        && !self.supported
             }
         }
-    }
-}
-
-impl Identity {
-    fn of(entry: &Entry, line: u32) -> Identity {
-        let mut identity = Identity {
-            name: entry.key.text.as_ref().into(),
-            at: None,
-            substance: None,
-            candidates: Vec::new(),
-            formula: None,
-            mixture: Vec::new(),
-        };
-        for field in &entry.fields {
-            match &field.kind {
-                FieldKind::Name(text) => {
-                    identity.name = text.text.as_ref().into();
-                    identity.at = Some(convert::at(line, text.span));
-                    identity.find(&text.text);
-                }
-                FieldKind::Mixture(parts) => {
-                    identity.at = Some(convert::at(line, field.span));
-                    identity.mix(parts);
-                }
-                FieldKind::Cas(text) if identity.substance.is_none() => {
-                    let number = text.text.trim_start_matches("CAS").trim();
-                    identity.settle(chemistry::find_cas(number));
-                    if identity.at.is_none() {
-                        identity.at = Some(convert::at(line, text.span));
-                        identity.name = identity
-                            .substance
-                            .map_or_else(|| number.into(), |s| s.name().into());
-                    }
-                }
-                FieldKind::Inchi(_) | FieldKind::Smiles(_) if identity.at.is_none() => {
-                    identity.at = Some(convert::at(line, field.span));
-                }
-                _ => {}
-            }
-        }
-        let written = entry.fields.iter().find_map(|field| match &field.kind {
-            FieldKind::Formula(text) => Formula::parse(&text.text).ok(),
-            FieldKind::Inchi(text) => inchi_formula(&text.text),
-            _ => None,
-        });
-        if let Some(written) = &written {
-            identity.choose(written);
-        }
-        let library = identity.substance.and_then(Substance::formula);
-        identity.formula = written
-            .or_else(|| library.and_then(|text| Formula::parse(text).ok()))
-            .map(Arc::new)
-            .or(identity.formula);
-        identity
-    }
-
-    /// A name is first the library's, and then a formula: AcOH is not an actinium compound.
-    fn find(&mut self, name: &str) {
-        self.settle(chemistry::find_name(name));
-        if self.substance.is_none() && self.candidates.is_empty() {
-            // `2,6-di-tert-butyl-4-methylphenol (BHT)`: a name with its abbreviation.
-            if let Some((long, _)) = name
-                .strip_suffix(')')
-                .and_then(|rest| rest.rsplit_once(" ("))
-            {
-                self.settle(chemistry::find_name(long));
-            }
-        }
-        if self.substance.is_none() && self.candidates.is_empty() {
-            self.formula = Formula::parse(name).ok().map(Arc::new);
-        }
-    }
-
-    /// A written formula chooses between substances of one name.
-    fn choose(&mut self, written: &Formula) {
-        let same = |substance: &Substance| {
-            let formula = substance
-                .formula()
-                .and_then(|text| Formula::parse(text).ok());
-            formula.is_some_and(|formula| formula.same_composition(written))
-        };
-        let mut fits = self.candidates.iter().copied().filter(same);
-        if let (Some(only), None) = (fits.next(), fits.next()) {
-            self.settle(Found::One(only));
-        }
-    }
-
-    fn settle(&mut self, found: Found) {
-        match found {
-            Found::One(substance) => {
-                self.substance = Some(substance);
-                self.candidates.clear();
-            }
-            Found::Several(candidates) => self.candidates = candidates,
-            Found::None => {}
-        }
-    }
-
-    fn mix(&mut self, parts: &[(Text, syntax::Number)]) {
-        let total: f64 = parts.iter().map(|(_, share)| convert::float(share)).sum();
-        if !total.is_normal() {
-            return;
-        }
-        let names: Vec<&str> = parts.iter().map(|(name, _)| &*name.text).collect();
-        self.name = names.join("/").into();
-        self.mixture = parts
-            .iter()
-            .map(|(name, share)| Part {
-                name: name.text.as_ref().into(),
-                substance: one(chemistry::find_name(&name.text)),
-                share: convert::float(share) / total,
-            })
-            .collect();
-    }
-
-    /// Nothing is known of it: neither library row nor formula nor parts.
-    #[must_use]
-    pub fn is_unknown(&self) -> bool {
-        self.substance.is_none() && self.formula.is_none() && self.mixture.is_empty()
-    }
-}
-
-/// The row, if exactly one fits.
-#[must_use]
-pub fn one(found: Found) -> Option<Substance> {
-    match found {
-        Found::One(substance) => Some(substance),
-        _ => None,
-    }
-}
-
-/// The formula layer of a standard InChI without charge, proton or isotope layers, which change it.
-fn inchi_formula(text: &str) -> Option<Formula> {
-    let mut layers = text.strip_prefix("InChI=1S/")?.split('/');
-    let formula = layers.next()?;
-    let plain = layers.all(|layer| !matches!(layer.chars().next(), Some('q' | 'p' | 'i')));
-    if plain {
-        Formula::parse(formula).ok()
-    } else {
-        None
     }
 }
 
@@ -369,7 +205,8 @@ struct Written<'a> {
     found: Option<&'a syntax::Quantity>,
     assay: Option<Known<Ratio>>,
     wet: Option<Known<Ratio>>,
-    wet_text: Option<&'a Text>,
+    assay_quantity: Option<&'a syntax::Quantity>,
+    wet_text: Option<(&'a syntax::Quantity, &'a Text)>,
     molar_mass: Option<Known<MolarMass>>,
     density: Option<Known<MassDensity>>,
 }
@@ -381,10 +218,13 @@ impl<'a> Written<'a> {
             match &field.kind {
                 FieldKind::Strength(strength) => written.strength = Some(strength),
                 FieldKind::Found(quantity) => written.found = Some(quantity),
-                FieldKind::Assay(quantity) => written.assay = convert::share(quantity, line),
+                FieldKind::Assay(quantity) => {
+                    written.assay = convert::share(quantity, line);
+                    written.assay_quantity = Some(quantity);
+                }
                 FieldKind::Wet(quantity, with) => {
                     written.wet = convert::share(quantity, line);
-                    written.wet_text = Some(with);
+                    written.wet_text = Some((quantity, with));
                 }
                 FieldKind::MolarMass(number) => {
                     written.molar_mass = Some(convert::molar_mass(number, line));
@@ -401,44 +241,48 @@ impl<'a> Written<'a> {
         written
     }
 
+    /// How strong, as a label on a bottle says it: `2.5 M in hexanes (found 2.41 M)`, `95 %`,
+    /// `10 wt% on carbon, wet with 50 wt% water`.
     fn strength_text(&self) -> Option<Arc<str>> {
-        let strength = self.strength?;
-        let quantity = strength
-            .quantity
-            .map(|q| format!("{} {}", q.number.value, q.unit.symbol));
-        let head = match (quantity, strength.form) {
-            (Some(quantity), _) => quantity,
-            (None, StrengthForm::SaturatedAqueous) => "sat. aq.".to_owned(),
-            (None, StrengthForm::Glacial) => "glacial".to_owned(),
-            (None, StrengthForm::Concentrated) => "conc.".to_owned(),
-            (None, _) => "aq.".to_owned(),
-        };
-        let on = if self.is_supported() { "on" } else { "in" };
-        let carrier = strength.carrier.as_ref();
-        Some(
-            carrier
-                .map_or_else(
-                    || head.clone(),
-                    |(text, _)| format!("{head} {on} {}", text.text),
-                )
-                .into(),
-        )
+        let quantity = |q: &syntax::Quantity| format!("{} {}", q.number.value, q.unit.symbol);
+        let mut parts = Vec::new();
+        if let Some(strength) = self.strength {
+            let head = match (&strength.quantity, strength.form) {
+                (Some(q), _) => quantity(q),
+                (None, StrengthForm::SaturatedAqueous) => "sat. aq.".to_owned(),
+                (None, StrengthForm::Glacial) => "glacial".to_owned(),
+                (None, StrengthForm::Concentrated) => "conc.".to_owned(),
+                (None, _) => "aq.".to_owned(),
+            };
+            let on = if self.is_supported() { "on" } else { "in" };
+            let carrier = strength.carrier.as_ref();
+            parts.push(carrier.map_or_else(|| head.clone(), |(text, _)| format!("{head} {on} {}", text.text)));
+        }
+        parts.extend(self.found.map(|q| format!("found {}", quantity(q))));
+        parts.extend(self.assay_quantity.map(quantity));
+        parts.extend(self.wet_text.map(|(q, with)| format!("wet with {} {}", quantity(q), with.text)));
+        (!parts.is_empty()).then(|| parts.join(", ").into())
+    }
+
+    fn carrier(&self) -> Option<&'a Text> {
+        self.strength.and_then(|strength| strength.carrier.as_ref()).map(|(text, _)| text)
     }
 
     fn is_supported(&self) -> bool {
-        self.strength
-            .and_then(|strength| strength.carrier.as_ref())
-            .is_some_and(|(text, _)| {
-                matches!(
-                    &*text.text.to_ascii_lowercase(),
-                    "carbon" | "charcoal" | "alumina" | "silica" | "c"
-                )
-            })
+        self.carrier().is_some_and(|text| {
+            matches!(
+                &*text.text.to_ascii_lowercase(),
+                "carbon" | "charcoal" | "alumina" | "silica" | "c"
+            )
+        })
     }
 }
 
 fn molar_mass(identity: &Identity, written: &Written<'_>) -> Determined<MolarMass> {
     if let Some(known) = &written.molar_mass {
+        if known.value.value <= 0.0 {
+            return Err(Gap::new("a molar mass must be greater than zero"));
+        }
         return Ok(known.clone());
     }
     if !identity.mixture.is_empty() {

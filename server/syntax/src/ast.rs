@@ -444,7 +444,7 @@ pub enum Sense {
     Cycles,
 }
 
-/// A key of the plan, by its position in [`crate::Keys`].
+/// A key of the plan, by its position in [`crate::PlanText::keys`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct KeyId(pub u32);
 

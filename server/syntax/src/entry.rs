@@ -3,24 +3,31 @@
 //! Every field is tried whole against each form, and the first that no form fits is the identity. Names
 //! of keys stay unresolved here: `resolve` finds them when all keys are known.
 
-use crate::ast::{
-    Amount, AmountKind, Block, Condition, Entry, Field, FieldKind, Strength, StrengthForm, Text,
-};
+use crate::ast::{Amount, AmountKind, Block, Condition, Entry, Field, FieldKind, Strength, Text};
 use crate::fold::Source;
+use crate::identity::{begins_with_locant, cas_number, is_locants, mixture};
 use crate::line::skip_words;
 use crate::number::{Dimension, Number, Quantity};
+use crate::numbers::scan_number;
 use crate::plan_text::Problem;
 use crate::problem::quoted;
 use crate::quantities::{
-    Scan, bare_number, is_portion, is_relative, scan, scan_integer, scan_number, scan_ratio, scan_whole, unknown_unit,
+    Scan, bare_number, is_relative, join, list, scan, scan_whole, unknown_unit,
 };
-use crate::units::{is_near_unit, letters_end};
+use crate::strength::{
+    amount_kind, carrier, leading_amount, leading_strength, strength, strength_form, uncounted,
+};
+use crate::units::is_near_unit;
 use crate::words;
 use std::ops::Range;
 
 /// What a bare number in a field may have been meant as.
-const FIELD_DIMENSIONS: &[Dimension] =
-    &[Dimension::Equivalents, Dimension::Amount, Dimension::Mass, Dimension::Volume];
+const FIELD_DIMENSIONS: &[Dimension] = &[
+    Dimension::Equivalents,
+    Dimension::Amount,
+    Dimension::Mass,
+    Dimension::Volume,
+];
 
 /// Reads the body of an entry. `named` is false for a line without its colon, of which nothing is demanded.
 pub(crate) fn read_entry(
@@ -31,7 +38,13 @@ pub(crate) fn read_entry(
     named: bool,
     problems: &mut Vec<Problem>,
 ) -> Entry {
-    let mut reader = Reader { source, block, fields: Vec::new(), problems, identified: false };
+    let mut reader = Reader {
+        source,
+        block,
+        fields: Vec::new(),
+        problems,
+        identified: false,
+    };
     reader.read(body);
     let identified = reader.identified;
     let fields = reader.fields;
@@ -43,7 +56,11 @@ pub(crate) fn read_entry(
         );
         problems.push(Problem::new("missing-identity", key.span, message));
     }
-    Entry { key, product: block == Block::Products, fields }
+    Entry {
+        key,
+        product: block == Block::Products,
+        fields,
+    }
 }
 
 struct Reader<'a, 'b> {
@@ -55,7 +72,11 @@ struct Reader<'a, 'b> {
 }
 
 /// The stretches between separators. A comma at the end is reported.
-pub(crate) fn split_fields(source: &Source<'_>, body: &Range<usize>, problems: &mut Vec<Problem>) -> Vec<Range<usize>> {
+pub(crate) fn split_fields(
+    source: &Source<'_>,
+    body: &Range<usize>,
+    problems: &mut Vec<Problem>,
+) -> Vec<Range<usize>> {
     let mut fields = Vec::new();
     let mut start = body.start;
     for at in body.clone() {
@@ -79,8 +100,12 @@ pub(crate) fn split_fields(source: &Source<'_>, body: &Range<usize>, problems: &
 
 pub(crate) fn trailing_comma(source: &Source<'_>, at: usize) -> Problem {
     let span = source.span(at..at + 1);
-    Problem::new("trailing-comma", span, "Nothing follows this comma: write the next part, or delete the comma.")
-        .mend("Delete the comma", span, "")
+    Problem::new(
+        "trailing-comma",
+        span,
+        "Nothing follows this comma: write the next part, or delete the comma.",
+    )
+    .mend("Delete the comma", span, "")
 }
 
 impl Reader<'_, '_> {
@@ -103,9 +128,18 @@ impl Reader<'_, '_> {
             if parts.is_empty() {
                 // `benzene, 1,2-dichloro-`: a name as indexes write it.
                 if self.source.str(whole.clone()).ends_with('-')
-                    && matches!(self.fields.last(), Some(Field { kind: FieldKind::Name(_), .. }))
+                    && matches!(
+                        self.fields.last(),
+                        Some(Field {
+                            kind: FieldKind::Name(_),
+                            ..
+                        })
+                    )
                 {
-                    while let Some(next) = fields.get(at).filter(|next| self.source.str((*next).clone()).ends_with('-')) {
+                    while let Some(next) = fields
+                        .get(at)
+                        .filter(|next| self.source.str((*next).clone()).ends_with('-'))
+                    {
                         whole.end = next.end;
                         at += 1;
                     }
@@ -121,10 +155,20 @@ impl Reader<'_, '_> {
 
     /// The rest of a name whose parent stands first.
     fn inverted(&mut self, range: Range<usize>) {
-        let (rest, end) = (self.source.str(range.clone()), self.source.span(range.clone()));
-        if let Some(Field { kind: FieldKind::Name(name), span }) = self.fields.last_mut() {
-            *span = crate::quantities::join(*span, end);
-            *name = Text { text: format!("{}, {rest}", name.text).into(), span: *span };
+        let (rest, end) = (
+            self.source.str(range.clone()),
+            self.source.span(range.clone()),
+        );
+        if let Some(Field {
+            kind: FieldKind::Name(name),
+            span,
+        }) = self.fields.last_mut()
+        {
+            *span = join(*span, end);
+            *name = Text {
+                text: format!("{}, {rest}", name.text).into(),
+                span: *span,
+            };
         }
     }
 
@@ -140,18 +184,31 @@ impl Reader<'_, '_> {
         let written = quoted(self.source.str(first.start..name.end));
         let message = format!("{written} was read as one name: write `{text}` without the space.");
         self.problems
-            .push(Problem::new("space-in-locants", span, message).mend(format!("Write {text}"), span, text.clone()));
-        self.name(Text { text: text.into(), span });
+            .push(Problem::new("space-in-locants", span, message).mend(
+                format!("Write {text}"),
+                span,
+                text.clone(),
+            ));
+        self.name(Text {
+            text: text.into(),
+            span,
+        });
     }
 
     fn name(&mut self, text: Text) {
         let span = text.span;
-        if self.identified && self.fields.iter().any(|field| matches!(field.kind, FieldKind::Name(_) | FieldKind::Mixture(_))) {
+        if self.identified
+            && self
+                .fields
+                .iter()
+                .any(|field| matches!(field.kind, FieldKind::Name(_) | FieldKind::Mixture(_)))
+        {
             let message = format!(
                 "{} is no form that a field can have, and the line has its name already: check the spelling, or write it as a comment after `#`.",
                 quoted(&text.text)
             );
-            self.problems.push(Problem::new("unknown-field", span, message));
+            self.problems
+                .push(Problem::new("unknown-field", span, message));
             self.push(FieldKind::Other(text), span);
         } else {
             self.identified = true;
@@ -176,13 +233,18 @@ impl Reader<'_, '_> {
             }
             return;
         }
-        if let Some(amount) = uncounted(source, range.clone()).or_else(|| self.word_amount(&range)) {
+        if let Some(amount) = uncounted(source, range.clone()).or_else(|| self.word_amount(&range))
+        {
             self.push_at(FieldKind::Amount(amount), range);
             return;
         }
         match scan_whole(source, range.clone()) {
             Some(Scan::Quantity(quantity)) => return self.quantity(quantity, range),
-            Some(Scan::Bare(..)) => return self.problems.push(bare_number(source, range, FIELD_DIMENSIONS)),
+            Some(Scan::Bare(..)) => {
+                return self
+                    .problems
+                    .push(bare_number(source, range, FIELD_DIMENSIONS));
+            }
             Some(Scan::Bad(problem)) => return self.problems.push(problem),
             None => {}
         }
@@ -200,19 +262,28 @@ impl Reader<'_, '_> {
         let kind = match quantity.unit.dimension {
             Dimension::Percent => FieldKind::Assay(quantity),
             dimension => match (amount_kind(dimension), strength_form(dimension)) {
-                (_, Some(form)) if dimension != Dimension::AmountPerMass => FieldKind::Strength(Strength {
+                (_, Some(form)) => FieldKind::Strength(Strength {
                     form,
                     quantity: Some(quantity),
                     carrier: None,
                     span: quantity.span,
                 }),
-                (Some(kind), _) => FieldKind::Amount(Amount { kind, quantity: Some(quantity), of: None, span: quantity.span }),
+                (Some(kind), _) => FieldKind::Amount(Amount {
+                    kind,
+                    quantity: Some(quantity),
+                    of: None,
+                    span: quantity.span,
+                }),
                 _ => {
                     let message = format!(
                         "{} is neither an amount nor a strength: say what it is, as in `bp 116 °C`, or delete it.",
                         quoted(self.source.str(range.clone()))
                     );
-                    self.problems.push(Problem::new("unit-does-not-fit", self.source.span(range), message));
+                    self.problems.push(Problem::new(
+                        "unit-does-not-fit",
+                        self.source.span(range),
+                        message,
+                    ));
                     return;
                 }
             },
@@ -225,27 +296,52 @@ impl Reader<'_, '_> {
         let source = self.source;
         let span = source.span(range.clone());
         if source.str(range.clone()).eq_ignore_ascii_case("excess") {
-            return Some(Amount { kind: AmountKind::Excess, quantity: None, of: None, span });
+            return Some(Amount {
+                kind: AmountKind::Excess,
+                quantity: None,
+                of: None,
+                span,
+            });
         }
         if let Some(stop) = skip_words(source, range.start, range.end, "to")
-            && let Some(Scan::Quantity(quantity)) = scan_whole(source, source.skip_space(stop, range.end)..range.end)
+            && let Some(Scan::Quantity(quantity)) =
+                scan_whole(source, source.skip_space(stop, range.end)..range.end)
             && quantity.unit.dimension == Dimension::Molarity
         {
-            return Some(Amount { kind: AmountKind::FillTo, quantity: Some(quantity), of: None, span });
+            return Some(Amount {
+                kind: AmountKind::FillTo,
+                quantity: Some(quantity),
+                of: None,
+                span,
+            });
         }
         let scanned = scan(source, range.start, range.end)?;
-        let Scan::Quantity(quantity) = scanned.scan else { return None };
+        let Scan::Quantity(quantity) = scanned.scan else {
+            return None;
+        };
         let dimension = quantity.unit.dimension;
-        let kind = amount_kind(dimension)
-            .filter(|_| is_relative(dimension) || matches!(dimension, Dimension::Equivalents | Dimension::MolPercent))?;
-        let of = skip_words(source, source.skip_space(scanned.end, range.end), range.end, "of")?;
+        let kind = amount_kind(dimension).filter(|_| {
+            is_relative(dimension)
+                || matches!(dimension, Dimension::Equivalents | Dimension::MolPercent)
+        })?;
+        let of = skip_words(
+            source,
+            source.skip_space(scanned.end, range.end),
+            range.end,
+            "of",
+        )?;
         let mut at = source.skip_space(of, range.end);
         if let Some(stop) = skip_words(source, at, range.end, "the") {
             at = source.skip_space(stop, range.end);
         }
         let key = at..range.end;
         (!key.is_empty() && !source.str(key.clone()).contains(' ')).then_some(())?;
-        Some(Amount { kind, quantity: Some(quantity), of: Some((source.words(key), None)), span })
+        Some(Amount {
+            kind,
+            quantity: Some(quantity),
+            of: Some((source.words(key), None)),
+            span,
+        })
     }
 
     /// Fields that begin with a word that says what they are, or are such a word. `Some(None)` was reported.
@@ -262,7 +358,10 @@ impl Reader<'_, '_> {
             self.identified = true;
             return Some(Some(FieldKind::Cas(cas)));
         }
-        let label = LABELS.iter().find(|(label, _)| first.eq_ignore_ascii_case(label)).map(|&(_, label)| label);
+        let label = LABELS
+            .iter()
+            .find(|(label, _)| first.eq_ignore_ascii_case(label))
+            .map(|&(_, label)| label);
         if text.starts_with("InChI=") && !text.contains(' ') {
             self.identified = true;
             return Some(Some(FieldKind::Inchi(source.words(range.clone()))));
@@ -284,21 +383,37 @@ impl Reader<'_, '_> {
                 self.identified = true;
                 Some(FieldKind::Formula(source.words(rest)))
             }
-            Label::MolarMass => self.number(rest, Dimension::MassPerAmount).map(|(number, _)| FieldKind::MolarMass(number)),
+            Label::MolarMass => self
+                .number(rest, Dimension::MassPerAmount)
+                .map(|(number, _)| FieldKind::MolarMass(number)),
             Label::Density if scan(source, rest.start, rest.end).is_none() => return None,
-            Label::Density => {
-                self.number(rest, Dimension::MassConcentration).map(|(number, unit)| FieldKind::Density(number, unit))
-            }
-            Label::Boiling => self.labelled_quantity(rest, &[Dimension::Temperature])?.map(FieldKind::Boiling),
-            Label::Melting => self.labelled_quantity(rest, &[Dimension::Temperature])?.map(FieldKind::Melting),
-            Label::Found => self.labelled_quantity(rest, STRENGTHS)?.map(FieldKind::Found),
-            Label::Obtained => self.labelled_quantity(rest, MEASURED)?.map(FieldKind::Obtained),
+            Label::Density => self
+                .number(rest, Dimension::MassConcentration)
+                .map(|(number, unit)| FieldKind::Density(number, unit)),
+            Label::Boiling => self
+                .labelled_quantity(rest, &[Dimension::Temperature])?
+                .map(FieldKind::Boiling),
+            Label::Melting => self
+                .labelled_quantity(rest, &[Dimension::Temperature])?
+                .map(FieldKind::Melting),
+            Label::Found => self
+                .labelled_quantity(rest, STRENGTHS)?
+                .map(FieldKind::Found),
+            Label::Obtained => self
+                .labelled_quantity(rest, MEASURED)?
+                .map(FieldKind::Obtained),
             Label::Took => self.labelled_quantity(rest, MEASURED)?.map(FieldKind::Took),
             Label::Expect => {
-                let kind = self.labelled_quantity(rest, &[Dimension::Percent])?.map(FieldKind::Expect);
+                let kind = self
+                    .labelled_quantity(rest, &[Dimension::Percent])?
+                    .map(FieldKind::Expect);
                 if kind.is_some() && self.block == Block::Materials {
                     let message = "An expected yield belongs to a line of `products`.";
-                    self.problems.push(Problem::new("expect-outside-products", source.span(range.clone()), message));
+                    self.problems.push(Problem::new(
+                        "expect-outside-products",
+                        source.span(range.clone()),
+                        message,
+                    ));
                 }
                 kind
             }
@@ -306,15 +421,23 @@ impl Reader<'_, '_> {
             Label::Over => Some(FieldKind::Condition(Condition::Over(source.words(rest)))),
             Label::Not => {
                 let nature = words::nature(source.str(rest))?;
-                Some(FieldKind::Nature { nature, denied: true })
+                Some(FieldKind::Nature {
+                    nature,
+                    denied: true,
+                })
             }
             Label::Wet => {
                 let with = skip_words(source, rest.start, rest.end, "with")?;
                 let at = source.skip_space(with, rest.end);
                 let scanned = scan(source, at, rest.end)?;
-                let Scan::Quantity(quantity) = scanned.scan else { return None };
+                let Scan::Quantity(quantity) = scanned.scan else {
+                    return None;
+                };
                 let liquid = source.trim(scanned.end..rest.end);
-                let is_share = matches!(quantity.unit.dimension, Dimension::MassPercent | Dimension::Percent);
+                let is_share = matches!(
+                    quantity.unit.dimension,
+                    Dimension::MassPercent | Dimension::Percent
+                );
                 (is_share && !liquid.is_empty()).then_some(())?;
                 Some(FieldKind::Wet(quantity, source.words(liquid)))
             }
@@ -326,9 +449,14 @@ impl Reader<'_, '_> {
             return Some(FieldKind::Role(role));
         }
         if let Some(nature) = words::nature(text) {
-            return Some(FieldKind::Nature { nature, denied: false });
+            return Some(FieldKind::Nature {
+                nature,
+                denied: false,
+            });
         }
-        let condition = CONDITIONS.iter().find(|(word, _)| text.eq_ignore_ascii_case(word));
+        let condition = CONDITIONS
+            .iter()
+            .find(|(word, _)| text.eq_ignore_ascii_case(word));
         if let Some((_, condition)) = condition {
             return Some(FieldKind::Condition(condition.clone()));
         }
@@ -338,7 +466,12 @@ impl Reader<'_, '_> {
         let (source, scanned) = (self.source, scan(self.source, range.start, range.end)?);
         match scanned.scan {
             Scan::Quantity(quantity) if quantity.unit.dimension == Dimension::Ppm => {
-                let water = skip_words(source, source.skip_space(scanned.end, range.end), range.end, "water")?;
+                let water = skip_words(
+                    source,
+                    source.skip_space(scanned.end, range.end),
+                    range.end,
+                    "water",
+                )?;
                 (water == range.end).then_some(FieldKind::Condition(Condition::Water(quantity)))
             }
             _ => None,
@@ -346,7 +479,11 @@ impl Reader<'_, '_> {
     }
 
     /// `MW 101.15`, `d 0.905`: a number that needs no unit.
-    fn number(&mut self, range: Range<usize>, dimension: Dimension) -> Option<(Number, Option<Quantity>)> {
+    fn number(
+        &mut self,
+        range: Range<usize>,
+        dimension: Dimension,
+    ) -> Option<(Number, Option<Quantity>)> {
         match scan_whole(self.source, range.clone()) {
             Some(Scan::Bare(number, None)) => return Some((number, None)),
             Some(Scan::Quantity(quantity)) if quantity.unit.dimension == dimension => {
@@ -362,29 +499,46 @@ impl Reader<'_, '_> {
         let found = scan_number(self.source, range.start, range.end);
         if let Some((number, stop)) = found
             && dimension == Dimension::MassPerAmount
-            && self.source.str(self.source.trim(stop..range.end)).eq_ignore_ascii_case("g/mol")
+            && self
+                .source
+                .str(self.source.trim(stop..range.end))
+                .eq_ignore_ascii_case("g/mol")
         {
             return Some((number, None));
         }
-        let message = format!("{} is no number here: write one with a point, as in `0.905`.", quoted(self.source.str(range.clone())));
-        self.problems.push(Problem::new("unit-does-not-fit", self.source.span(range), message));
+        let message = format!(
+            "{} is no number here: write one with a point, as in `0.905`.",
+            quoted(self.source.str(range.clone()))
+        );
+        self.problems.push(Problem::new(
+            "unit-does-not-fit",
+            self.source.span(range),
+            message,
+        ));
         None
     }
 
     /// The quantity after a label. None: no quantity at all, so the field is text; `Some(None)` was reported.
-    fn labelled_quantity(&mut self, range: Range<usize>, fit: &[Dimension]) -> Option<Option<Quantity>> {
+    fn labelled_quantity(
+        &mut self,
+        range: Range<usize>,
+        fit: &[Dimension],
+    ) -> Option<Option<Quantity>> {
         let source = self.source;
         Some(match scan_whole(source, range.clone())? {
             Scan::Quantity(quantity) if fit.contains(&quantity.unit.dimension) => Some(quantity),
             Scan::Quantity(quantity) => {
-                let units: Vec<&str> =
-                    fit.iter().flat_map(|&dimension| crate::units::units_for(dimension).into_iter().take(2)).collect();
+                let units: Vec<&str> = fit
+                    .iter()
+                    .flat_map(|&dimension| crate::units::units_for(dimension).into_iter().take(2))
+                    .collect();
                 let message = format!(
                     "{} does not fit here: write {}.",
                     quoted(source.str(range)),
-                    crate::quantities::list(&units)
+                    list(&units)
                 );
-                self.problems.push(Problem::new("unit-does-not-fit", quantity.span, message));
+                self.problems
+                    .push(Problem::new("unit-does-not-fit", quantity.span, message));
                 None
             }
             Scan::Bare(..) => {
@@ -430,7 +584,8 @@ impl Reader<'_, '_> {
     fn missing_comma(&mut self, at: usize) {
         let span = self.source.span(at..at);
         let message = "A comma is missing between the name and what follows it.";
-        self.problems.push(Problem::new("missing-comma", span, message).mend("Insert the comma", span, ","));
+        self.problems
+            .push(Problem::new("missing-comma", span, message).mend("Insert the comma", span, ","));
     }
 
     /// Where an amount or a strength begins that ends the name's field.
@@ -445,8 +600,12 @@ impl Reader<'_, '_> {
                     Some((Scan::Quantity(quantity), stop)) => {
                         let dimension = quantity.unit.dimension;
                         let whole = stop == range.end
-                            && (amount_kind(dimension).is_some() || strength_form(dimension).is_some());
-                        if whole || carrier(source, stop, range.end).is_some() && strength_form(dimension).is_some() {
+                            && (amount_kind(dimension).is_some()
+                                || strength_form(dimension).is_some());
+                        if whole
+                            || carrier(source, stop, range.end).is_some()
+                                && strength_form(dimension).is_some()
+                        {
                             return Some(at);
                         }
                     }
@@ -519,250 +678,11 @@ const STRENGTHS: &[Dimension] = &[
 
 const MEASURED: &[Dimension] = &[Dimension::Mass, Dimension::Volume, Dimension::Amount];
 
-/// How an amount of this dimension is meant.
-pub(crate) fn amount_kind(dimension: Dimension) -> Option<AmountKind> {
-    Some(match dimension {
-        Dimension::Equivalents => AmountKind::Equivalents,
-        Dimension::MolPercent => AmountKind::MolPercent,
-        Dimension::Amount => AmountKind::Amount,
-        Dimension::Mass => AmountKind::Mass,
-        Dimension::Volume => AmountKind::Volume,
-        _ if is_portion(dimension) => AmountKind::Relative,
-        _ => return None,
-    })
-}
-
-/// Which strength a quantity of this dimension is.
-pub(crate) fn strength_form(dimension: Dimension) -> Option<StrengthForm> {
-    Some(match dimension {
-        Dimension::Molarity => StrengthForm::Molar,
-        Dimension::Normality => StrengthForm::Normal,
-        Dimension::Molality => StrengthForm::Molal,
-        Dimension::MassPercent => StrengthForm::MassFraction,
-        Dimension::VolumePercent => StrengthForm::VolumeFraction,
-        Dimension::MassPerVolumePercent => StrengthForm::MassPerVolumePercent,
-        Dimension::MassConcentration => StrengthForm::MassConcentration,
-        Dimension::AmountPerMass => StrengthForm::Loading,
-        Dimension::Percent => StrengthForm::UnclearPercent,
-        _ => return None,
-    })
-}
-
-/// `2 drops`, `1 crystal`, the whole stretch.
-pub(crate) fn uncounted(source: &Source<'_>, range: Range<usize>) -> Option<Amount> {
-    let (amount, end) = scan_uncounted(source, range.start, range.end)?;
-    (end == range.end).then_some(amount)
-}
-
-/// `2 drops` at `at`, and where it ends.
-pub(crate) fn scan_uncounted(source: &Source<'_>, at: usize, end: usize) -> Option<(Amount, usize)> {
-    let (count, stop) = scan_integer(source, at, end)?;
-    let word = source.skip_space(stop, end);
-    (word > stop).then_some(())?;
-    let close = ["spatula tips", "spatula tip"]
-        .into_iter()
-        .find_map(|words| skip_words(source, word, end, words))
-        .or_else(|| {
-            let close = letters_end(source, word, end);
-            words::is_countable(source.str(word..close)).then_some(close)
-        })?;
-    source.is_bound(close, end).then_some(())?;
-    let what = source.str(word..close).into();
-    let span = source.span(at..close);
-    Some((Amount { kind: AmountKind::Uncounted(count, what), quantity: None, of: None, span }, close))
-}
-
-/// `98-53-3`, `CAS 98-53-3`: the shape only; the check digit is for the library.
-fn cas_number(source: &Source<'_>, range: &Range<usize>) -> Option<Text> {
-    let at = match skip_words(source, range.start, range.end, "CAS") {
-        Some(stop) => source.skip_space(stop, range.end),
-        None => range.start,
-    };
-    let mut parts = source.str(at..range.end).split('-');
-    let lengths = [parts.next()?, parts.next()?, parts.next()?];
-    let digits = lengths.iter().all(|part| part.bytes().all(|byte| byte.is_ascii_digit()));
-    let shape = (2..=7).contains(&lengths[0].len()) && lengths[1].len() == 2 && lengths[2].len() == 1;
-    (digits && shape && parts.next().is_none()).then(|| source.words(range.clone()))
-}
-
-/// `in hexanes`, `on carbon` after a strength: the stretch of the carrier.
-fn carrier(source: &Source<'_>, at: usize, end: usize) -> Option<Range<usize>> {
-    let at = source.skip_space(at, end);
-    let after = skip_words(source, at, end, "in").or_else(|| skip_words(source, at, end, "on"))?;
-    let carrier = source.trim(after..end);
-    (!carrier.is_empty()).then_some(carrier)
-}
-
-/// A whole field that is a strength. `Some(None)`: it was meant as one, and reported.
-fn strength(source: &Source<'_>, range: Range<usize>, problems: &mut Vec<Problem>) -> Option<Option<Strength>> {
-    if let Some((form, stop)) = word_strength(source, range.start, range.end)
-        && (stop == range.end || carrier(source, stop, range.end).is_some())
-    {
-        let carrier = carrier(source, stop, range.end).map(|range| (source.words(range), None));
-        return Some(Some(Strength { form, quantity: None, carrier, span: source.span(range) }));
-    }
-    let scanned = scan(source, range.start, range.end);
-    match scanned.map(|scanned| (scanned.scan, scanned.end)) {
-        Some((Scan::Quantity(quantity), stop)) => {
-            let form = strength_form(quantity.unit.dimension)?;
-            let carrier = carrier(source, stop, range.end)?;
-            if form == StrengthForm::UnclearPercent {
-                problems.push(which_percent(&quantity));
-            }
-            let carrier = Some((source.words(carrier), None));
-            Some(Some(Strength { form, quantity: Some(quantity), carrier, span: source.span(range) }))
-        }
-        Some((Scan::Bad(problem), stop)) if carrier(source, stop, range.end).is_some() => {
-            problems.push(problem);
-            Some(None)
-        }
-        _ => None,
-    }
-}
-
-fn which_percent(quantity: &Quantity) -> Problem {
-    let message = "By mass or by volume? Write `wt%` or `vol%`; it is read as by mass.";
-    let unit = quantity.unit_span;
-    Problem::new("which-percent", quantity.span, message)
-        .mend("Write wt%", unit, " wt%")
-        .mend("Write vol%", unit, " vol%")
-}
-
-/// `sat. aq.`, `conc.`, `aq.`, `glacial` at `at`, and where they end.
-pub(crate) fn word_strength(source: &Source<'_>, at: usize, end: usize) -> Option<(StrengthForm, usize)> {
-    const FORMS: &[(&str, StrengthForm)] = &[
-        ("sat. aq.", StrengthForm::SaturatedAqueous),
-        ("sat aq.", StrengthForm::SaturatedAqueous),
-        ("sat aq", StrengthForm::SaturatedAqueous),
-        ("saturated aqueous", StrengthForm::SaturatedAqueous),
-        ("conc. aq.", StrengthForm::Concentrated),
-        ("conc.", StrengthForm::Concentrated),
-        ("conc", StrengthForm::Concentrated),
-        ("concentrated", StrengthForm::Concentrated),
-        ("aq.", StrengthForm::Aqueous),
-        ("aq", StrengthForm::Aqueous),
-        ("glacial", StrengthForm::Glacial),
-    ];
-    if !matches!(source.byte(at), b's' | b'S' | b'c' | b'C' | b'a' | b'A' | b'g' | b'G') {
-        return None;
-    }
-    FORMS.iter().find_map(|&(words, form)| skip_words(source, at, end, words).map(|stop| (form, stop)))
-}
-
-/// `2 M HCl`, `2.5 M n-butyllithium in hexanes`, `sat. aq. NaHCO3`: the strength, and the name after it.
-pub(crate) fn leading_strength(
-    source: &Source<'_>,
-    range: Range<usize>,
-    problems: &mut Vec<Problem>,
-) -> Option<(Strength, Range<usize>)> {
-    if let Some((form, stop)) = word_strength(source, range.start, range.end) {
-        let name = source.trim(stop..range.end);
-        let span = source.span(range.start..stop);
-        return (!name.is_empty()).then_some((Strength { form, quantity: None, carrier: None, span }, name));
-    }
-    let scanned = scan(source, range.start, range.end)?;
-    let Scan::Quantity(quantity) = scanned.scan else { return None };
-    let form = strength_form(quantity.unit.dimension)?;
-    let mut name = source.trim(scanned.end..range.end);
-    if name.is_empty() || skip_words(source, name.start, name.end, "of").is_some() {
-        return None;
-    }
-    let mut found = None;
-    if let Some(at) = source.str(name.clone()).find(" in ").map(|at| name.start + at) {
-        found = carrier(source, at, name.end).map(|range| (source.words(range), None));
-        name = source.trim(name.start..at);
-    }
-    let form = match (form, &found) {
-        (StrengthForm::UnclearPercent, None) => StrengthForm::MassFraction,
-        (StrengthForm::UnclearPercent, Some(_)) => {
-            problems.push(which_percent(&quantity));
-            form
-        }
-        _ => form,
-    };
-    Some((Strength { form, quantity: Some(quantity), carrier: found, span: quantity.span }, name))
-}
-
-/// `2 drops of N,N-dimethylformamide`, `5 mL tetrahydrofuran`
-fn leading_amount(source: &Source<'_>, range: Range<usize>) -> Option<(Amount, Range<usize>)> {
-    let (amount, stop) = match scan_uncounted(source, range.start, range.end) {
-        Some(found) => found,
-        None => {
-            let scanned = scan(source, range.start, range.end)?;
-            let Scan::Quantity(quantity) = scanned.scan else { return None };
-            let kind = amount_kind(quantity.unit.dimension)?;
-            (Amount { kind, quantity: Some(quantity), of: None, span: quantity.span }, scanned.end)
-        }
-    };
-    let mut at = source.skip_space(stop, range.end);
-    if let Some(stop) = skip_words(source, at, range.end, "of") {
-        at = source.skip_space(stop, range.end);
-    }
-    (at < range.end).then_some((amount, at..range.end))
-}
-
 /// `20 m` where no such unit is.
 fn lone_unknown_unit(source: &Source<'_>, range: Range<usize>) -> Option<Problem> {
     let (_, stop) = scan_number(source, range.start, range.end)?;
     let word = source.trim(stop..range.end);
     let text = source.str(word);
-    (is_near_unit(text) || text.contains('%') && text.len() < 6).then(|| unknown_unit(source, range))
-}
-
-/// `1,4-dioxane/water 4:1`, or with the ratio first or in brackets: as many names as numbers.
-pub(crate) fn mixture(source: &Source<'_>, range: Range<usize>) -> Option<Vec<(Text, Number)>> {
-    if !source.str(range.clone()).contains('/') {
-        return None;
-    }
-    let (names, numbers) = ratio_first(source, &range).or_else(|| ratio_last(source, &range))?;
-    split_mixture(source, names, &numbers)
-}
-
-/// The names of a mixture, one for each number of its ratio.
-pub(crate) fn split_mixture(source: &Source<'_>, names: Range<usize>, numbers: &[Number]) -> Option<Vec<(Text, Number)>> {
-    let mut parts = Vec::with_capacity(numbers.len());
-    let mut start = names.start;
-    for name in source.str(names).split('/') {
-        let range = source.trim(start..start + name.len());
-        start += name.len() + 1;
-        let number = numbers.get(parts.len())?;
-        if range.is_empty() {
-            return None;
-        }
-        parts.push((source.words(range), *number));
-    }
-    (parts.len() == numbers.len()).then_some(parts)
-}
-
-fn ratio_first(source: &Source<'_>, range: &Range<usize>) -> Option<(Range<usize>, Vec<Number>)> {
-    let (numbers, stop) = scan_ratio(source, range.start, range.end)?;
-    (source.byte(stop) == b' ').then(|| (source.trim(stop..range.end), numbers))
-}
-
-fn ratio_last(source: &Source<'_>, range: &Range<usize>) -> Option<(Range<usize>, Vec<Number>)> {
-    let last = source.str(range.clone()).rfind(' ').map(|at| range.start + at + 1)?;
-    let bracket = source.byte(last) == b'(' && source.byte(range.end - 1) == b')';
-    let ratio = last + usize::from(bracket)..range.end - usize::from(bracket);
-    let (numbers, stop) = scan_ratio(source, ratio.start, ratio.end)?;
-    (stop == ratio.end).then(|| (source.trim(range.start..last), numbers))
-}
-
-/// `1`, `1,1`, `N`: locants and nothing else.
-fn is_locants(text: &str) -> bool {
-    text.len() <= 24 && text.split(',').all(is_locant)
-}
-
-fn is_locant(text: &str) -> bool {
-    let body = text.trim_end_matches('\'');
-    let digits = body.trim_end_matches(|c: char| c.is_ascii_lowercase());
-    matches!(body, "N" | "O" | "S" | "P" | "C")
-        || !digits.is_empty()
-            && digits.len() <= 3
-            && body.len() - digits.len() <= 1
-            && digits.bytes().all(|byte| byte.is_ascii_digit())
-}
-
-fn begins_with_locant(text: &str) -> bool {
-    text.split_once('-').is_some_and(|(head, rest)| is_locants(head) && rest.starts_with(|c: char| c.is_alphabetic() || matches!(c, '(' | '[')))
-        || is_locants(text)
+    (is_near_unit(text) || text.contains('%') && text.len() < 6)
+        .then(|| unknown_unit(source, range))
 }

@@ -2,16 +2,19 @@
 
 use crate::ast::{Equipment, EquipmentKind};
 use crate::fold::Source;
-use crate::number::{Dimension, Quantity};
-use crate::plan_text::Problem;
-use crate::quantities::{Scan, is_plain_integer, scan, scan_integer, scan_times};
 use crate::line::skip_words;
-use crate::words::is_one_of;
+use crate::number::{Bound, Dimension, Quantity};
+use crate::numbers::{is_plain_integer, scan_integer, scan_number, scan_times};
+use crate::plan_text::Problem;
+use crate::quantities::{Scan, Scanned, scan};
+use crate::units::scan_unit;
+use crate::words::{is_one_of, number_word};
 use std::ops::Range;
 
 const VESSELS: &[&str] = &["flask", "tube", "reactor", "autoclave", "vessel"];
 const HOLDERS: &[&str] = &[
-    "vial", "funnel", "syringe", "trap", "balloon", "beaker", "dish", "bottle", "cylinder", "column", "jar", "ampoule",
+    "vial", "funnel", "syringe", "trap", "balloon", "beaker", "dish", "bottle", "cylinder",
+    "column", "jar", "ampoule",
 ];
 
 /// Reads a line of equipment.
@@ -29,7 +32,14 @@ pub(crate) fn read_equipment(
     }
     let head = head(source, leading.end..body.end);
     let kind = kind(&head, source.str(body.clone()));
-    Equipment { key: source.words(key), text: source.words(body), sizes, number: leading.number, kind, head: head.into() }
+    Equipment {
+        key: source.words(key),
+        text: source.words(body),
+        sizes,
+        number: leading.number,
+        kind,
+        head: head.into(),
+    }
 }
 
 struct Leading {
@@ -41,7 +51,11 @@ struct Leading {
 
 /// `2 mL, 5 mL and 20 mL`, `2 x 50 mL` or `3` at the start.
 fn leading_sizes(source: &Source<'_>, body: &Range<usize>) -> Leading {
-    let mut leading = Leading { sizes: Vec::new(), number: None, end: body.start };
+    let mut leading = Leading {
+        sizes: Vec::new(),
+        number: None,
+        end: body.start,
+    };
     let mut at = body.start;
     if let Some((times, next)) = scan_times(source, at, body.end)
         && let Some((_, stop)) = volume(source, next, body.end)
@@ -49,6 +63,12 @@ fn leading_sizes(source: &Source<'_>, body: &Range<usize>) -> Leading {
         leading.number = Some(times);
         leading.end = stop;
         at = next;
+    }
+    let first = source.word_end(at, body.end);
+    if let Some(count) = number_word(source.str(at..first)) {
+        leading.number = Some(count);
+        leading.end = first;
+        at = source.skip_space(first, body.end);
     }
     while let Some((quantity, stop)) = volume(source, at, body.end) {
         leading.sizes.push(quantity);
@@ -66,9 +86,11 @@ fn leading_sizes(source: &Source<'_>, body: &Range<usize>) -> Leading {
         at = next;
     }
     if leading.sizes.is_empty()
+        && leading.number.is_none()
         && let Some(stop) = is_plain_integer(source, body.start, body.end)
         && source.byte(stop) == b' '
-        && scan(source, body.start, body.end).is_some_and(|scanned| matches!(scanned.scan, Scan::Bare(_, None)))
+        && scan(source, body.start, body.end)
+            .is_some_and(|scanned| matches!(scanned.scan, Scan::Bare(_, None)))
     {
         leading.number = scan_integer(source, body.start, body.end).map(|(count, _)| count);
         leading.end = stop;
@@ -77,24 +99,56 @@ fn leading_sizes(source: &Source<'_>, body: &Range<usize>) -> Leading {
 }
 
 fn volume(source: &Source<'_>, at: usize, end: usize) -> Option<(Quantity, usize)> {
-    let scanned = scan(source, at, end)?;
-    match scanned.scan {
-        Scan::Quantity(quantity) if quantity.unit.dimension == Dimension::Volume => Some((quantity, scanned.end)),
-        _ => None,
+    match scan(source, at, end) {
+        Some(Scanned {
+            scan: Scan::Quantity(quantity),
+            end,
+        }) if quantity.unit.dimension == Dimension::Volume => Some((quantity, end)),
+        Some(_) => None,
+        None => hyphenated(source, at, end),
     }
 }
 
+/// `250-mL flask`
+fn hyphenated(source: &Source<'_>, at: usize, end: usize) -> Option<(Quantity, usize)> {
+    let (number, hyphen) = scan_number(source, at, end)?;
+    (source.byte(hyphen) == b'-').then_some(())?;
+    let (unit, stop) = scan_unit(source, hyphen + 1, end)?;
+    let fits = unit.dimension == Dimension::Volume && source.is_bound(stop, end);
+    fits.then(|| {
+        let unit_span = source.span(hyphen + 1..stop);
+        let span = source.span(at..stop);
+        (
+            Quantity {
+                number,
+                to: None,
+                unit,
+                unit_span,
+                bound: Bound::Exact,
+                span,
+            },
+            stop,
+        )
+    })
+}
+
 /// The first volume among the words; numbers whose commas are in the way are reported.
-fn first_volume(source: &Source<'_>, range: Range<usize>, problems: &mut Vec<Problem>) -> Option<Quantity> {
+fn first_volume(
+    source: &Source<'_>,
+    range: Range<usize>,
+    problems: &mut Vec<Problem>,
+) -> Option<Quantity> {
     let mut found = None;
     let mut at = range.start;
     while at < range.end {
         at = source.skip_space(at, range.end);
-        match scan(source, at, range.end).map(|scanned| (scanned.scan, scanned.end)) {
-            Some((Scan::Quantity(quantity), _)) if quantity.unit.dimension == Dimension::Volume => {
-                found = found.or(Some(quantity));
+        if found.is_none() {
+            found = volume(source, at, range.end).map(|(quantity, _)| quantity);
+        }
+        match scan(source, at, range.end).map(|scanned| scanned.scan) {
+            Some(Scan::Bad(problem)) if matches!(problem.code, "thousands" | "decimal-comma") => {
+                problems.push(problem)
             }
-            Some((Scan::Bad(problem), _)) if matches!(problem.code, "thousands" | "decimal-comma") => problems.push(problem),
             _ => {}
         }
         at = source.word_end(at, range.end);
@@ -104,10 +158,15 @@ fn first_volume(source: &Source<'_>, range: Range<usize>, problems: &mut Vec<Pro
 
 /// The last word of the first field, before `with`, `in` and their like.
 fn head(source: &Source<'_>, range: Range<usize>) -> String {
-    let stop = range.clone().find(|&at| source.is_separator(at, range.end)).unwrap_or(range.end);
+    let stop = range
+        .clone()
+        .find(|&at| source.is_separator(at, range.end))
+        .unwrap_or(range.end);
     let field = source.str(range.start.min(stop)..stop);
     let words = field.split(' ').filter(|word| !word.is_empty());
-    let head = words.take_while(|word| !is_one_of(word, &["with", "in", "of", "for", "on"])).last();
+    let head = words
+        .take_while(|word| !is_one_of(word, &["with", "in", "of", "for", "on"]))
+        .last();
     head.unwrap_or_default().to_owned()
 }
 
@@ -130,7 +189,9 @@ impl Equipment {
         let source = Source::new(&self.text.text);
         let body = 0..source.text.len();
         let start = leading_sizes(&source, &body).end;
-        let stop = (start..body.end).find(|&at| source.is_separator(at, body.end)).unwrap_or(body.end);
+        let stop = (start..body.end)
+            .find(|&at| source.is_separator(at, body.end))
+            .unwrap_or(body.end);
         source.str(source.trim(start..stop)).to_owned()
     }
 }
@@ -139,7 +200,9 @@ impl Equipment {
 pub(crate) fn singular(word: &str) -> String {
     let lower = word.to_lowercase();
     match lower.strip_suffix("es") {
-        Some(stem) if stem.ends_with("sh") || stem.ends_with('x') || stem.ends_with("ss") => stem.to_owned(),
+        Some(stem) if stem.ends_with("sh") || stem.ends_with('x') || stem.ends_with("ss") => {
+            stem.to_owned()
+        }
         _ if lower.ends_with("ss") => lower,
         _ => lower.strip_suffix('s').unwrap_or(&lower).to_owned(),
     }

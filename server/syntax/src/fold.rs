@@ -19,35 +19,57 @@ pub(crate) struct Source<'a> {
 impl<'a> Source<'a> {
     pub(crate) fn new(raw: &'a str) -> Self {
         if raw.bytes().all(|byte| matches!(byte, b' '..=b'~')) {
-            return Source { text: Cow::Borrowed(raw), map: Vec::new(), invisible: None };
+            return Source {
+                text: Cow::Borrowed(raw),
+                map: Vec::new(),
+                invisible: None,
+            };
         }
         let mut text = String::with_capacity(raw.len());
         let mut map = Vec::with_capacity(raw.len() + 1);
         let mut invisible = None;
         for (at, written) in raw.char_indices() {
             if is_invisible(written) && at > 0 && invisible.is_none() {
-                invisible = Some(Span { start: offset(at), end: offset(at + written.len_utf8()) });
+                invisible = Some(Span {
+                    start: offset(at),
+                    end: offset(at + written.len_utf8()),
+                });
             }
             let start = text.len();
             text.push(fold(written));
             map.resize(map.len() + text.len() - start, offset(at));
         }
         map.push(offset(raw.len()));
-        Source { text: Cow::Owned(text), map, invisible }
+        Source {
+            text: Cow::Owned(text),
+            map,
+            invisible,
+        }
     }
 
     /// Where folded bytes were written.
     pub(crate) fn span(&self, range: Range<usize>) -> Span {
-        Span { start: self.written(range.start), end: self.written(range.end) }
+        Span {
+            start: self.written(range.start),
+            end: self.written(range.end),
+        }
     }
 
     fn written(&self, at: usize) -> u32 {
-        if self.map.is_empty() { offset(at) } else { self.map.get(at).copied().unwrap_or_default() }
+        if self.map.is_empty() {
+            offset(at)
+        } else {
+            self.map.get(at).copied().unwrap_or_default()
+        }
     }
 
     /// The folded place of a byte of the line.
     pub(crate) fn folded(&self, written: u32) -> usize {
-        if self.map.is_empty() { written as usize } else { self.map.partition_point(|&at| at < written) }
+        if self.map.is_empty() {
+            written as usize
+        } else {
+            self.map.partition_point(|&at| at < written)
+        }
     }
 
     /// The folded words of a stretch.
@@ -56,7 +78,10 @@ impl<'a> Source<'a> {
     }
 
     pub(crate) fn words(&self, range: Range<usize>) -> Text {
-        Text { text: self.str(range.clone()).into(), span: self.span(range) }
+        Text {
+            text: self.str(range.clone()).into(),
+            span: self.span(range),
+        }
     }
 
     /// The byte at a place, or a space past the end: white space bounds every form.
@@ -84,7 +109,11 @@ impl<'a> Source<'a> {
 
     /// The end of the word that begins at `at`.
     pub(crate) fn word_end(&self, at: usize, end: usize) -> usize {
-        self.text.as_bytes().get(at..end).and_then(|rest| rest.iter().position(|&b| b == b' ')).map_or(end, |n| at + n)
+        self.text
+            .as_bytes()
+            .get(at..end)
+            .and_then(|rest| rest.iter().position(|&b| b == b' '))
+            .map_or(end, |n| at + n)
     }
 
     /// Whether a comma separates here: only before white space or at the end, as in `a, b` but not `1,4-dioxane`.
@@ -144,6 +173,9 @@ mod tests {
         let source = Source::new(raw);
         assert_eq!(source.text, "-78 °C, thf");
         let span = source.span(9..12);
-        assert_eq!(raw.get(span.start as usize..span.end as usize), Some("ｔｈｆ"));
+        assert_eq!(
+            raw.get(span.start as usize..span.end as usize),
+            Some("ｔｈｆ")
+        );
     }
 }

@@ -33,7 +33,10 @@ impl Keys {
             Some(&other) => Err(Clash::Case(other)),
             None => Ok(()),
         };
-        self.folded.entry(lower).and_modify(|found| *found = None).or_insert(Some(id));
+        self.folded
+            .entry(lower)
+            .and_modify(|found| *found = None)
+            .or_insert(Some(id));
         self.exact.insert(key.name.text.clone(), id);
         self.list.push(key);
         clash
@@ -46,7 +49,8 @@ impl Keys {
 
     /// The key with this name, or with this name in another case if only one fits.
     pub(crate) fn find(&self, name: &str) -> Option<KeyId> {
-        self.find_exact(name).or_else(|| self.folded.get(&name.to_lowercase()).copied().flatten())
+        self.find_exact(name)
+            .or_else(|| self.folded.get(&name.to_lowercase()).copied().flatten())
     }
 
     /// Remembers a description of equipment; the first line that has it keeps it.
@@ -80,7 +84,11 @@ impl Keys {
         if word.len() > LONGEST_COMPARED {
             return Vec::new();
         }
-        let keys = self.list.iter().take(MOST_COMPARED).filter(|key| fits(key.kind));
+        let keys = self
+            .list
+            .iter()
+            .take(MOST_COMPARED)
+            .filter(|key| fits(key.kind));
         nearest(word, keys.map(|key| &*key.name.text))
     }
 }

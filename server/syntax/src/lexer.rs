@@ -1,14 +1,15 @@
 //! A step as a row of words, quantities and commas.
 
 use crate::ast::{Amount, CountKind, KeyId, Span};
-use crate::entry::{scan_uncounted, word_strength};
 use crate::fold::Source;
 use crate::keys::Keys;
 use crate::line::verb_at_start;
 use crate::number::{Number, Quantity};
+use crate::numbers::{scan_integer, scan_ratio, scan_times};
 use crate::plan_text::Problem;
 use crate::problem::quoted;
-use crate::quantities::{Scan, scan, scan_integer, scan_ratio, scan_times};
+use crate::quantities::{Scan, bare_number, scan};
+use crate::strength::{scan_uncounted, word_strength};
 use crate::words::{number_word, verb};
 use std::ops::Range;
 
@@ -23,7 +24,10 @@ pub(crate) enum Tok {
     /// Something in brackets that a word does not touch.
     Bracket,
     /// `20 mL`, `3 x 20 mL`
-    Quantity { times: u32, quantity: Quantity },
+    Quantity {
+        times: u32,
+        quantity: Quantity,
+    },
     Bare(Number, Option<Number>),
     Bad(Option<Box<Problem>>),
     Uncounted(Amount),
@@ -43,7 +47,13 @@ pub(crate) struct Token {
 
 /// Splits a step into its pieces.
 pub(crate) fn lex(source: &Source<'_>, body: Range<usize>, keys: &Keys) -> Vec<Token> {
-    let mut lexer = Lexer { source, keys, end: body.end, tokens: Vec::new(), closings: closings(source, &body) };
+    let mut lexer = Lexer {
+        source,
+        keys,
+        end: body.end,
+        tokens: Vec::new(),
+        closings: closings(source, &body),
+    };
     let mut at = body.start;
     while at < body.end {
         at = source.skip_space(at, body.end);
@@ -103,7 +113,8 @@ impl Lexer<'_> {
         if self.keys.find_exact(source.str(at..word_end)).is_some() {
             return self.push(Tok::Word, at, word_end);
         }
-        self.number(at).unwrap_or_else(|| self.push(Tok::Word, at, word_end))
+        self.number(at)
+            .unwrap_or_else(|| self.push(Tok::Word, at, word_end))
     }
 
     /// After a full stop: a new sentence if another word follows.
@@ -116,7 +127,10 @@ impl Lexer<'_> {
     }
 
     fn closing(&self, open: usize) -> Option<usize> {
-        let found = self.closings.binary_search_by_key(&open, |&(start, _)| start).ok()?;
+        let found = self
+            .closings
+            .binary_search_by_key(&open, |&(start, _)| start)
+            .ok()?;
         self.closings.get(found).map(|&(_, close)| close)
     }
 
@@ -125,24 +139,34 @@ impl Lexer<'_> {
         let source = self.source;
         if let Some((_, stop)) = word_strength(source, at, self.end) {
             let first = source.word_end(at, stop);
-            return if source.byte(first - 1) == b',' { first - 1 } else { first };
+            return if source.byte(first - 1) == b',' {
+                first - 1
+            } else {
+                first
+            };
         }
         let end = source.word_end(at, self.end);
         let last = source.byte(end - 1);
-        if end - at > 1 && matches!(last, b',' | b';' | b'.') { end - 1 } else { end }
+        if end - at > 1 && matches!(last, b',' | b';' | b'.') {
+            end - 1
+        } else {
+            end
+        }
     }
 
     fn number(&mut self, at: usize) -> Option<usize> {
         let source = self.source;
         let end = self.end;
         let first = source.byte(at);
-        if first.is_ascii_alphabetic() && !matches!(first, b'a' | b'A' | b'c' | b'C' | b'x' | b'X') {
+        if first.is_ascii_alphabetic() && !matches!(first, b'a' | b'A' | b'c' | b'C' | b'x' | b'X')
+        {
             return self.word_count(at);
         }
         if matches!(first, b'x' | b'X')
             && let Some((count, stop)) = scan_integer(source, source.skip_space(at + 1, end), end)
             && source.is_bound(stop, end)
-            && scan(source, source.skip_space(at + 1, end), end).is_some_and(|found| matches!(found.scan, Scan::Bare(_, None)))
+            && scan(source, source.skip_space(at + 1, end), end)
+                .is_some_and(|found| matches!(found.scan, Scan::Bare(_, None)))
         {
             return Some(self.push(Tok::Count(CountKind::Times, count), at, stop));
         }
@@ -232,7 +256,10 @@ impl Lexer<'_> {
         let (times, next) = scan_times(source, at, self.end)?;
         if times == 0 || next >= self.end || source.is_bound(next, self.end) {
             let stop = source.trim(at..next).end;
-            let message = format!("{} needs the size of a portion after it: `3 x 20 mL`.", quoted(source.str(at..stop)));
+            let message = format!(
+                "{} needs the size of a portion after it: `3 x 20 mL`.",
+                quoted(source.str(at..stop))
+            );
             let problem = Problem::new("incomplete-count", source.span(at..stop), message);
             return Some(self.push(Tok::Bad(Some(Box::new(problem))), at, stop));
         }
@@ -241,8 +268,11 @@ impl Lexer<'_> {
         Some(match scanned.scan {
             Scan::Quantity(quantity) => self.push(Tok::Quantity { times, quantity }, at, stop),
             Scan::Bare(..) => {
-                let fit = &[crate::number::Dimension::Volume, crate::number::Dimension::Mass];
-                let problem = crate::quantities::bare_number(source, at..stop, fit);
+                let fit = &[
+                    crate::number::Dimension::Volume,
+                    crate::number::Dimension::Mass,
+                ];
+                let problem = bare_number(source, at..stop, fit);
                 self.push(Tok::Bad(Some(Box::new(problem))), at, stop)
             }
             Scan::Bad(problem) => self.push(Tok::Bad(Some(Box::new(problem))), at, stop),
@@ -255,7 +285,11 @@ impl Lexer<'_> {
         if x >= self.end || !matches!(self.source.byte(x), b'x' | b'X') {
             return None;
         }
-        let (times, stop) = scan_integer(self.source, self.source.skip_space(x + 1, self.end), self.end)?;
+        let (times, stop) = scan_integer(
+            self.source,
+            self.source.skip_space(x + 1, self.end),
+            self.end,
+        )?;
         (times > 0 && self.source.is_bound(stop, self.end)).then_some((times, stop))
     }
 
@@ -289,13 +323,19 @@ impl Pieces<'_> {
     }
 
     pub(crate) fn range(&self, at: usize) -> Range<usize> {
-        self.tokens.get(at).map_or(0..0, |token| token.start..token.end)
+        self.tokens
+            .get(at)
+            .map_or(0..0, |token| token.start..token.end)
     }
 
     /// The text of a word; empty for any other piece.
     pub(crate) fn word(&self, at: usize) -> &str {
         match self.tokens.get(at) {
-            Some(Token { tok: Tok::Word, start, end }) => self.source.str(*start..*end),
+            Some(Token {
+                tok: Tok::Word,
+                start,
+                end,
+            }) => self.source.str(*start..*end),
             _ => "",
         }
     }
@@ -306,7 +346,11 @@ impl Pieces<'_> {
 
     pub(crate) fn key(&self, at: usize) -> Option<KeyId> {
         let word = self.word(at);
-        if word.is_empty() { None } else { self.keys.find(word) }
+        if word.is_empty() {
+            None
+        } else {
+            self.keys.find(word)
+        }
     }
 
     pub(crate) fn span(&self, range: Range<usize>) -> Span {
@@ -315,7 +359,11 @@ impl Pieces<'_> {
 
     /// The longest verb that begins at a piece, and the first piece after it.
     pub(crate) fn verb(&self, at: usize) -> Option<(crate::ast::Verb, usize)> {
-        let start = self.tokens.get(at).filter(|token| matches!(token.tok, Tok::Word))?.start;
+        let start = self
+            .tokens
+            .get(at)
+            .filter(|token| matches!(token.tok, Tok::Word))?
+            .start;
         let single = verb(self.word(at));
         let last = self.tokens.last()?.end;
         let (found, stop) = verb_at_start(self.source, &(start..last))?;
@@ -323,7 +371,11 @@ impl Pieces<'_> {
             return Some((found, at + 1));
         }
         let mut next = at;
-        while self.tokens.get(next).is_some_and(|token| token.start < stop) {
+        while self
+            .tokens
+            .get(next)
+            .is_some_and(|token| token.start < stop)
+        {
             next += 1;
         }
         Some((found, next))

@@ -10,13 +10,39 @@ use std::ops::Range;
 pub(crate) enum Kind {
     Blank,
     /// The title, which may be empty.
-    Plan { title: Range<usize>, colon: bool },
-    Header { block: Block, word: Range<usize>, colon: bool, rest: Range<usize>, misspelt: Option<&'static str> },
-    Statement { word: LineWord, at: Range<usize>, colon: bool, rest: Range<usize> },
-    Entry { key: Range<usize>, colon: Colon, body: Range<usize> },
-    Place { kind: PlaceKind, rest: Range<usize>, whole: Range<usize>, end: PlaceEnd },
+    Plan {
+        title: Range<usize>,
+        colon: bool,
+    },
+    Header {
+        block: Block,
+        word: Range<usize>,
+        colon: bool,
+        rest: Range<usize>,
+        misspelt: Option<&'static str>,
+    },
+    Statement {
+        word: LineWord,
+        at: Range<usize>,
+        colon: bool,
+        rest: Range<usize>,
+    },
+    Entry {
+        key: Range<usize>,
+        colon: Colon,
+        body: Range<usize>,
+    },
+    Place {
+        kind: PlaceKind,
+        rest: Range<usize>,
+        whole: Range<usize>,
+        end: PlaceEnd,
+    },
     /// From the first word after the step's number; empty after a lone number.
-    Step { number: bool, body: Range<usize> },
+    Step {
+        number: bool,
+        body: Range<usize>,
+    },
     /// `if …`
     Remark,
     Other,
@@ -48,7 +74,10 @@ impl LineWord {
     ];
 
     fn of(word: &str) -> Option<LineWord> {
-        LineWord::ALL.iter().find(|(other, _)| word.eq_ignore_ascii_case(other)).map(|&(_, found)| found)
+        LineWord::ALL
+            .iter()
+            .find(|(other, _)| word.eq_ignore_ascii_case(other))
+            .map(|&(_, found)| found)
     }
 
     pub(crate) fn remark(self) -> Option<RemarkKind> {
@@ -89,22 +118,31 @@ pub(crate) fn comment_start(source: &Source<'_>) -> Option<usize> {
     let bytes = source.text.as_bytes();
     let first = source.skip_space(0, bytes.len());
     bytes.iter().enumerate().find_map(|(at, &byte)| {
-        (byte == b'#' && (at == first || source.byte(at - 1) == b' ' && !source.byte(at + 1).is_ascii_digit()))
-            .then_some(at)
+        (byte == b'#'
+            && (at == first
+                || source.byte(at - 1) == b' ' && !source.byte(at + 1).is_ascii_digit()))
+        .then_some(at)
     })
 }
 
 /// Whether a raw line begins a plan.
 pub(crate) fn is_plan_line(line: &str) -> bool {
     let mut folded = line.chars().map(fold).skip_while(|&c| c == ' ');
-    let plan = folded.by_ref().take(4).map(|c| c.to_ascii_lowercase()).eq("plan".chars());
+    let plan = folded
+        .by_ref()
+        .take(4)
+        .map(|c| c.to_ascii_lowercase())
+        .eq("plan".chars());
     plan && matches!(folded.next(), None | Some(' ' | ':'))
 }
 
 /// The word at the start of a stretch, up to white space or a colon.
 fn first_word(source: &Source<'_>, body: &Range<usize>) -> Range<usize> {
     let end = source.word_end(body.start, body.end);
-    let colon = source.str(body.start..end).find(':').map_or(end, |at| body.start + at);
+    let colon = source
+        .str(body.start..end)
+        .find(':')
+        .map_or(end, |at| body.start + at);
     body.start..colon
 }
 
@@ -129,23 +167,39 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
         return Kind::Plan { title: rest, colon };
     }
     if let Some(block) = header(text) {
-        return Kind::Header { block, word, colon, rest, misspelt: None };
+        return Kind::Header {
+            block,
+            word,
+            colon,
+            rest,
+            misspelt: None,
+        };
     }
     let steps = block == Block::Steps;
     let in_entries = matches!(block, Block::Materials | Block::Products | Block::Equipment);
     let (number, after_number) = step_number(source, &body);
-    let statement = LineWord::of(text).map(|found| (found, word.clone(), colon, rest.clone())).or_else(|| {
-        // `3. note see the notebook`
-        let numbered = after_number..end;
-        let word = first_word(source, &numbered);
-        let is_note = number && source.str(word.clone()).eq_ignore_ascii_case("note");
-        let (colon, rest) = after_word(source, &word, end);
-        is_note.then_some((LineWord::Note, word, colon, rest))
-    });
+    let statement = LineWord::of(text)
+        .map(|found| (found, word.clone(), colon, rest.clone()))
+        .or_else(|| {
+            // `3. note see the notebook`
+            let numbered = after_number..end;
+            let word = first_word(source, &numbered);
+            let is_note = number && source.str(word.clone()).eq_ignore_ascii_case("note");
+            let (colon, rest) = after_word(source, &word, end);
+            is_note.then_some((LineWord::Note, word, colon, rest))
+        });
     if let Some((found, at, colon, rest)) = statement {
-        let may_be_key = matches!(found, LineWord::Start | LineWord::Author | LineWord::Date | LineWord::Source);
+        let may_be_key = matches!(
+            found,
+            LineWord::Start | LineWord::Author | LineWord::Date | LineWord::Source
+        );
         if !(colon && in_entries && may_be_key) {
-            return Kind::Statement { word: found, at, colon, rest };
+            return Kind::Statement {
+                word: found,
+                at,
+                colon,
+                rest,
+            };
         }
     }
     if let Some(entry) = entry(source, &body, block) {
@@ -160,10 +214,23 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
         && verb(text).is_none()
         && let Some((meant, block)) = misspelt_header(text)
     {
-        return Kind::Header { block, word, colon: false, rest: end..end, misspelt: Some(meant) };
+        return Kind::Header {
+            block,
+            word,
+            colon: false,
+            rest: end..end,
+            misspelt: Some(meant),
+        };
     }
     if steps {
-        return if text.eq_ignore_ascii_case("if") { Kind::Remark } else { Kind::Step { number, body: numbered } };
+        return if text.eq_ignore_ascii_case("if") {
+            Kind::Remark
+        } else {
+            Kind::Step {
+                number,
+                body: numbered,
+            }
+        };
     }
     // `add base dropwise` among the products is a step that was typed in the wrong place.
     let verb_at = first_word(source, &numbered);
@@ -171,21 +238,33 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
         && stop < end
         && !source.str(verb_at).is_empty()
     {
-        return Kind::Step { number, body: numbered };
+        return Kind::Step {
+            number,
+            body: numbered,
+        };
     }
     if in_entries && key_shaped(text) && !text.is_empty() {
         let end_of_key = source.word_end(body.start, end);
-        let key = body.start..end_of_key - usize::from(source.is_separator(end_of_key - 1, end_of_key));
+        let key =
+            body.start..end_of_key - usize::from(source.is_separator(end_of_key - 1, end_of_key));
         if !key.is_empty() {
             let body = source.trim(skip_comma(source, key.end, end)..end);
-            return Kind::Entry { key, colon: Colon::Missing, body };
+            return Kind::Entry {
+                key,
+                colon: Colon::Missing,
+                body,
+            };
         }
     }
     Kind::Other
 }
 
 fn skip_comma(source: &Source<'_>, at: usize, end: usize) -> usize {
-    if at < end && source.byte(at) == b',' { at + 1 } else { at }
+    if at < end && source.byte(at) == b',' {
+        at + 1
+    } else {
+        at
+    }
 }
 
 /// The number of a step, `3.` or `3)`, and where the step begins.
@@ -196,7 +275,11 @@ fn step_number(source: &Source<'_>, body: &Range<usize>) -> (bool, usize) {
     }
     let mark = at > body.start && at < body.end && matches!(source.byte(at), b'.' | b')');
     let after = at + 1;
-    if mark && (after >= body.end || source.byte(after) == b' ' || source.byte(after).is_ascii_alphabetic()) {
+    if mark
+        && (after >= body.end
+            || source.byte(after) == b' '
+            || source.byte(after).is_ascii_alphabetic())
+    {
         (true, source.skip_space(after, body.end))
     } else {
         (false, body.start)
@@ -217,7 +300,9 @@ fn entry(source: &Source<'_>, body: &Range<usize>, block: Block) -> Option<Kind>
     let in_entries = matches!(block, Block::Materials | Block::Products | Block::Equipment);
     let single = match colon {
         Some(at) => Some(at),
-        None => Some(source.skip_space(key_end, end)).filter(|&at| at < end && source.byte(at) == b':'),
+        None => {
+            Some(source.skip_space(key_end, end)).filter(|&at| at < end && source.byte(at) == b':')
+        }
     };
     if let Some(at) = single {
         let key = source.trim(body.start..at);
@@ -228,7 +313,11 @@ fn entry(source: &Source<'_>, body: &Range<usize>, block: Block) -> Option<Kind>
         let spaced = at + 1 >= end || source.byte(at + 1) == b' ';
         if spaced || in_entries {
             let colon = if spaced { Colon::Plain } else { Colon::Glued };
-            return Some(Kind::Entry { key, colon, body: source.trim(at + 1..end) });
+            return Some(Kind::Entry {
+                key,
+                colon,
+                body: source.trim(at + 1..end),
+            });
         }
         return None;
     }
@@ -241,10 +330,16 @@ fn entry(source: &Source<'_>, body: &Range<usize>, block: Block) -> Option<Kind>
         let stop = source.word_end(at, end);
         let word = source.str(at..stop);
         if let Some(found) = word.find(':').map(|n| at + n)
-            && !(found > at && source.byte(found - 1).is_ascii_digit() && source.byte(found + 1).is_ascii_digit())
+            && !(found > at
+                && source.byte(found - 1).is_ascii_digit()
+                && source.byte(found + 1).is_ascii_digit())
         {
             let key = source.trim(body.start..found);
-            return Some(Kind::Entry { key, colon: Colon::Several, body: source.trim(found + 1..end) });
+            return Some(Kind::Entry {
+                key,
+                colon: Colon::Several,
+                body: source.trim(found + 1..end),
+            });
         }
         if word.contains(',') {
             return None;
@@ -267,16 +362,27 @@ fn place(source: &Source<'_>, body: &Range<usize>) -> Option<Kind> {
         stop if source.byte(stop) == b':' && stop + 1 == end => Some(PlaceEnd::Colon(stop)),
         _ => None,
     };
-    for (words, kind) in [("the day before", PlaceKind::DayBefore), ("on the day", PlaceKind::OnTheDay)] {
+    for (words, kind) in [
+        ("the day before", PlaceKind::DayBefore),
+        ("on the day", PlaceKind::OnTheDay),
+    ] {
         if let Some(stop) = skip_words(source, body.start, end, words)
             && let Some(close) = closed(source.skip_space(stop, end))
         {
-            return Some(Kind::Place { kind, rest: end..end, whole, end: close });
+            return Some(Kind::Place {
+                kind,
+                rest: end..end,
+                whole,
+                end: close,
+            });
         }
     }
     let (kind, after) = if let Some(stop) = skip_words(source, body.start, end, "meanwhile") {
         let stop = skip_comma(source, stop, end);
-        (PlaceKind::Meanwhile, skip_words(source, source.skip_space(stop, end), end, "in")?)
+        (
+            PlaceKind::Meanwhile,
+            skip_words(source, source.skip_space(stop, end), end, "in")?,
+        )
     } else if let Some(stop) = skip_words(source, body.start, end, "out of") {
         (PlaceKind::OutOf, stop)
     } else {
@@ -287,7 +393,12 @@ fn place(source: &Source<'_>, body: &Range<usize>) -> Option<Kind> {
         at = source.skip_space(stop, end);
     }
     if at >= end {
-        return Some(Kind::Place { kind, rest: end..end, whole, end: PlaceEnd::Alone });
+        return Some(Kind::Place {
+            kind,
+            rest: end..end,
+            whole,
+            end: PlaceEnd::Alone,
+        });
     }
     let comma = (at..end).find(|&n| source.is_separator(n, end));
     let stop = comma.unwrap_or(end);
@@ -304,7 +415,12 @@ fn place(source: &Source<'_>, body: &Range<usize>) -> Option<Kind> {
         None if colon => PlaceEnd::Colon(end - 1),
         None => PlaceEnd::Alone,
     };
-    Some(Kind::Place { kind, rest, whole, end: close })
+    Some(Kind::Place {
+        kind,
+        rest,
+        whole,
+        end: close,
+    })
 }
 
 /// Where these words end, if the stretch begins with them and a word ends there.
@@ -315,7 +431,11 @@ pub(crate) fn skip_words(source: &Source<'_>, at: usize, end: usize, words: &str
             at = source.skip_space(at, end);
         }
         let stop = at + word.len();
-        let same = stop <= end && source.text.get(at..stop).is_some_and(|found| found.eq_ignore_ascii_case(word));
+        let same = stop <= end
+            && source
+                .text
+                .get(at..stop)
+                .is_some_and(|found| found.eq_ignore_ascii_case(word));
         if !same || stop < end && !matches!(source.byte(stop), b' ' | b',' | b':' | b';') {
             return None;
         }
@@ -325,9 +445,14 @@ pub(crate) fn skip_words(source: &Source<'_>, at: usize, end: usize, words: &str
 }
 
 /// The longest verb at the start of a stretch, and where it ends.
-pub(crate) fn verb_at_start(source: &Source<'_>, body: &Range<usize>) -> Option<(crate::ast::Verb, usize)> {
+pub(crate) fn verb_at_start(
+    source: &Source<'_>,
+    body: &Range<usize>,
+) -> Option<(crate::ast::Verb, usize)> {
     let stop = source.word_end(body.start, body.end);
-    let first = source.str(body.start..stop).trim_end_matches([',', ';', ':', '.']);
+    let first = source
+        .str(body.start..stop)
+        .trim_end_matches([',', ';', ':', '.']);
     if first.is_empty() || first.len() > 12 {
         return None;
     }

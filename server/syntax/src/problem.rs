@@ -5,12 +5,26 @@ use crate::plan_text::{Mend, Problem, Severity};
 
 impl Problem {
     pub(crate) fn new(code: &'static str, span: Span, message: impl Into<String>) -> Self {
-        Problem { code, severity: severity(code), span, message: message.into(), fixes: Vec::new() }
+        Problem {
+            code,
+            severity: severity(code),
+            span,
+            message: message.into(),
+            fixes: Vec::new(),
+        }
     }
 
     /// With a way to mend it that replaces one stretch.
-    pub(crate) fn mend(mut self, title: impl Into<String>, span: Span, text: impl Into<String>) -> Self {
-        self.fixes.push(Mend { title: title.into(), edits: vec![(span, text.into())] });
+    pub(crate) fn mend(
+        mut self,
+        title: impl Into<String>,
+        span: Span,
+        text: impl Into<String>,
+    ) -> Self {
+        self.fixes.push(Mend {
+            title: title.into(),
+            edits: vec![(span, text.into())],
+        });
         self
     }
 }
@@ -19,12 +33,27 @@ impl Problem {
 /// read as it was meant is at most a warning.
 fn severity(code: &str) -> Severity {
     match code {
-        "no-colon" | "no-space-after-colon" | "trailing-comma" | "unknown-verb" | "key-or-formula" => Severity::Hint,
+        "no-colon"
+        | "no-space-after-colon"
+        | "trailing-comma"
+        | "unknown-verb"
+        | "key-or-formula" => Severity::Hint,
         "no-plan-line" | "no-entries" => Severity::Information,
-        "missing-comma" | "which-percent" | "space-in-locants" | "header-stands-alone" | "unknown-field"
-        | "expect-outside-products" | "step-outside-steps" | "entry-outside-block" | "bad-field"
-        | "key-differs-by-case" | "object-after-modifier" | "verb-first" | "missing-text"
-        | "invisible-character" | "start-needs-time" => Severity::Warning,
+        "missing-comma"
+        | "which-percent"
+        | "space-in-locants"
+        | "header-stands-alone"
+        | "unknown-field"
+        | "expect-outside-products"
+        | "step-outside-steps"
+        | "entry-outside-block"
+        | "bad-field"
+        | "key-differs-by-case"
+        | "object-after-modifier"
+        | "verb-first"
+        | "missing-text"
+        | "invisible-character"
+        | "start-needs-time" => Severity::Warning,
         _ => Severity::Error,
     }
 }

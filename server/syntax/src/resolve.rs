@@ -1,24 +1,40 @@
 //! What the words of a step mean, now that all keys are known.
 
 use crate::ast::{Clause, KeyId, ModifierKind, Referent, Sense, Standing, Text, Thing, Verb};
-use crate::entry::leading_strength;
 use crate::fold::Source;
 use crate::keys::Keys;
 use crate::lexer::{Pieces, Tok};
 use crate::plan_text::{KeyKind, Problem};
 use crate::problem::quoted;
 use crate::step::{Draft, StepReader};
+use crate::strength::{leading_strength, strength_form};
 use crate::words::{self, Prep};
 use std::ops::Range;
 
 /// A word that should be a key and is none, with the nearest keys of a kind that fits.
-pub(crate) fn unknown_key(source: &Source<'_>, range: Range<usize>, keys: &Keys, fits: impl Fn(KeyKind) -> bool) -> Problem {
+pub(crate) fn unknown_key(
+    source: &Source<'_>,
+    range: Range<usize>,
+    keys: &Keys,
+    fits: impl Fn(KeyKind) -> bool,
+) -> Problem {
     let word = source.str(range.clone());
     let span = source.span(range);
     let first = word.split(' ').next().unwrap_or_default();
     if words::verb(first).is_some() {
-        let message = format!("`{first}` is a verb: begin a clause with it after a comma, or a line of its own.");
+        let message = format!(
+            "`{first}` is a verb: begin a clause with it after a comma, or a line of its own."
+        );
         return Problem::new("unknown-key", span, message);
+    }
+    if word.contains(',') && word.split(',').all(|part| keys.find(part).is_some()) {
+        let spaced = word.split(',').collect::<Vec<_>>().join(", ");
+        let message = format!("A space follows a comma between keys: `{spaced}`.");
+        return Problem::new("unknown-key", span, message).mend(
+            format!("Write {spaced}"),
+            span,
+            spaced,
+        );
     }
     let nearest = keys.nearest(word, fits);
     let mut message = format!("{} is not a key of this plan", quoted(word));
@@ -41,8 +57,10 @@ fn is_equipment(kind: KeyKind) -> bool {
 impl Pieces<'_> {
     /// `at once`
     pub(crate) fn is_once(&self, at: usize) -> bool {
-        matches!(self.get(at), Some(Tok::Count(crate::ast::CountKind::Times, 1)))
-            && self.source.str(self.range(at)).eq_ignore_ascii_case("once")
+        matches!(
+            self.get(at),
+            Some(Tok::Count(crate::ast::CountKind::Times, 1))
+        ) && self.source.str(self.range(at)).eq_ignore_ascii_case("once")
     }
 
     pub(crate) fn is_adjective(&self, at: usize) -> bool {
@@ -60,7 +78,12 @@ impl StepReader<'_, '_> {
         let range = self.pieces.range(at);
         let found = self.pieces.key(at);
         if found.is_none() {
-            self.problems.push(unknown_key(self.pieces.source, range.clone(), self.pieces.keys, |_| true));
+            self.problems.push(unknown_key(
+                self.pieces.source,
+                range.clone(),
+                self.pieces.keys,
+                |_| true,
+            ));
         }
         (self.pieces.source.words(range), found)
     }
@@ -70,13 +93,27 @@ impl StepReader<'_, '_> {
         let run = draft.run.clone();
         if let Some(parts) = draft.mixture {
             let name = self.pieces.source.words(self.pieces.text_range(&run));
-            return vec![Thing { name, referent: Referent::Mixture(parts), adjective: None, portions: draft.portions }];
+            return vec![Thing {
+                name,
+                referent: Referent::Mixture(parts),
+                adjective: None,
+                portions: draft.portions,
+            }];
         }
         if prep == Some(Prep::Via) {
             let range = self.pieces.text_range(&run);
             let name = self.pieces.source.words(range);
-            let referent = self.pieces.keys.find_tool(&name.text).map_or(Referent::Words, Referent::Key);
-            return vec![Thing { name, referent, adjective: None, portions: draft.portions }];
+            let referent = self
+                .pieces
+                .keys
+                .find_tool(&name.text)
+                .map_or(Referent::Words, Referent::Key);
+            return vec![Thing {
+                name,
+                referent,
+                adjective: None,
+                portions: draft.portions,
+            }];
         }
         let mut start = run.start;
         while start + 1 < run.end && self.pieces.is_adjective(start) {
@@ -87,16 +124,32 @@ impl StepReader<'_, '_> {
         {
             let adjective = self.adjective(&(run.start..start));
             let name = self.pieces.source.words(self.pieces.range(start));
-            return vec![Thing { name, referent, adjective, portions: draft.portions }];
+            return vec![Thing {
+                name,
+                referent,
+                adjective,
+                portions: draft.portions,
+            }];
         }
         // `aqueous layer`
         if start + 2 == run.end
-            && words::is_one_of(self.pieces.word(start + 1), &["layer", "layers", "phase", "phases"])
+            && words::is_one_of(
+                self.pieces.word(start + 1),
+                &["layer", "layers", "phase", "phases"],
+            )
             && let Some(standing) = layer(self.pieces.word(start))
         {
             let adjective = self.adjective(&(run.start..start));
-            let name = self.pieces.source.words(self.pieces.text_range(&(start..run.end)));
-            return vec![Thing { name, referent: Referent::Standing(standing, None), adjective, portions: draft.portions }];
+            let name = self
+                .pieces
+                .source
+                .words(self.pieces.text_range(&(start..run.end)));
+            return vec![Thing {
+                name,
+                referent: Referent::Standing(standing, None),
+                adjective,
+                portions: draft.portions,
+            }];
         }
         if let Some(things) = self.side_by_side(&draft, prep, verb) {
             return things;
@@ -109,7 +162,13 @@ impl StepReader<'_, '_> {
     }
 
     /// A key or a standing name.
-    fn known(&mut self, at: usize, draft: &Draft, prep: Option<Prep>, verb: Verb) -> Option<Referent> {
+    fn known(
+        &mut self,
+        at: usize,
+        draft: &Draft,
+        prep: Option<Prep>,
+        verb: Verb,
+    ) -> Option<Referent> {
         if let Some(id) = self.pieces.key(at) {
             return match self.pieces.keys.kind(id) {
                 // What the reaction gives off is no bottle to pour from.
@@ -127,7 +186,12 @@ impl StepReader<'_, '_> {
     }
 
     /// `salt base`: keys without the comma between them.
-    fn side_by_side(&mut self, draft: &Draft, prep: Option<Prep>, verb: Verb) -> Option<Vec<Thing>> {
+    fn side_by_side(
+        &mut self,
+        draft: &Draft,
+        prep: Option<Prep>,
+        verb: Verb,
+    ) -> Option<Vec<Thing>> {
         let run = draft.run.clone();
         if run.len() < 2 || !run.clone().all(|at| self.pieces.key(at).is_some()) {
             return None;
@@ -139,11 +203,27 @@ impl StepReader<'_, '_> {
                 let gap = self.pieces.range(at - 1).end;
                 let span = self.pieces.span(gap..gap);
                 let message = "A comma is missing between these keys.";
-                self.problems.push(Problem::new("missing-comma", span, message).mend("Insert the comma", span, ","));
+                self.problems
+                    .push(Problem::new("missing-comma", span, message).mend(
+                        "Insert the comma",
+                        span,
+                        ",",
+                    ));
             }
-            let referent = self.known(at, draft, prep, verb).unwrap_or(Referent::Substance(None));
-            let portions = if at + 1 == run.end { draft.portions.clone() } else { Vec::new() };
-            things.push(Thing { name: self.pieces.source.words(range), referent, adjective: None, portions });
+            let referent = self
+                .known(at, draft, prep, verb)
+                .unwrap_or(Referent::Substance(None));
+            let portions = if at + 1 == run.end {
+                draft.portions.clone()
+            } else {
+                Vec::new()
+            };
+            things.push(Thing {
+                name: self.pieces.source.words(range),
+                referent,
+                adjective: None,
+                portions,
+            });
         }
         Some(things)
     }
@@ -155,18 +235,53 @@ impl StepReader<'_, '_> {
         let text = source.str(range.clone());
         let last = self.pieces.word(draft.run.end.saturating_sub(1));
         let has_portion = !draft.portions.is_empty();
-        let plain = |referent| Thing { name: source.words(range.clone()), referent, adjective: None, portions: Vec::new() };
-        let thing = |referent| Thing { portions: draft.portions.clone(), ..plain(referent) };
+        let plain = |referent| Thing {
+            name: source.words(range.clone()),
+            referent,
+            adjective: None,
+            portions: Vec::new(),
+        };
+        let thing = |referent| Thing {
+            portions: draft.portions.clone(),
+            ..plain(referent)
+        };
         let is_gas = words::is_gas(text);
         match prep {
-            Some(Prep::Under) if is_gas => return thing(Referent::Gas { flowing: draft.flowing }),
-            Some(Prep::With) if is_gas && !has_portion => return thing(Referent::Gas { flowing: draft.flowing }),
+            Some(Prep::Under) if is_gas => {
+                return thing(Referent::Gas {
+                    flowing: draft.flowing,
+                });
+            }
+            Some(Prep::With) if is_gas && !has_portion => {
+                return thing(Referent::Gas {
+                    flowing: draft.flowing,
+                });
+            }
             _ if draft.flowing => return thing(Referent::Gas { flowing: true }),
             Some(Prep::Under) => {
-                let value = ["vacuum", "high vacuum", "reduced pressure", "reflux", "static vacuum", "dynamic vacuum"];
-                return thing(if words::is_one_of(text, &value) { Referent::Value } else { Referent::Words });
+                let value = [
+                    "vacuum",
+                    "high vacuum",
+                    "reduced pressure",
+                    "reflux",
+                    "static vacuum",
+                    "dynamic vacuum",
+                ];
+                return thing(if words::is_one_of(text, &value) {
+                    Referent::Value
+                } else {
+                    Referent::Words
+                });
             }
-            Some(Prep::With) if words::is_one_of(last, &["people", "person", "hands", "hand", "stirring", "shaking", "care", "cooling"]) => {
+            Some(Prep::With)
+                if words::is_one_of(
+                    last,
+                    &[
+                        "people", "person", "hands", "hand", "stirring", "shaking", "care",
+                        "cooling",
+                    ],
+                ) =>
+            {
                 return thing(Referent::Words);
             }
             _ => {}
@@ -175,16 +290,34 @@ impl StepReader<'_, '_> {
             return thing(Referent::Place);
         }
         let known_by_key = draft.run.len() == 1 && self.pieces.key(draft.run.start).is_some();
-        if has_portion || known_by_key || matches!(prep, Some(Prep::With | Prep::In | Prep::Over | Prep::On | Prep::From)) {
+        if has_portion
+            || known_by_key
+            || matches!(
+                prep,
+                Some(Prep::With | Prep::In | Prep::Over | Prep::On | Prep::From)
+            )
+        {
             return self.substance(draft);
         }
         if matches!(
             prep,
-            Some(Prep::Through | Prep::Without | Prep::As | Prep::At | Prep::For | Prep::Below | Prep::Above | Prep::Other)
+            Some(
+                Prep::Through
+                    | Prep::Without
+                    | Prep::As
+                    | Prep::At
+                    | Prep::For
+                    | Prep::Below
+                    | Prep::Above
+                    | Prep::Between
+                    | Prep::Other
+            )
         ) {
             return thing(Referent::Words);
         }
-        let problem = unknown_key(source, range.clone(), self.pieces.keys, |kind| prep != Some(Prep::To) || is_equipment(kind));
+        let problem = unknown_key(source, range.clone(), self.pieces.keys, |kind| {
+            prep != Some(Prep::To) || is_equipment(kind)
+        });
         self.problems.push(problem);
         thing(Referent::Unknown)
     }
@@ -205,12 +338,22 @@ impl StepReader<'_, '_> {
             range = name;
         } else if run.len() > 1
             && let Some(Tok::Quantity { quantity, .. }) = self.pieces.get(run.end - 1)
-            && let Some(form) = crate::entry::strength_form(quantity.unit.dimension)
+            && let Some(form) = strength_form(quantity.unit.dimension)
         {
-            strength = Some(crate::ast::Strength { form, quantity: Some(*quantity), carrier: None, span: quantity.span });
+            strength = Some(crate::ast::Strength {
+                form,
+                quantity: Some(*quantity),
+                carrier: None,
+                span: quantity.span,
+            });
             range = self.pieces.text_range(&(run.start..run.end - 1));
         }
-        Thing { name: source.words(range), referent: Referent::Substance(strength), adjective, portions: draft.portions }
+        Thing {
+            name: source.words(range),
+            referent: Referent::Substance(strength),
+            adjective,
+            portions: draft.portions,
+        }
     }
 }
 
@@ -227,7 +370,14 @@ fn brings_in(prep: Option<Prep>, verb: Verb) -> bool {
     match prep {
         None => matches!(
             verb,
-            Verb::Add | Verb::Charge | Verb::Dissolve | Verb::Quench | Verb::Acidify | Verb::Basify | Verb::Dilute | Verb::Pour
+            Verb::Add
+                | Verb::Charge
+                | Verb::Dissolve
+                | Verb::Quench
+                | Verb::Acidify
+                | Verb::Basify
+                | Verb::Dilute
+                | Verb::Pour
         ),
         Some(prep) => matches!(prep, Prep::With | Prep::In | Prep::Over | Prep::On),
     }
@@ -237,10 +387,12 @@ fn brings_in(prep: Option<Prep>, verb: Verb) -> bool {
 pub(crate) fn senses(clause: &Clause, keys: &Keys, dries: bool) -> Vec<Sense> {
     match clause.verb {
         Verb::Purge => {
-            let cycles = clause
-                .modifiers
-                .iter()
-                .any(|modifier| matches!(modifier.kind, ModifierKind::Count(crate::ast::CountKind::Cycles, _)));
+            let cycles = clause.modifiers.iter().any(|modifier| {
+                matches!(
+                    modifier.kind,
+                    ModifierKind::Count(crate::ast::CountKind::Cycles, _)
+                )
+            });
             vec![if cycles { Sense::Cycles } else { Sense::Flow }]
         }
         Verb::Dry | Verb::Wash if clause.objects.is_empty() => vec![Sense::Contents],
@@ -262,11 +414,20 @@ fn sense(thing: &Thing, verb: Verb, keys: &Keys, dries: bool) -> Sense {
     let over = dries && verb == Verb::Dry;
     match thing.referent {
         Referent::Key(id) => match keys.kind(id) {
-            Some(kind) if is_equipment(kind) => if over { Sense::Contents } else { Sense::Glass },
+            Some(kind) if is_equipment(kind) => {
+                if over {
+                    Sense::Contents
+                } else {
+                    Sense::Glass
+                }
+            }
             _ if over => Sense::Liquid,
             _ => Sense::Solid,
         },
-        Referent::Standing(Standing::Organics | Standing::Aqueous | Standing::Filtrate | Standing::Liquid, _) => Sense::Liquid,
+        Referent::Standing(
+            Standing::Organics | Standing::Aqueous | Standing::Filtrate | Standing::Liquid,
+            _,
+        ) => Sense::Liquid,
         _ if over => Sense::Liquid,
         _ => Sense::Solid,
     }

@@ -1,8 +1,8 @@
 //! What every stretch of a line is, for colouring it.
 
 use crate::ast::{
-    Clause, Entry, Field, FieldKind, KeyId, Modifier, ModifierKind, Portion, PortionKind, Reaction, Referent, RemarkKind,
-    Span, Statement, Strength, TemperatureValue, TermReferent, Text, Thing,
+    Clause, Entry, Field, FieldKind, KeyId, Modifier, ModifierKind, Portion, PortionKind, Reaction,
+    Referent, RemarkKind, Span, Statement, Strength, TemperatureValue, TermReferent, Text, Thing,
 };
 use crate::number::{Number, Quantity};
 use crate::plan_text::{Line, PlanText};
@@ -58,9 +58,14 @@ pub struct Token {
 /// The tokens of a line, which tile it. Empty for a line that is not there.
 #[must_use]
 pub fn tokens(plan: &PlanText, line: usize) -> Vec<Token> {
-    let Some(line) = plan.lines.get(line) else { return Vec::new() };
+    let Some(line) = plan.lines.get(line) else {
+        return Vec::new();
+    };
     let start = line.start as usize;
-    let text = plan.text.get(start..start + line.len as usize).unwrap_or_default();
+    let text = plan
+        .text
+        .get(start..start + line.len as usize)
+        .unwrap_or_default();
     let mut found = Found { marks: Vec::new() };
     found.line(line, text);
     found.tile(line, text)
@@ -97,13 +102,21 @@ impl Found {
             Statement::Header(_) => self.first_word(text),
             Statement::Scale(scale) => {
                 self.first_word(text);
-                scale.quantity.iter().for_each(|quantity| self.quantity(quantity));
+                scale
+                    .quantity
+                    .iter()
+                    .for_each(|quantity| self.quantity(quantity));
                 // The key is coloured as one whether it is declared or not: its problem says the rest.
-                scale.key.iter().for_each(|key| self.text(key, TokenKind::Substance));
+                scale
+                    .key
+                    .iter()
+                    .for_each(|key| self.text(key, TokenKind::Substance));
             }
             Statement::Room(quantities) => {
                 self.first_word(text);
-                quantities.iter().for_each(|quantity| self.quantity(quantity));
+                quantities
+                    .iter()
+                    .for_each(|quantity| self.quantity(quantity));
             }
             Statement::Reaction(reaction) => {
                 self.first_word(text);
@@ -111,13 +124,16 @@ impl Found {
             }
             Statement::Start(time) => {
                 self.first_word(text);
-                time.iter().for_each(|(_, span)| self.mark(*span, TokenKind::Number));
+                time.iter()
+                    .for_each(|(_, span)| self.mark(*span, TokenKind::Number));
             }
             Statement::Remark(kind, words) => {
                 if *kind != RemarkKind::Remark {
                     self.first_word(text);
                 }
-                words.iter().for_each(|words| self.text(words, TokenKind::Text));
+                words
+                    .iter()
+                    .for_each(|words| self.text(words, TokenKind::Text));
             }
             Statement::Entry(entry) => self.entry(entry),
             Statement::Equipment(equipment) => {
@@ -138,8 +154,13 @@ impl Found {
     fn first_word(&mut self, text: &str) {
         let from = text.find(|c: char| c.is_alphabetic()).unwrap_or(text.len());
         let rest = text.get(from..).unwrap_or_default();
-        let len = rest.find(|c: char| !c.is_alphabetic()).unwrap_or(rest.len());
-        let span = Span { start: crate::fold::offset(from), end: crate::fold::offset(from + len) };
+        let len = rest
+            .find(|c: char| !c.is_alphabetic())
+            .unwrap_or(rest.len());
+        let span = Span {
+            start: crate::fold::offset(from),
+            end: crate::fold::offset(from + len),
+        };
         self.mark(span, TokenKind::LineWord);
     }
 
@@ -159,14 +180,19 @@ impl Found {
 
     fn reaction(&mut self, reaction: &Reaction) {
         for term in reaction.left.iter().chain(&reaction.right) {
-            term.coefficient_span.iter().for_each(|span| self.mark(*span, TokenKind::Number));
+            term.coefficient_span
+                .iter()
+                .for_each(|span| self.mark(*span, TokenKind::Number));
             let id = match term.referent {
                 TermReferent::Key(id) => Some(id),
                 TermReferent::Other => None,
             };
             self.reference(&term.name, id);
         }
-        reaction.arrow.iter().for_each(|arrow| self.mark(*arrow, TokenKind::Punctuation));
+        reaction
+            .arrow
+            .iter()
+            .for_each(|arrow| self.mark(*arrow, TokenKind::Punctuation));
     }
 
     fn entry(&mut self, entry: &Entry) {
@@ -178,8 +204,12 @@ impl Found {
         match &field.kind {
             FieldKind::Name(name) => self.text(name, TokenKind::Substance),
             FieldKind::Mixture(parts) => self.mixture(parts),
-            FieldKind::Cas(text) | FieldKind::Inchi(text) | FieldKind::Formula(text) => self.text(text, TokenKind::Substance),
-            FieldKind::Smiles(text) => text.iter().for_each(|text| self.text(text, TokenKind::Substance)),
+            FieldKind::Cas(text) | FieldKind::Inchi(text) | FieldKind::Formula(text) => {
+                self.text(text, TokenKind::Substance)
+            }
+            FieldKind::Smiles(text) => text
+                .iter()
+                .for_each(|text| self.text(text, TokenKind::Substance)),
             FieldKind::MolarMass(number) => self.number(number),
             FieldKind::Density(number, quantity) => {
                 self.number(number);
@@ -196,15 +226,24 @@ impl Found {
                 if amount.quantity.is_none() {
                     self.mark(amount.span, TokenKind::Number);
                 }
-                amount.quantity.iter().for_each(|quantity| self.quantity(quantity));
-                amount.of.iter().for_each(|(name, id)| self.reference(name, *id));
+                amount
+                    .quantity
+                    .iter()
+                    .for_each(|quantity| self.quantity(quantity));
+                amount
+                    .of
+                    .iter()
+                    .for_each(|(name, id)| self.reference(name, *id));
             }
             FieldKind::Strength(strength) => self.strength(strength),
             FieldKind::Wet(quantity, with) => {
                 self.quantity(quantity);
                 self.text(with, TokenKind::Substance);
             }
-            FieldKind::Role(_) | FieldKind::Nature { .. } | FieldKind::Condition(_) | FieldKind::Form(_) => {
+            FieldKind::Role(_)
+            | FieldKind::Nature { .. }
+            | FieldKind::Condition(_)
+            | FieldKind::Form(_) => {
                 self.mark(field.span, TokenKind::Property);
             }
             FieldKind::Bottle(text) | FieldKind::Other(text) => self.text(text, TokenKind::Text),
@@ -223,18 +262,30 @@ impl Found {
             Some(quantity) => self.quantity(quantity),
             None => self.mark(strength.span, TokenKind::Property),
         }
-        strength.carrier.iter().for_each(|(name, id)| self.reference(name, *id));
+        strength
+            .carrier
+            .iter()
+            .for_each(|(name, id)| self.reference(name, *id));
     }
 
     fn clause(&mut self, clause: &Clause) {
         self.mark(clause.verb_span, TokenKind::Verb);
-        clause.text.iter().for_each(|text| self.text(text, TokenKind::Text));
+        clause
+            .text
+            .iter()
+            .for_each(|text| self.text(text, TokenKind::Text));
         clause.objects.iter().for_each(|thing| self.thing(thing));
-        clause.modifiers.iter().for_each(|modifier| self.modifier(modifier));
+        clause
+            .modifiers
+            .iter()
+            .for_each(|modifier| self.modifier(modifier));
     }
 
     fn thing(&mut self, thing: &Thing) {
-        thing.adjective.iter().for_each(|text| self.text(text, TokenKind::Word));
+        thing
+            .adjective
+            .iter()
+            .for_each(|text| self.text(text, TokenKind::Word));
         match &thing.referent {
             Referent::Key(id) | Referent::Kept(id) => self.text(&thing.name, TokenKind::Key(*id)),
             Referent::Standing(..) => self.text(&thing.name, TokenKind::Standing),
@@ -248,14 +299,23 @@ impl Found {
             Referent::Words => self.text(&thing.name, TokenKind::Text),
             Referent::Unknown => self.text(&thing.name, TokenKind::Unread),
         }
-        thing.portions.iter().for_each(|portion| self.portion(portion));
+        thing
+            .portions
+            .iter()
+            .for_each(|portion| self.portion(portion));
     }
 
     fn portion(&mut self, portion: &Portion) {
         self.mark(portion.span, TokenKind::Number);
         if let PortionKind::Amount { amount, .. } = &portion.kind {
-            amount.quantity.iter().for_each(|quantity| self.quantity(quantity));
-            amount.of.iter().for_each(|(name, id)| self.reference(name, *id));
+            amount
+                .quantity
+                .iter()
+                .for_each(|quantity| self.quantity(quantity));
+            amount
+                .of
+                .iter()
+                .for_each(|(name, id)| self.reference(name, *id));
         }
     }
 
@@ -282,26 +342,43 @@ impl Found {
             | ModifierKind::Until(quantity)
             | ModifierKind::Found(quantity) => self.quantity(quantity),
             ModifierKind::Time(_, None) => self.mark(modifier.span, TokenKind::Value),
-            ModifierKind::Temperature(_, TemperatureValue::Room(span) | TemperatureValue::Reflux(span)) => {
+            ModifierKind::Temperature(
+                _,
+                TemperatureValue::Room(span) | TemperatureValue::Reflux(span),
+            ) => {
                 self.mark(*span, TokenKind::Value);
             }
             ModifierKind::Ph(number) => self.number(number),
-            ModifierKind::End(text) | ModifierKind::Adverb(text) => self.text(text, TokenKind::Value),
-            ModifierKind::Count(..) | ModifierKind::LastSteps(_) => self.mark(modifier.span, TokenKind::Number),
-            ModifierKind::Gradient(numbers) => numbers.iter().for_each(|number| self.number(number)),
-            ModifierKind::UntilText(text) => text.iter().for_each(|text| self.text(text, TokenKind::Text)),
+            ModifierKind::End(text) | ModifierKind::Adverb(text) => {
+                self.text(text, TokenKind::Value)
+            }
+            ModifierKind::Count(..) | ModifierKind::LastSteps(_) => {
+                self.mark(modifier.span, TokenKind::Number)
+            }
+            ModifierKind::Gradient(numbers) => {
+                numbers.iter().for_each(|number| self.number(number))
+            }
+            ModifierKind::UntilText(text) => text
+                .iter()
+                .for_each(|text| self.text(text, TokenKind::Text)),
             ModifierKind::Remark(text) => self.text(text, TokenKind::Text),
         }
     }
 
     /// Paints the marks over one another, the wider first, and fills what is left by its characters.
     fn tile(mut self, line: &Line, text: &str) -> Vec<Token> {
-        self.marks.sort_by_key(|(span, _)| (span.start, std::cmp::Reverse(span.end)));
+        self.marks
+            .sort_by_key(|(span, _)| (span.start, std::cmp::Reverse(span.end)));
         let rest = match line.statement {
             Statement::Step(_) | Statement::Entry(_) | Statement::Place(_) => TokenKind::Word,
             _ => TokenKind::Text,
         };
-        let mut painter = Painter { tokens: Vec::new(), text, rest, at: 0 };
+        let mut painter = Painter {
+            tokens: Vec::new(),
+            text,
+            rest,
+            at: 0,
+        };
         // The marks that are open, outermost first.
         let mut open: Vec<(u32, TokenKind)> = Vec::new();
         for (span, kind) in self.marks {
@@ -338,7 +415,13 @@ struct Painter<'a> {
 impl Painter<'_> {
     fn paint(&mut self, end: u32, kind: TokenKind) {
         if end > self.at {
-            self.tokens.push(Token { kind, span: Span { start: self.at, end } });
+            self.tokens.push(Token {
+                kind,
+                span: Span {
+                    start: self.at,
+                    end,
+                },
+            });
             self.at = end;
         }
     }
@@ -346,13 +429,18 @@ impl Painter<'_> {
     /// Fills up to a place by what its characters are.
     fn gap(&mut self, end: u32) {
         while self.at < end {
-            let rest = self.text.get(self.at as usize..end as usize).unwrap_or_default();
+            let rest = self
+                .text
+                .get(self.at as usize..end as usize)
+                .unwrap_or_default();
             let Some(first) = rest.chars().next() else {
                 let rest = self.rest;
                 return self.paint(end, rest);
             };
             let kind = self.class(first);
-            let len = rest.find(|c: char| self.class(c) != kind).unwrap_or(rest.len());
+            let len = rest
+                .find(|c: char| self.class(c) != kind)
+                .unwrap_or(rest.len());
             self.paint(self.at + crate::fold::offset(len), kind);
         }
     }

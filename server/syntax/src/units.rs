@@ -97,15 +97,23 @@ static PERCENTS: &[(&str, &str, Dimension)] = &[
 
 /// Reads the unit that begins at `at`, and where it ends; what may follow is for the caller to see.
 pub(crate) fn scan_unit(source: &Source<'_>, at: usize, end: usize) -> Option<(Unit, usize)> {
-    if matches!(source.byte(at), b'%' | b'w' | b'W' | b'm' | b'M' | b'v' | b'V')
-        && let Some(found) = scan_percent(source, at, end)
+    if matches!(
+        source.byte(at),
+        b'%' | b'w' | b'W' | b'm' | b'M' | b'v' | b'V'
+    ) && let Some(found) = scan_percent(source, at, end)
     {
         return Some(found);
     }
     let (row, after) = scan_row(source, at, end)?;
-    let single = Unit { symbol: row.symbol, per: None, dimension: row.dimension, factor: row.factor };
+    let single = Unit {
+        symbol: row.symbol,
+        per: None,
+        dimension: row.dimension,
+        factor: row.factor,
+    };
     if after < end && source.byte(after) == b'/' {
-        let (below, after) = scan_row(source, after + 1, end).or_else(|| scan_cubic(source, after + 1, end))?;
+        let (below, after) =
+            scan_row(source, after + 1, end).or_else(|| scan_cubic(source, after + 1, end))?;
         return Some((quotient(row, below)?, after));
     }
     if row.symbol == "Å" && source.str(at..after) == "A" && !before_sieves(source, after, end) {
@@ -117,9 +125,18 @@ pub(crate) fn scan_unit(source: &Source<'_>, at: usize, end: usize) -> Option<(U
 fn scan_percent(source: &Source<'_>, at: usize, end: usize) -> Option<(Unit, usize)> {
     let rest = source.text.as_bytes().get(at..end)?;
     let &(spelling, symbol, dimension) = PERCENTS.iter().find(|(spelling, ..)| {
-        rest.get(..spelling.len()).is_some_and(|head| head.eq_ignore_ascii_case(spelling.as_bytes()))
+        rest.get(..spelling.len())
+            .is_some_and(|head| head.eq_ignore_ascii_case(spelling.as_bytes()))
     })?;
-    Some((Unit { symbol, per: None, dimension, factor: dec(1, 2) }, at + spelling.len()))
+    Some((
+        Unit {
+            symbol,
+            per: None,
+            dimension,
+            factor: dec(1, 2),
+        },
+        at + spelling.len(),
+    ))
 }
 
 fn scan_row(source: &Source<'_>, at: usize, end: usize) -> Option<(&'static Row, usize)> {
@@ -131,7 +148,9 @@ fn scan_row(source: &Source<'_>, at: usize, end: usize) -> Option<(&'static Row,
 /// `g/cm3` is g/mL.
 fn scan_cubic(source: &Source<'_>, at: usize, end: usize) -> Option<(&'static Row, usize)> {
     let rest = source.str(at..end);
-    let spelling = ["cm3", "cm³", "cm^3"].into_iter().find(|spelling| rest.starts_with(spelling))?;
+    let spelling = ["cm3", "cm³", "cm^3"]
+        .into_iter()
+        .find(|spelling| rest.starts_with(spelling))?;
     Some((find_row("mL")?, at + spelling.len()))
 }
 
@@ -148,7 +167,10 @@ fn find_row(word: &str) -> Option<&'static Row> {
     if word.is_empty() || word.len() > 12 {
         return None;
     }
-    UNITS.iter().find(|row| spelt(word, row.symbol, row.exact) || row.others.iter().any(|other| spelt(word, other, row.exact)))
+    UNITS.iter().find(|row| {
+        spelt(word, row.symbol, row.exact)
+            || row.others.iter().any(|other| spelt(word, other, row.exact))
+    })
 }
 
 /// As listed; without a case of its own also all lower or all upper.
@@ -156,7 +178,8 @@ fn spelt(word: &str, listed: &str, exact: bool) -> bool {
     word == listed
         || word.eq_ignore_ascii_case(listed)
             && (!exact || listed.len() > 3)
-            && (!word.bytes().any(|b| b.is_ascii_uppercase()) || !word.bytes().any(|b| b.is_ascii_lowercase()))
+            && (!word.bytes().any(|b| b.is_ascii_uppercase())
+                || !word.bytes().any(|b| b.is_ascii_lowercase()))
 }
 
 fn before_sieves(source: &Source<'_>, at: usize, end: usize) -> bool {
@@ -186,7 +209,12 @@ fn quotient(above: &Row, below: &Row) -> Option<Unit> {
         Dimension::Molality => Some(above.factor),
         _ => above.factor.checked_div(below.factor),
     }?;
-    Some(Unit { symbol: above.symbol, per: Some(below.symbol), dimension, factor })
+    Some(Unit {
+        symbol: above.symbol,
+        per: Some(below.symbol),
+        dimension,
+        factor,
+    })
 }
 
 /// Whether a word is a unit but for its case or one letter, so that a unit was meant.
@@ -196,19 +224,34 @@ pub(crate) fn is_near_unit(word: &str) -> bool {
     }
     let near = |listed: &str| {
         word.eq_ignore_ascii_case(listed)
-            || listed.len() > 2 && word.len() > 2 && differs_by_one(word.as_bytes(), listed.as_bytes())
+            || listed.len() > 2
+                && word.len() > 2
+                && differs_by_one(word.as_bytes(), listed.as_bytes())
     };
-    UNITS.iter().any(|row| near(row.symbol) || row.others.iter().any(|other| near(other)))
+    UNITS
+        .iter()
+        .any(|row| near(row.symbol) || row.others.iter().any(|other| near(other)))
 }
 
 /// Whether one letter more, less, other or changed with its neighbour makes one word of the other, whatever
 /// their case. Asked of every word after a number, so it must cost nothing.
 fn differs_by_one(a: &[u8], b: &[u8]) -> bool {
-    let same = a.iter().zip(b).take_while(|(a, b)| a.eq_ignore_ascii_case(b)).count();
-    let (a, b) = (a.get(same..).unwrap_or_default(), b.get(same..).unwrap_or_default());
+    let same = a
+        .iter()
+        .zip(b)
+        .take_while(|(a, b)| a.eq_ignore_ascii_case(b))
+        .count();
+    let (a, b) = (
+        a.get(same..).unwrap_or_default(),
+        b.get(same..).unwrap_or_default(),
+    );
     match (a, b) {
-        ([_, rest @ ..], other) | (other, [_, rest @ ..]) if rest.len() == other.len() => rest.eq_ignore_ascii_case(other),
-        ([a1, a2, a @ ..], [b1, b2, b @ ..]) if a1.eq_ignore_ascii_case(b2) && a2.eq_ignore_ascii_case(b1) => {
+        ([_, rest @ ..], other) | (other, [_, rest @ ..]) if rest.len() == other.len() => {
+            rest.eq_ignore_ascii_case(other)
+        }
+        ([a1, a2, a @ ..], [b1, b2, b @ ..])
+            if a1.eq_ignore_ascii_case(b2) && a2.eq_ignore_ascii_case(b1) =>
+        {
             a.eq_ignore_ascii_case(b)
         }
         ([_, a @ ..], [_, b @ ..]) => a.eq_ignore_ascii_case(b),
@@ -237,7 +280,11 @@ pub fn units_for(dimension: Dimension) -> Vec<&'static str> {
         Dimension::MassPerMass => vec!["g/g"],
         Dimension::AmountPerMass => vec!["mmol/g"],
         Dimension::VolumePerVolume => vec!["mL/mL"],
-        _ => UNITS.iter().filter(|row| row.dimension == dimension).map(|row| row.symbol).collect(),
+        _ => UNITS
+            .iter()
+            .filter(|row| row.dimension == dimension)
+            .map(|row| row.symbol)
+            .collect(),
     }
 }
 

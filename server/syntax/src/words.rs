@@ -8,7 +8,10 @@ pub(crate) fn is_one_of(word: &str, list: &[&str]) -> bool {
 }
 
 fn look_up<T: Copy>(word: &str, table: &[(&str, T)]) -> Option<T> {
-    table.iter().find(|(other, _)| word.eq_ignore_ascii_case(other)).map(|&(_, value)| value)
+    table
+        .iter()
+        .find(|(other, _)| word.eq_ignore_ascii_case(other))
+        .map(|&(_, value)| value)
 }
 
 pub(crate) const HEADERS: &[(&str, Block)] = &[
@@ -35,14 +38,51 @@ pub(crate) fn misspelt_header(word: &str) -> Option<(&'static str, Block)> {
 }
 
 /// Words that begin a line of their own.
-pub(crate) const LINE_WORDS: &[&str] =
-    &["plan", "scale", "reaction", "room", "note", "author", "date", "source", "start", "materials", "products", "equipment", "steps"];
+pub(crate) const LINE_WORDS: &[&str] = &[
+    "plan",
+    "scale",
+    "reaction",
+    "room",
+    "note",
+    "author",
+    "date",
+    "source",
+    "start",
+    "materials",
+    "products",
+    "equipment",
+    "steps",
+];
 
 /// Prepositions, and the words that join and count.
 const RESERVED: &[&str] = &[
-    "the", "and", "then", "or", "of", "each", "not", "an", "half", "all", "rest", "remaining", "if", "meanwhile", "rt",
-    "until", "overnight", "once", "twice", "dropwise", "portionwise", "slowly", "rapidly", "quickly", "gently",
-    "vigorously", "carefully",
+    "the",
+    "and",
+    "then",
+    "or",
+    "of",
+    "each",
+    "not",
+    "an",
+    "half",
+    "all",
+    "rest",
+    "remaining",
+    "if",
+    "meanwhile",
+    "rt",
+    "until",
+    "overnight",
+    "once",
+    "twice",
+    "dropwise",
+    "portionwise",
+    "slowly",
+    "rapidly",
+    "quickly",
+    "gently",
+    "vigorously",
+    "carefully",
 ];
 
 /// Why a word cannot be a key, if it cannot.
@@ -86,6 +126,7 @@ pub(crate) enum Prep {
     Above,
     Until,
     As,
+    Between,
     Other,
 }
 
@@ -118,7 +159,7 @@ pub(crate) fn preposition(word: &str) -> Option<Prep> {
             ("as", Prep::As),
             ("by", Prep::Other),
             ("per", Prep::Other),
-            ("between", Prep::Other),
+            ("between", Prep::Between),
             ("after", Prep::Other),
             ("before", Prep::Other),
             ("during", Prep::Other),
@@ -129,11 +170,17 @@ pub(crate) fn preposition(word: &str) -> Option<Prep> {
 /// How a thing is done.
 pub(crate) fn is_adverb(word: &str) -> bool {
     word.len() > 3
-        && word.get(word.len() - 2..).is_some_and(|tail| tail.eq_ignore_ascii_case("ly"))
+        && word
+            .get(word.len() - 2..)
+            .is_some_and(|tail| tail.eq_ignore_ascii_case("ly"))
         && word.bytes().all(|byte| byte.is_ascii_alphabetic())
         || word.len() > 5
-            && word.get(word.len() - 4..).is_some_and(|tail| tail.eq_ignore_ascii_case("wise"))
-            && word.bytes().all(|byte| byte.is_ascii_alphabetic() || byte == b'-')
+            && word
+                .get(word.len() - 4..)
+                .is_some_and(|tail| tail.eq_ignore_ascii_case("wise"))
+            && word
+                .bytes()
+                .all(|byte| byte.is_ascii_alphabetic() || byte == b'-')
 }
 
 pub(crate) fn standing(word: &str) -> Option<Standing> {
@@ -150,21 +197,46 @@ pub(crate) fn standing(word: &str) -> Option<Standing> {
     )
 }
 
-pub(crate) const ADJECTIVES: &[&str] = &["cold", "ice-cold", "hot", "warm", "boiling", "dry", "cool", "combined"];
+pub(crate) const ADJECTIVES: &[&str] = &[
+    "cold", "ice-cold", "hot", "warm", "boiling", "dry", "cool", "combined",
+];
 
 /// Adjectives that no name of a substance begins with, as `dry ice` does.
 pub(crate) const THERMAL: &[&str] = &["cold", "ice-cold", "hot", "warm", "boiling"];
 
 /// Words before `of` that say only how a thing comes.
-pub(crate) const FORMS_OF: &[&str] =
-    &["mixture", "solution", "suspension", "slurry", "contents", "pad", "plug", "portion", "portions"];
+pub(crate) const FORMS_OF: &[&str] = &[
+    "mixture",
+    "solution",
+    "suspension",
+    "slurry",
+    "contents",
+    "pad",
+    "plug",
+    "portion",
+    "portions",
+];
 
 pub(crate) fn is_place(word: &str) -> bool {
     is_one_of(
         word,
         &[
-            "air", "dark", "hood", "fume-hood", "oven", "fridge", "refrigerator", "freezer", "desiccator", "glovebox",
-            "bath", "waste", "darkness", "sonicator", "microwave", "centrifuge",
+            "air",
+            "dark",
+            "hood",
+            "fume-hood",
+            "oven",
+            "fridge",
+            "refrigerator",
+            "freezer",
+            "desiccator",
+            "glovebox",
+            "bath",
+            "waste",
+            "darkness",
+            "sonicator",
+            "microwave",
+            "centrifuge",
         ],
     )
 }
@@ -173,9 +245,35 @@ pub(crate) fn is_gas(words: &str) -> bool {
     is_one_of(
         words,
         &[
-            "argon", "nitrogen", "hydrogen", "air", "oxygen", "helium", "carbon monoxide", "carbon dioxide", "ethylene",
-            "ammonia", "chlorine", "hydrogen chloride", "methane", "ethyne", "acetylene", "ozone", "deuterium",
-            "N2", "Ar", "H2", "O2", "He", "CO", "CO2", "dry air", "inert gas", "dry argon", "dry nitrogen", "forming gas",
+            "argon",
+            "nitrogen",
+            "hydrogen",
+            "air",
+            "oxygen",
+            "helium",
+            "carbon monoxide",
+            "carbon dioxide",
+            "ethylene",
+            "ammonia",
+            "chlorine",
+            "hydrogen chloride",
+            "methane",
+            "ethyne",
+            "acetylene",
+            "ozone",
+            "deuterium",
+            "N2",
+            "Ar",
+            "H2",
+            "O2",
+            "He",
+            "CO",
+            "CO2",
+            "dry air",
+            "inert gas",
+            "dry argon",
+            "dry nitrogen",
+            "forming gas",
         ],
     )
 }
@@ -214,7 +312,10 @@ pub(crate) fn nature(word: &str) -> Option<Nature> {
 pub(crate) fn is_form(word: &str) -> bool {
     is_one_of(
         word,
-        &["powder", "powdered", "turnings", "dust", "granules", "pellets", "chips", "wire", "foil", "flakes", "beads", "ribbon"],
+        &[
+            "powder", "powdered", "turnings", "dust", "granules", "pellets", "chips", "wire",
+            "foil", "flakes", "beads", "ribbon",
+        ],
     )
 }
 
@@ -222,7 +323,10 @@ pub(crate) fn is_form(word: &str) -> bool {
 pub(crate) fn is_countable(words: &str) -> bool {
     is_one_of(
         words,
-        &["drops", "drop", "crystals", "crystal", "grains", "grain", "pellets", "pellet", "pinches", "pinch"],
+        &[
+            "drops", "drop", "crystals", "crystal", "grains", "grain", "pellets", "pellet",
+            "pinches", "pinch",
+        ],
     )
 }
 
@@ -230,6 +334,7 @@ pub(crate) fn number_word(word: &str) -> Option<u32> {
     look_up(
         word,
         &[
+            ("one", 1),
             ("two", 2),
             ("three", 3),
             ("four", 4),
@@ -245,12 +350,14 @@ pub(crate) fn number_word(word: &str) -> Option<u32> {
 
 /// The symbols of the elements, 1 to 118 (IUPAC periodic table).
 const ELEMENTS: &[&str] = &[
-    "H", "He", "Li", "Be", "B", "C", "N", "O", "F", "Ne", "Na", "Mg", "Al", "Si", "P", "S", "Cl", "Ar", "K", "Ca", "Sc",
-    "Ti", "V", "Cr", "Mn", "Fe", "Co", "Ni", "Cu", "Zn", "Ga", "Ge", "As", "Se", "Br", "Kr", "Rb", "Sr", "Y", "Zr", "Nb",
-    "Mo", "Tc", "Ru", "Rh", "Pd", "Ag", "Cd", "In", "Sn", "Sb", "Te", "I", "Xe", "Cs", "Ba", "La", "Ce", "Pr", "Nd",
-    "Pm", "Sm", "Eu", "Gd", "Tb", "Dy", "Ho", "Er", "Tm", "Yb", "Lu", "Hf", "Ta", "W", "Re", "Os", "Ir", "Pt", "Au", "Hg",
-    "Tl", "Pb", "Bi", "Po", "At", "Rn", "Fr", "Ra", "Ac", "Th", "Pa", "U", "Np", "Pu", "Am", "Cm", "Bk", "Cf", "Es", "Fm",
-    "Md", "No", "Lr", "Rf", "Db", "Sg", "Bh", "Hs", "Mt", "Ds", "Rg", "Cn", "Nh", "Fl", "Mc", "Lv", "Ts", "Og", "D", "T",
+    "H", "He", "Li", "Be", "B", "C", "N", "O", "F", "Ne", "Na", "Mg", "Al", "Si", "P", "S", "Cl",
+    "Ar", "K", "Ca", "Sc", "Ti", "V", "Cr", "Mn", "Fe", "Co", "Ni", "Cu", "Zn", "Ga", "Ge", "As",
+    "Se", "Br", "Kr", "Rb", "Sr", "Y", "Zr", "Nb", "Mo", "Tc", "Ru", "Rh", "Pd", "Ag", "Cd", "In",
+    "Sn", "Sb", "Te", "I", "Xe", "Cs", "Ba", "La", "Ce", "Pr", "Nd", "Pm", "Sm", "Eu", "Gd", "Tb",
+    "Dy", "Ho", "Er", "Tm", "Yb", "Lu", "Hf", "Ta", "W", "Re", "Os", "Ir", "Pt", "Au", "Hg", "Tl",
+    "Pb", "Bi", "Po", "At", "Rn", "Fr", "Ra", "Ac", "Th", "Pa", "U", "Np", "Pu", "Am", "Cm", "Bk",
+    "Cf", "Es", "Fm", "Md", "No", "Lr", "Rf", "Db", "Sg", "Bh", "Hs", "Mt", "Ds", "Rg", "Cn", "Nh",
+    "Fl", "Mc", "Lv", "Ts", "Og", "D", "T",
 ];
 
 /// Whether a word has the shape of a formula: symbols of elements, counts, brackets that close, a charge,
@@ -271,8 +378,12 @@ pub(crate) fn is_formula(word: &str) -> bool {
             // `·` is two bytes.
             0xc2 if bytes.get(at + 1) == Some(&0xb7) && at > 0 => at += 1,
             b'A'..=b'Z' => {
-                let two = body.get(at..at + 2).filter(|symbol| ELEMENTS.contains(symbol));
-                let one = body.get(at..at + 1).filter(|symbol| ELEMENTS.contains(symbol));
+                let two = body
+                    .get(at..at + 2)
+                    .filter(|symbol| ELEMENTS.contains(symbol));
+                let one = body
+                    .get(at..at + 1)
+                    .filter(|symbol| ELEMENTS.contains(symbol));
                 match two.or(one) {
                     Some(symbol) => at += symbol.len() - 1,
                     None => return false,

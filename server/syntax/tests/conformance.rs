@@ -1,10 +1,18 @@
 //! Every line of `conformance.txt` has the reading and the problems that stand below it.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::print_stdout,
+    clippy::single_range_in_vec_init,
+    reason = "a test that cannot go on has failed"
+)]
+
 use syntax::{
-    Amount, AmountKind, Clause, CountKind, Entry, Equipment, EquipmentKind, Field, FieldKind, KeyKind, Modifier,
-    ModifierKind, Number, Place, PlaceKind, PlanText, Portion, Problem, Quantity, Reaction, Referent, RemarkKind, Sense,
-    Span, Standing, Statement, Strength, TemperatureKind, TemperatureValue, Term, TermReferent, Text, Thing, TimeKind,
-    Verb,
+    Amount, AmountKind, Clause, CountKind, Entry, Equipment, EquipmentKind, Field, FieldKind,
+    KeyKind, Modifier, ModifierKind, Number, Place, PlaceKind, PlanText, Portion, Problem,
+    Quantity, Reaction, Referent, RemarkKind, Sense, Span, Standing, Statement, Strength,
+    TemperatureKind, TemperatureValue, Term, TermReferent, Text, Thing, TimeKind, Verb,
 };
 
 const CASES: &str = include_str!("conformance.txt");
@@ -31,7 +39,14 @@ fn cases() -> Vec<Case> {
             Some((">", rest)) => {
                 let line = unescape(rest.strip_prefix(' ').unwrap_or(rest));
                 let (block, extra) = (block.clone(), extra.clone());
-                cases.push(Case { number, block, extra, line, reading: String::new(), problems: String::new() });
+                cases.push(Case {
+                    number,
+                    block,
+                    extra,
+                    line,
+                    reading: String::new(),
+                    problems: String::new(),
+                });
             }
             Some(("=", rest)) => cases.last_mut().unwrap().reading = unescape(rest.trim()),
             Some(("!", rest)) => cases.last_mut().unwrap().problems = rest.trim().to_owned(),
@@ -81,10 +96,20 @@ fn unescape(text: &str) -> String {
 
 /// A plan around the line, and the line's place in it. A key that the line declares itself is left out.
 fn context(case: &Case) -> (String, usize) {
-    let declares = case.line.split_once([':', '\u{ff1a}']).map_or(case.line.trim(), |(key, _)| key.trim());
+    let declares = case
+        .line
+        .split_once([':', '\u{ff1a}'])
+        .map_or(case.line.trim(), |(key, _)| key.trim());
     let mut keys: Vec<(KeyKind, &str)> = Vec::new();
-    keys.extend(["ketone", "salt", "base", "thf", "nh4cl", "pentane"].map(|key| (KeyKind::Material, key)));
-    keys.extend([(KeyKind::Product, "alkene"), (KeyKind::Vessel, "flask"), (KeyKind::Tool, "bar"), (KeyKind::Tool, "needles")]);
+    keys.extend(
+        ["ketone", "salt", "base", "thf", "nh4cl", "pentane"].map(|key| (KeyKind::Material, key)),
+    );
+    keys.extend([
+        (KeyKind::Product, "alkene"),
+        (KeyKind::Vessel, "flask"),
+        (KeyKind::Tool, "bar"),
+        (KeyKind::Tool, "needles"),
+    ]);
     keys.push((KeyKind::Holder, "syringe"));
     for (kind, name) in &case.extra {
         keys.retain(|(_, other)| other != name);
@@ -98,8 +123,21 @@ fn context(case: &Case) -> (String, usize) {
     }
     let blocks: &[(&str, &[(KeyKind, &str)])] = &[
         ("materials", &[(KeyKind::Material, "sodium chloride")]),
-        ("products", &[(KeyKind::Product, "sodium chloride"), (KeyKind::ByProduct, "water, by-product")]),
-        ("equipment", &[(KeyKind::Vessel, "flask"), (KeyKind::Holder, "vial"), (KeyKind::Tool, "tool")]),
+        (
+            "products",
+            &[
+                (KeyKind::Product, "sodium chloride"),
+                (KeyKind::ByProduct, "water, by-product"),
+            ],
+        ),
+        (
+            "equipment",
+            &[
+                (KeyKind::Vessel, "flask"),
+                (KeyKind::Holder, "vial"),
+                (KeyKind::Tool, "tool"),
+            ],
+        ),
     ];
     for (block, kinds) in blocks {
         text.push_str(block);
@@ -134,7 +172,11 @@ fn every_line_has_its_reading() {
         let (text, number) = context(case);
         let plan = syntax::read_plan(&text);
         let line = &plan.lines[number];
-        let printer = Printer { plan: &plan, line: &case.line, problems: &line.problems };
+        let printer = Printer {
+            plan: &plan,
+            line: &case.line,
+            problems: &line.problems,
+        };
         let reading = printer.statement(&line.statement, line.comment.is_some());
         let same = parts(&reading) == parts(&case.reading);
         let codes = printer.matches(&case.problems);
@@ -142,7 +184,11 @@ fn every_line_has_its_reading() {
             wrong += 1;
             println!("{}: > {}", case.number, case.line);
             println!("   wanted {}\n   got    {reading}", case.reading);
-            println!("   wanted ! {}\n   got    ! {}", case.problems, printer.codes());
+            println!(
+                "   wanted ! {}\n   got    ! {}",
+                case.problems,
+                printer.codes()
+            );
         }
     }
     assert_eq!(wrong, 0, "of {} lines", cases.len());
@@ -185,16 +231,26 @@ impl Printer<'_> {
     }
 
     fn codes(&self) -> String {
-        let codes: Vec<String> = self.problems.iter().map(|p| format!("{} {}", p.code, self.slice(p.span))).collect();
+        let codes: Vec<String> = self
+            .problems
+            .iter()
+            .map(|p| format!("{} {}", p.code, self.slice(p.span)))
+            .collect();
         codes.join("; ")
     }
 
     /// Whether the problems are these, where each is a code and perhaps the text that it points at.
     fn matches(&self, wanted: &str) -> bool {
         let mut left: Vec<&Problem> = self.problems.iter().collect();
-        for problem in wanted.split(';').map(str::trim).filter(|problem| !problem.is_empty()) {
+        for problem in wanted
+            .split(';')
+            .map(str::trim)
+            .filter(|problem| !problem.is_empty())
+        {
             let (code, text) = problem.split_once(' ').unwrap_or((problem, ""));
-            let found = left.iter().position(|p| p.code == code && (text.is_empty() || self.slice(p.span) == text));
+            let found = left
+                .iter()
+                .position(|p| p.code == code && (text.is_empty() || self.slice(p.span) == text));
             let Some(found) = found else { return false };
             left.remove(found);
         }
@@ -202,14 +258,30 @@ impl Printer<'_> {
     }
 
     fn statement(&self, statement: &Statement, comment: bool) -> String {
-        let optional = |text: &Option<Text>| text.as_ref().map_or(String::new(), |text| format!(" {}", text.text));
+        let optional = |text: &Option<Text>| {
+            text.as_ref()
+                .map_or(String::new(), |text| format!(" {}", text.text))
+        };
         match statement {
-            Statement::Blank => if comment { "comment".into() } else { String::new() },
+            Statement::Blank => {
+                if comment {
+                    "comment".into()
+                } else {
+                    String::new()
+                }
+            }
             Statement::Plan(title) => format!("plan{}", optional(title)),
             Statement::Header(block) => format!("header {}", format!("{block:?}").to_lowercase()),
             Statement::Scale(scale) => {
-                let quantity = scale.quantity.as_ref().map_or(String::new(), |q| format!(" {}", self.slice(q.span)));
-                let key = if scale.quantity.is_some() { optional(&scale.key) } else { String::new() };
+                let quantity = scale
+                    .quantity
+                    .as_ref()
+                    .map_or(String::new(), |q| format!(" {}", self.slice(q.span)));
+                let key = if scale.quantity.is_some() {
+                    optional(&scale.key)
+                } else {
+                    String::new()
+                };
                 format!("scale{quantity}{key}")
             }
             Statement::Room(quantities) => {
@@ -219,7 +291,10 @@ impl Printer<'_> {
             Statement::Reaction(reaction) => self.reaction(reaction),
             Statement::Start(time) => match time {
                 Some((minutes, span)) => {
-                    assert_eq!(format!("{}:{:02}", minutes / 60, minutes % 60), self.slice(*span));
+                    assert_eq!(
+                        format!("{}:{:02}", minutes / 60, minutes % 60),
+                        self.slice(*span)
+                    );
                     format!("start {}", self.slice(*span))
                 }
                 None => "start".into(),
@@ -241,8 +316,17 @@ impl Printer<'_> {
                 if step.clauses.is_empty() {
                     return "step ?".into();
                 }
-                let clauses: Vec<String> = step.clauses.iter().map(|clause| self.clause(clause)).collect();
-                let step = if clauses[0].starts_with("expect ") || clauses[0].starts_with("check ") { "" } else { "step " };
+                let clauses: Vec<String> = step
+                    .clauses
+                    .iter()
+                    .map(|clause| self.clause(clause))
+                    .collect();
+                let step = if clauses[0].starts_with("expect ") || clauses[0].starts_with("check ")
+                {
+                    ""
+                } else {
+                    "step "
+                };
                 format!("{step}{}", clauses.join(" || "))
             }
             Statement::Unread(text) => format!("unread {}", text.text),
@@ -252,8 +336,15 @@ impl Printer<'_> {
     fn reaction(&self, reaction: &Reaction) -> String {
         let term = |term: &Term| {
             let (over, under) = term.coefficient;
-            let factor = if under == 1 { over.to_string() } else { format!("{over}/{under}") };
-            let unknown = self.problems.iter().any(|p| p.code == "unknown-key" && p.span == term.name.span);
+            let factor = if under == 1 {
+                over.to_string()
+            } else {
+                format!("{over}/{under}")
+            };
+            let unknown = self
+                .problems
+                .iter()
+                .any(|p| p.code == "unknown-key" && p.span == term.name.span);
             let name = match term.referent {
                 TermReferent::Key(id) => self.key(id),
                 TermReferent::Other if unknown => format!("?{}", term.name.text),
@@ -263,7 +354,18 @@ impl Printer<'_> {
         };
         let side = |terms: &[Term]| terms.iter().map(term).collect::<Vec<_>>().join(" + ");
         match reaction.arrow {
-            Some(_) => format!("reaction {} -> {}", side(&reaction.left), side(&reaction.right)),
+            Some(_) => format!(
+                "reaction {} -> {}",
+                side(&reaction.left),
+                side(&reaction.right)
+            ),
+            None if !reaction.right.is_empty() => {
+                format!(
+                    "reaction {} = {}",
+                    side(&reaction.left),
+                    side(&reaction.right)
+                )
+            }
             None => format!("reaction {}", side(&reaction.left)),
         }
     }
@@ -284,14 +386,20 @@ impl Printer<'_> {
             FieldKind::Name(text) => format!("id {}", text.text),
             FieldKind::Mixture(parts) => format!("mix {}", mixture(parts)),
             FieldKind::Cas(text) => format!("cas {}", text.text),
-            FieldKind::Smiles(text) => text.as_ref().map_or("smiles".into(), |text| format!("smiles {}", text.text)),
+            FieldKind::Smiles(text) => text
+                .as_ref()
+                .map_or("smiles".into(), |text| format!("smiles {}", text.text)),
             FieldKind::Inchi(text) => format!("inchi {}", text.text),
             FieldKind::Formula(text) => format!("formula {}", text.text),
             FieldKind::MolarMass(number) => format!("mw {}", self.slice(number.span)),
             FieldKind::Density(number, _) => format!("d {}", self.slice(number.span)),
             FieldKind::Boiling(q) => format!("bp {}", self.slice(q.span)),
             FieldKind::Melting(q) => format!("mp {}", self.slice(q.span)),
-            FieldKind::Amount(Amount { kind: AmountKind::FillTo, quantity, .. }) => {
+            FieldKind::Amount(Amount {
+                kind: AmountKind::FillTo,
+                quantity,
+                ..
+            }) => {
                 format!("fill-to {}", self.slice(quantity.unwrap().span))
             }
             FieldKind::Amount(amount) => format!("amount {}", self.amount(amount)),
@@ -313,26 +421,39 @@ impl Printer<'_> {
     }
 
     fn amount(&self, amount: &Amount) -> String {
-        let Some(quantity) = &amount.quantity else { return self.slice(amount.span) };
-        let of = amount.of.as_ref().map_or(String::new(), |(name, id)| match id {
-            Some(id) => format!(" of {}", self.key(*id)),
-            None => format!(" of ?{}", name.text),
-        });
+        let Some(quantity) = &amount.quantity else {
+            return self.slice(amount.span);
+        };
+        let of = amount
+            .of
+            .as_ref()
+            .map_or(String::new(), |(name, id)| match id {
+                Some(id) => format!(" of {}", self.key(*id)),
+                None => format!(" of ?{}", name.text),
+            });
         format!("{}{of}", self.slice(quantity.span))
     }
 
     fn strength(&self, strength: &Strength) -> String {
-        let head = strength.quantity.map_or_else(|| self.slice(strength.span), |q| self.slice(q.span));
-        strength.carrier.as_ref().map_or(head.clone(), |(text, id)| {
-            let before = self.line[..text.span.start as usize].trim_end();
-            let word = if before.ends_with("on") { "on" } else { "in" };
-            let key = if id.is_some() { "key " } else { "" };
-            format!("{head} {word} {key}{}", text.text)
-        })
+        let head = strength
+            .quantity
+            .map_or_else(|| self.slice(strength.span), |q| self.slice(q.span));
+        strength
+            .carrier
+            .as_ref()
+            .map_or(head.clone(), |(text, id)| {
+                let before = self.line[..text.span.start as usize].trim_end();
+                let word = if before.ends_with("on") { "on" } else { "in" };
+                let key = if id.is_some() { "key " } else { "" };
+                format!("{head} {word} {key}{}", text.text)
+            })
     }
 
     fn equipment(&self, equipment: &Equipment) -> String {
-        let mut parts = vec![format!("entry {}", equipment.key.text), format!("text {}", equipment.text.text)];
+        let mut parts = vec![
+            format!("entry {}", equipment.key.text),
+            format!("text {}", equipment.text.text),
+        ];
         let sizes: Vec<String> = equipment.sizes.iter().map(|q| self.slice(q.span)).collect();
         if !sizes.is_empty() {
             parts.push(format!("capacity {}", sizes.join(" & ")));
@@ -359,16 +480,22 @@ impl Printer<'_> {
             PlaceKind::DayBefore => "the day before",
             PlaceKind::OnTheDay => "on the day",
         };
-        place.thing.as_ref().map_or(word.into(), |thing| match thing.referent {
-            Referent::Key(id) => format!("{word} {}", self.key(id)),
-            Referent::Place => format!("{word} {}", thing.name.text),
-            _ => format!("{word} ?{}", thing.name.text),
-        })
+        place
+            .thing
+            .as_ref()
+            .map_or(word.into(), |thing| match thing.referent {
+                Referent::Key(id) => format!("{word} {}", self.key(id)),
+                Referent::Place => format!("{word} {}", thing.name.text),
+                _ => format!("{word} ?{}", thing.name.text),
+            })
     }
 
     fn clause(&self, clause: &Clause) -> String {
         if matches!(clause.verb, Verb::Expect | Verb::Check | Verb::Note) {
-            let text = clause.text.as_ref().map_or(String::new(), |text| format!(" {}", text.text));
+            let text = clause
+                .text
+                .as_ref()
+                .map_or(String::new(), |text| format!(" {}", text.text));
             return format!("{}{text}", clause.verb.word());
         }
         let senses: Vec<&str> = clause
@@ -388,16 +515,28 @@ impl Printer<'_> {
         if !clause.objects.is_empty() {
             parts.push(format!("obj {}", self.things(&clause.objects)));
         }
-        parts.extend(clause.modifiers.iter().map(|modifier| self.modifier(modifier)));
+        parts.extend(
+            clause
+                .modifiers
+                .iter()
+                .map(|modifier| self.modifier(modifier)),
+        );
         parts.join(" | ")
     }
 
     fn things(&self, things: &[Thing]) -> String {
-        things.iter().map(|thing| self.thing(thing)).collect::<Vec<_>>().join(" & ")
+        things
+            .iter()
+            .map(|thing| self.thing(thing))
+            .collect::<Vec<_>>()
+            .join(" & ")
     }
 
     fn thing(&self, thing: &Thing) -> String {
-        let adjective = thing.adjective.as_ref().map_or(String::new(), |text| format!("{} ", text.text));
+        let adjective = thing
+            .adjective
+            .as_ref()
+            .map_or(String::new(), |text| format!("{} ", text.text));
         let name = &thing.name.text;
         let text = match &thing.referent {
             Referent::Key(id) | Referent::Kept(id) => format!("{adjective}{}", self.key(*id)),
@@ -416,7 +555,9 @@ impl Printer<'_> {
             Referent::Gas { flowing: true } => format!("flow of gas:{name}"),
             Referent::Gas { flowing: false } => format!("gas:{name}"),
             Referent::Substance(strength) => {
-                let strength = strength.as_ref().map(|strength| (strength.span, self.strength(strength)));
+                let strength = strength
+                    .as_ref()
+                    .map(|strength| (strength.span, self.strength(strength)));
                 match strength {
                     Some((span, strength)) if span.start < thing.name.span.start => {
                         format!("name:{adjective}{strength} {name}")
@@ -433,7 +574,11 @@ impl Printer<'_> {
         if thing.portions.is_empty() {
             return text;
         }
-        let portions: Vec<String> = thing.portions.iter().map(|portion: &Portion| self.slice(portion.span)).collect();
+        let portions: Vec<String> = thing
+            .portions
+            .iter()
+            .map(|portion: &Portion| self.slice(portion.span))
+            .collect();
         format!("{text} [{}]", portions.join(", "))
     }
 
@@ -441,7 +586,9 @@ impl Printer<'_> {
         let whole = self.slice(modifier.span);
         let first = whole.split(' ').next().unwrap_or_default().to_owned();
         let quantity = |q: &Quantity| self.slice(q.span);
-        let list = |word: &str, things: &[Thing]| format!("{word} {}", self.things(things)).trim().to_owned();
+        let list = |word: &str, things: &[Thing]| {
+            format!("{word} {}", self.things(things)).trim().to_owned()
+        };
         match &modifier.kind {
             ModifierKind::DissolvedIn(things) => list("in", things),
             ModifierKind::Place(thing) => format!("place {}", self.thing(thing)),
@@ -457,11 +604,17 @@ impl Printer<'_> {
             ModifierKind::Via(things) => list("via", things),
             ModifierKind::Other(word, things) => {
                 let words: Vec<&str> = things.iter().map(|thing| &*thing.name.text).collect();
-                format!("{} {}", word.text, words.join(" & ")).trim().to_owned()
+                format!("{} {}", word.text, words.join(" & "))
+                    .trim()
+                    .to_owned()
             }
             ModifierKind::As(text) => format!("as {}", text.text),
-            ModifierKind::Time(TimeKind::For, q) => format!("for {}", q.as_ref().map_or(String::new(), quantity)),
-            ModifierKind::Time(TimeKind::Over, q) => format!("over {}", q.as_ref().map_or(String::new(), quantity)),
+            ModifierKind::Time(TimeKind::For, q) => {
+                format!("for {}", q.as_ref().map_or(String::new(), quantity))
+            }
+            ModifierKind::Time(TimeKind::Over, q) => {
+                format!("over {}", q.as_ref().map_or(String::new(), quantity))
+            }
             ModifierKind::Time(TimeKind::Overnight, _) => "overnight".into(),
             ModifierKind::Temperature(kind, value) => {
                 let word = match kind {
@@ -484,7 +637,9 @@ impl Printer<'_> {
             ModifierKind::Ph(number) => format!("to pH {}", self.slice(number.span)),
             ModifierKind::Until(q) => format!("to {}", quantity(q)),
             ModifierKind::End(text) => format!("to {}", text.text),
-            ModifierKind::Count(CountKind::Times, count) if whole.starts_with('x') => format!("{count}x"),
+            ModifierKind::Count(CountKind::Times, count) if whole.starts_with('x') => {
+                format!("{count}x")
+            }
             ModifierKind::Found(q) => format!("found {}", quantity(q)),
             ModifierKind::UntilText(None) => "until".into(),
             ModifierKind::UntilText(Some(text)) => format!("until {}", text.text),
@@ -500,6 +655,9 @@ impl Printer<'_> {
 
 fn mixture(parts: &[(Text, Number)]) -> String {
     let names: Vec<&str> = parts.iter().map(|(name, _)| &*name.text).collect();
-    let numbers: Vec<String> = parts.iter().map(|(_, number)| number.value.to_string()).collect();
+    let numbers: Vec<String> = parts
+        .iter()
+        .map(|(_, number)| number.value.to_string())
+        .collect();
     format!("{} {}", names.join("/"), numbers.join(":"))
 }

@@ -1,5 +1,13 @@
 //! What must hold for any text.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::print_stdout,
+    clippy::single_range_in_vec_init,
+    reason = "a test that cannot go on has failed"
+)]
+
 use proptest::prelude::*;
 use std::time::{Duration, Instant};
 use syntax::{PlanText, Statement, plan_ranges, read_plan};
@@ -22,15 +30,108 @@ fn garbage() -> impl Strategy<Value = String> {
 }
 
 const PIECES: &[&str] = &[
-    "plan", "materials", "products", "equipment", "steps", "\nsteps\n", "\nmaterials\n", "\nequipment\n", "\nplan x\n",
-    "thf: tetrahydrofuran, 25 mL\n", "flask: 100 mL flask\n", "scale 5.00 mmol ketone", "reaction 2 a + b -> c", "room 21 °C",
-    "add", "wash", "dry", "keep", "as", "with", "in", "to", "over", "until", "via", "at", "for", "of", "the", "a", "rest", "half",
-    "tenth of", "and", "then", "thf", "flask", "20 mL", "3 x 20 mL", "3 x", "2,5 mL", "1,000 mL", "1 000 mL", "- 78 °C",
-    "-78 to 0 °C", "10-3 mbar", "1e999 mL", "1e-30 g", "99999999999999999999999999999999 g", "5 mL/mmol of", "4:1", "40:1 to 20:1",
-    "mixture of", "hexanes/ethyl acetate", "(", ")", "((", "(20 mL, 3 g)", "(4:1)", "1/3 of", "50 % of", "3 cycles", "2 drops",
-    "each", "1 M HCl", "sat. aq.", "2.5 M in hexanes", "60% in oil", "SMILES", "CC#N", "# note", "#3", "1, 4-dioxane", "N, N-",
-    "-, ", "e", "½ H2", "→", "\u{feff}", "\u{2028}", "\u{85}", "µL", "Å", "℃", "x", "3x", ".", ";", ":", ",", "\t", "pH 7",
-    "meanwhile in", "out of", "the day before", "last 2 steps", "bath 95 °C", "found 0.78 M", "ice bath", "if", "3.", "12)",
+    "plan",
+    "materials",
+    "products",
+    "equipment",
+    "steps",
+    "\nsteps\n",
+    "\nmaterials\n",
+    "\nequipment\n",
+    "\nplan x\n",
+    "thf: tetrahydrofuran, 25 mL\n",
+    "flask: 100 mL flask\n",
+    "scale 5.00 mmol ketone",
+    "reaction 2 a + b -> c",
+    "room 21 °C",
+    "add",
+    "wash",
+    "dry",
+    "keep",
+    "as",
+    "with",
+    "in",
+    "to",
+    "over",
+    "until",
+    "via",
+    "at",
+    "for",
+    "of",
+    "the",
+    "a",
+    "rest",
+    "half",
+    "tenth of",
+    "and",
+    "then",
+    "thf",
+    "flask",
+    "20 mL",
+    "3 x 20 mL",
+    "3 x",
+    "2,5 mL",
+    "1,000 mL",
+    "1 000 mL",
+    "- 78 °C",
+    "-78 to 0 °C",
+    "10-3 mbar",
+    "1e999 mL",
+    "1e-30 g",
+    "99999999999999999999999999999999 g",
+    "5 mL/mmol of",
+    "4:1",
+    "40:1 to 20:1",
+    "mixture of",
+    "hexanes/ethyl acetate",
+    "(",
+    ")",
+    "((",
+    "(20 mL, 3 g)",
+    "(4:1)",
+    "1/3 of",
+    "50 % of",
+    "3 cycles",
+    "2 drops",
+    "each",
+    "1 M HCl",
+    "sat. aq.",
+    "2.5 M in hexanes",
+    "60% in oil",
+    "SMILES",
+    "CC#N",
+    "# note",
+    "#3",
+    "1, 4-dioxane",
+    "N, N-",
+    "-, ",
+    "e",
+    "½ H2",
+    "→",
+    "\u{feff}",
+    "\u{2028}",
+    "\u{85}",
+    "µL",
+    "Å",
+    "℃",
+    "x",
+    "3x",
+    ".",
+    ";",
+    ":",
+    ",",
+    "\t",
+    "pH 7",
+    "meanwhile in",
+    "out of",
+    "the day before",
+    "last 2 steps",
+    "bath 95 °C",
+    "found 0.78 M",
+    "ice bath",
+    "if",
+    "3.",
+    "12)",
 ];
 
 fn holds(text: &str) -> Result<(), TestCaseError> {
@@ -48,7 +149,11 @@ fn holds(text: &str) -> Result<(), TestCaseError> {
         let span = quantity.span;
         let written = text.get(span.start as usize..span.end as usize);
         prop_assert!(written.is_some_and(|written| !written.is_empty()));
-        prop_assert!(syntax::read_quantity(written.unwrap()).is_some(), "{:?}", written);
+        prop_assert!(
+            syntax::read_quantity(written.unwrap()).is_some(),
+            "{:?}",
+            written
+        );
     }
     let _ = syntax::read_quantity(text);
     Ok(())
@@ -59,7 +164,9 @@ fn lines_tile(plan: &PlanText) -> Result<(), TestCaseError> {
     for line in &plan.lines {
         prop_assert_eq!(line.start, end);
         end = line.start + line.len + line.eol;
-        let eol = plan.text.get((line.start + line.len) as usize..end as usize);
+        let eol = plan
+            .text
+            .get((line.start + line.len) as usize..end as usize);
         prop_assert!(matches!(eol, Some("" | "\n" | "\r" | "\r\n")));
     }
     prop_assert_eq!(end as usize, plan.text.len());
@@ -70,9 +177,17 @@ fn spans_fit(plan: &PlanText) -> Result<(), TestCaseError> {
     for line in &plan.lines {
         let text = &plan.text[line.start as usize..(line.start + line.len) as usize];
         for problem in &line.problems {
-            let edits = problem.fixes.iter().flat_map(|mend| mend.edits.iter().map(|(span, _)| *span));
+            let edits = problem
+                .fixes
+                .iter()
+                .flat_map(|mend| mend.edits.iter().map(|(span, _)| *span));
             for span in edits.chain([problem.span]) {
-                prop_assert!(text.get(span.start as usize..span.end as usize).is_some(), "{:?} in {:?}", problem, text);
+                prop_assert!(
+                    text.get(span.start as usize..span.end as usize).is_some(),
+                    "{:?} in {:?}",
+                    problem,
+                    text
+                );
             }
         }
     }
@@ -146,25 +261,100 @@ proptest! {
     }
 }
 
-/// A megabyte of anything reads in about the time that a megabyte of plans takes: an editor must not hang on it.
+/// Lines of a megabyte (of less, where the code is not optimised), repeated forms and nested brackets read in
+/// time that grows with their length alone: an editor must not hang on them.
 #[test]
 fn hostile_text_reads_fast() {
-    let size = 1_000_000;
+    let size = if cfg!(debug_assertions) {
+        60_000
+    } else {
+        1_000_000
+    };
     let mut texts: Vec<String> = [
-        "x", " ", "(", ")", "( ", "()", "1", "1 ", "1,", "1, ", "1,000", "1 000 ", "1-", "- ", "a, ", "a and ", "20 mL ", "5 mL, ",
-        "3 x ", "1:", "1/", "e1", "#", " #", ",", ";", ". ", "in ", "until ", "until a, b ", "then ", "thf ", "thf, ", "thf 5 mL, ", "half ",
-        "half of ", "a/b 4:1 ", "a/", "N, ", "1, 4-", "x-, ", "2 M ", "sat. aq. ", "rest of thf ", "each ", "thf 1 mL each, ", "salt base ",
-        "dry a ", ", dry a ", "keep a as b, ", "bath ", "ice bath, ", "a + ", "+ ", "-> ", "2 drops ", "to 5 mL ", "1 mL/g of ", "µ", "½", "\u{feff}",
+        "x",
+        " ",
+        "(",
+        ")",
+        "( ",
+        "()",
+        "1",
+        "1 ",
+        "1,",
+        "1, ",
+        "1,000",
+        "1 000 ",
+        "1-",
+        "- ",
+        "a, ",
+        "a and ",
+        "20 mL ",
+        "5 mL, ",
+        "3 x ",
+        "1:",
+        "1/",
+        "e1",
+        "#",
+        " #",
+        ",",
+        ";",
+        ". ",
+        "in ",
+        "until ",
+        "until a, b ",
+        "then ",
+        "thf ",
+        "thf, ",
+        "thf 5 mL, ",
+        "half ",
+        "half of ",
+        "a/b 4:1 ",
+        "a/",
+        "N, ",
+        "1, 4-",
+        "x-, ",
+        "2 M ",
+        "sat. aq. ",
+        "rest of thf ",
+        "each ",
+        "thf 1 mL each, ",
+        "salt base ",
+        "dry a ",
+        ", dry a ",
+        "keep a as b, ",
+        "bath ",
+        "ice bath, ",
+        "a + ",
+        "+ ",
+        "-> ",
+        "2 drops ",
+        "to 5 mL ",
+        "1 mL/g of ",
+        "µ",
+        "½",
+        "\u{feff}",
     ]
     .iter()
     .map(|piece| piece.repeat(size / piece.len()))
     .collect();
     texts.push("(".repeat(10_000) + &")".repeat(10_000));
     texts.push("(".repeat(10_000) + "a" + &") ".repeat(10_000));
-    let many: String = (0..20_000).map(|n| format!("k{n}: x\n")).collect();
-    let unknown: String = (0..20_000).map(|n| format!("add kk{n}\n")).collect();
+    let count = size / 50;
+    let many: String = (0..count).map(|n| format!("k{n}: x\n")).collect();
+    let unknown: String = (0..count).map(|n| format!("add kk{n}\n")).collect();
     texts.push(format!("materials\n{many}steps\n{unknown}"));
-    let before = ["", "plan ", "materials\nthf: ", "materials\n", "equipment\nf: ", "steps\nadd ", "steps\nwash salt with ", "reaction ", "scale ", "room ", "steps\nin "];
+    let before = [
+        "",
+        "plan ",
+        "materials\nthf: ",
+        "materials\n",
+        "equipment\nf: ",
+        "steps\nadd ",
+        "steps\nwash salt with ",
+        "reaction ",
+        "scale ",
+        "room ",
+        "steps\nin ",
+    ];
     let mut slowest = (Duration::ZERO, String::new());
     for text in &texts {
         for start in before {
@@ -173,17 +363,14 @@ fn hostile_text_reads_fast() {
             let read = read_plan(&plan);
             let took = begun.elapsed();
             assert!(!read.lines.is_empty());
-            if took > Duration::from_millis(1500) {
-                println!("{took:?} for {:?}", plan.chars().take(40).collect::<String>());
-            }
             if took > slowest.0 {
                 slowest = (took, plan.chars().take(40).collect());
             }
         }
     }
     println!("slowest: {:?} for {:?}", slowest.0, slowest.1);
-    // Unoptimised, on a machine that does other work; a reader of quadratic time takes minutes.
-    assert!(slowest.0 < Duration::from_secs(20), "{slowest:?}");
+    // Generous, for a machine that does other work; a reader of quadratic time takes far longer.
+    assert!(slowest.0 < Duration::from_secs(10), "{slowest:?}");
 }
 
 #[test]
@@ -202,6 +389,17 @@ fn line_ends_are_those_of_editors() {
 #[test]
 fn a_file_splits_at_its_plan_lines() {
     let text = "scale 1 g a\n  Plan one\nsteps\nplan two\r\nplanned\rPLAN: three";
-    let parts: Vec<&str> = plan_ranges(text).into_iter().map(|range| &text[range]).collect();
-    assert_eq!(parts, ["scale 1 g a\n", "  Plan one\nsteps\n", "plan two\r\nplanned\r", "PLAN: three"]);
+    let parts: Vec<&str> = plan_ranges(text)
+        .into_iter()
+        .map(|range| &text[range])
+        .collect();
+    assert_eq!(
+        parts,
+        [
+            "scale 1 g a\n",
+            "  Plan one\nsteps\n",
+            "plan two\r\nplanned\r",
+            "PLAN: three"
+        ]
+    );
 }

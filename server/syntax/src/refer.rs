@@ -1,0 +1,222 @@
+//! Lines that refer to keys, read once all keys are known.
+
+use crate::ast::{
+    FieldKind, KeyId, PlaceKind, Referent, RemarkKind, Scale, Span, Statement, Step, Thing, Verb,
+};
+use crate::fold::Source;
+use crate::keys::{Keys, nearest};
+use crate::line::{Kind, LineWord};
+use crate::plan_text::{KeyKind, Problem};
+use crate::problem::quoted;
+use crate::reaction::read_reaction;
+use crate::read::Draft;
+use crate::resolve::unknown_key;
+use crate::step::read_step;
+use crate::words::{self, is_place};
+use std::ops::Range;
+
+/// Reads what refers to keys.
+pub(crate) fn resolve(draft: &mut Draft<'_>, keys: &Keys) {
+    let Draft { source, kind, line } = draft;
+    let problems = &mut line.problems;
+    match kind {
+        Kind::Statement {
+            word: LineWord::Reaction,
+            rest,
+            ..
+        } if line.statement == Statement::Blank => {
+            line.statement =
+                Statement::Reaction(read_reaction(source, rest.clone(), keys, problems));
+        }
+        Kind::Statement {
+            word: LineWord::Scale,
+            ..
+        } => {
+            if let Statement::Scale(Scale { key: Some(key), .. }) = &line.statement
+                && keys
+                    .find(&key.text)
+                    .is_none_or(|id| !is_substance_key(keys, id))
+            {
+                let range = find_word(source, key.span);
+                problems.push(unknown_key(source, range, keys, |kind| {
+                    matches!(
+                        kind,
+                        KeyKind::Material | KeyKind::Product | KeyKind::ByProduct
+                    )
+                }));
+            }
+        }
+        Kind::Entry { .. } => {
+            if let Statement::Entry(entry) = &mut line.statement {
+                let own = keys.find_exact(&entry.key.text);
+                for field in &mut entry.fields {
+                    resolve_field(source, &mut field.kind, own, keys, problems);
+                }
+            }
+        }
+        Kind::Place { kind, rest, .. } => {
+            if let Statement::Place(place) = &mut line.statement {
+                place.thing = place_thing(source, rest.clone(), *kind, keys, problems);
+            }
+        }
+        Kind::Step { number, body } => {
+            line.statement = step(source, *number, body.clone(), keys, problems);
+        }
+        _ => {}
+    }
+}
+
+pub(crate) fn is_substance_key(keys: &Keys, id: KeyId) -> bool {
+    matches!(
+        keys.kind(id),
+        Some(KeyKind::Material | KeyKind::Product | KeyKind::ByProduct)
+    )
+}
+
+/// The folded stretch that was written at a span.
+pub(crate) fn find_word(source: &Source<'_>, span: Span) -> Range<usize> {
+    source.folded(span.start)..source.folded(span.end)
+}
+
+pub(crate) fn resolve_field(
+    source: &Source<'_>,
+    kind: &mut FieldKind,
+    own: Option<KeyId>,
+    keys: &Keys,
+    problems: &mut Vec<Problem>,
+) {
+    match kind {
+        FieldKind::Amount(amount) => {
+            if let Some((name, id)) = &mut amount.of {
+                *id = keys.find(&name.text);
+                if id.is_none() {
+                    let range = find_word(source, name.span);
+                    problems.push(unknown_key(source, range, keys, |kind| {
+                        matches!(
+                            kind,
+                            KeyKind::Material | KeyKind::Product | KeyKind::ByProduct
+                        )
+                    }));
+                }
+            }
+        }
+        FieldKind::Strength(strength) => {
+            if let Some((name, id)) = &mut strength.carrier {
+                // Only an exact key, and of another line: `THF` beside a key `thf` is the solvent by name.
+                *id = keys
+                    .find_exact(&name.text)
+                    .filter(|id| Some(*id) != own && keys.kind(*id) == Some(KeyKind::Material));
+            }
+        }
+        _ => {}
+    }
+}
+
+pub(crate) fn place_thing(
+    source: &Source<'_>,
+    range: Range<usize>,
+    kind: PlaceKind,
+    keys: &Keys,
+    problems: &mut Vec<Problem>,
+) -> Option<Thing> {
+    if range.is_empty() {
+        if matches!(
+            kind,
+            PlaceKind::In | PlaceKind::Meanwhile | PlaceKind::OutOf
+        ) {
+            let end = source.text.trim_end().len();
+            let start = source
+                .text
+                .get(..end)
+                .and_then(|text| text.rfind(' '))
+                .map_or(0, |at| at + 1);
+            let word = quoted(source.str(start..end));
+            let message = format!("Write a vessel or a place after {word}.");
+            problems.push(Problem::new("incomplete", source.span(start..end), message));
+        }
+        return None;
+    }
+    let text = source.str(range.clone());
+    let equipment = |kind| matches!(kind, KeyKind::Vessel | KeyKind::Holder | KeyKind::Tool);
+    let referent = match keys.find(text) {
+        Some(id) if keys.kind(id).is_some_and(equipment) => Referent::Key(id),
+        Some(_) => {
+            let message = format!(
+                "{} is no vessel: name equipment, or a place such as `glovebox`.",
+                quoted(text)
+            );
+            problems.push(Problem::new(
+                "not-a-vessel",
+                source.span(range.clone()),
+                message,
+            ));
+            Referent::Unknown
+        }
+        None if text.rsplit(' ').next().is_some_and(is_place) => Referent::Place,
+        None => {
+            problems.push(unknown_key(source, range.clone(), keys, equipment));
+            Referent::Unknown
+        }
+    };
+    Some(Thing {
+        name: source.words(range),
+        referent,
+        adjective: None,
+        portions: Vec::new(),
+    })
+}
+
+pub(crate) fn step(
+    source: &Source<'_>,
+    number: bool,
+    body: Range<usize>,
+    keys: &Keys,
+    problems: &mut Vec<Problem>,
+) -> Statement {
+    if body.is_empty() && number {
+        let whole = source.trim(0..body.start.max(1));
+        let message = "A verb is missing after the number of the step.";
+        problems.push(Problem::new("missing-verb", source.span(whole), message));
+        return Statement::Step(Step {
+            clauses: Vec::new(),
+        });
+    }
+    let before = problems.len();
+    if let Some(step) = read_step(source, body.clone(), keys, problems) {
+        return Statement::Step(step);
+    }
+    problems.truncate(before);
+    let first = body.start..source.word_end(body.start, body.end);
+    let word = source
+        .str(first.clone())
+        .trim_end_matches([',', '.', ';', ':']);
+    let first = first.start..first.start + word.len();
+    let span = source.span(first.clone());
+    let no_verb = word.is_empty()
+        || word.starts_with(|c: char| !c.is_alphabetic())
+        || words::preposition(word).is_some()
+        || word.eq_ignore_ascii_case("meanwhile")
+        || words::is_adverb(word)
+        || keys.find(word).is_some();
+    if no_verb {
+        let message = "A step begins with its verb; as it stands, this line is kept as a remark.";
+        problems.push(Problem::new("verb-first", span, message));
+    } else {
+        let near = nearest(word, Verb::SPELLINGS.iter().map(|(spelling, _)| *spelling));
+        let mut message = format!(
+            "{} is no verb that is known, so the line is kept as a remark",
+            quoted(word)
+        );
+        if let Some(other) = near.first() {
+            message.push_str(&format!(": did you mean `{other}`?"));
+        } else {
+            message.push('.');
+        }
+        let mut problem = Problem::new("unknown-verb", span, message);
+        for other in near {
+            problem = problem.mend(format!("Write {other}"), span, other);
+        }
+        problems.push(problem);
+    }
+    Statement::Remark(RemarkKind::Remark, Some(source.words(body)))
+}

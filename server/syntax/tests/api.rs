@@ -1,0 +1,301 @@
+//! Keys, numbers, mends and tokens as the crates above this one use them.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    reason = "a test that cannot go on has failed"
+)]
+
+use rust_decimal::Decimal;
+use syntax::{
+    Dimension, FieldKind, KeyKind, PlanText, Referent, Severity, Statement, TokenKind, read_plan,
+    read_quantity,
+};
+
+fn codes(plan: &PlanText, line: usize) -> Vec<&'static str> {
+    plan.lines[line]
+        .problems
+        .iter()
+        .map(|problem| problem.code)
+        .collect()
+}
+
+fn decimal(text: &str) -> Decimal {
+    text.parse().unwrap()
+}
+
+#[test]
+fn numbers_keep_their_digits() {
+    for (text, value, last_digit) in [
+        ("5.00 mL", "5.00", -2),
+        ("1250 mL", "1250", 0),
+        ("1e-3 mL", "0.001", -3),
+        ("1.50e1 mL", "15.0", -1),
+        ("2e3 mL", "2000", 3),
+        ("-78 °C", "-78", 0),
+        (".5 mL", "0.5", -1),
+    ] {
+        let number = read_quantity(text).unwrap().number;
+        assert_eq!(number.value, decimal(value), "{text}");
+        assert_eq!(number.value.scale(), decimal(value).scale(), "{text}");
+        assert_eq!(number.last_digit, last_digit, "{text}");
+    }
+    assert_eq!(
+        read_quantity("0.0000000000000000000000000001 g")
+            .unwrap()
+            .number
+            .last_digit,
+        -28
+    );
+    assert_eq!(read_quantity("0.00000000000000000000000000001 g"), None);
+    assert_eq!(read_quantity("79228162514264337593543950336 g"), None);
+}
+
+/// Factors as published: SI Brochure, 9th edition (prefixes, min, h, d, L), NIST SP 811 (2008), appendix B.8
+/// (atm 101 325 Pa, bar 100 000 Pa, mmHg 133.3224 Pa, Torr 133.3224 Pa, psi 6894.757 Pa, °F 5/9 K).
+#[test]
+fn units_have_their_published_factors() {
+    for (text, dimension, factor) in [
+        ("1 mmol", Dimension::Amount, "0.001"),
+        ("1 kg", Dimension::Mass, "1000"),
+        ("1 µL", Dimension::Volume, "0.000001"),
+        ("1 h", Dimension::Time, "3600"),
+        ("1 d", Dimension::Time, "86400"),
+        ("1 atm", Dimension::Pressure, "101325"),
+        ("1 mbar", Dimension::Pressure, "100"),
+        ("1 mmHg", Dimension::Pressure, "133.3224"),
+        ("1 Torr", Dimension::Pressure, "133.3224"),
+        ("1 psi", Dimension::Pressure, "6894.757"),
+        ("1 °F", Dimension::Temperature, "0.5555556"),
+        ("1 Å", Dimension::Length, "0.0000000001"),
+        ("1 mM", Dimension::Molarity, "0.001"),
+        ("1 mol/L", Dimension::Molarity, "1"),
+        ("1 mg/mL", Dimension::MassConcentration, "1"),
+        ("1 mL/mmol", Dimension::VolumePerAmount, "1"),
+        ("1 g/mmol", Dimension::MassPerAmount, "1000"),
+        ("1 mmol/g", Dimension::AmountPerMass, "0.001"),
+        ("1 mol/kg", Dimension::Molality, "1"),
+        ("3.6 mL/h", Dimension::VolumeRate, "0.0000002777778"),
+        ("1 mol%", Dimension::MolPercent, "0.01"),
+        ("1 % w/w", Dimension::MassPercent, "0.01"),
+        ("1 % RH", Dimension::Humidity, "0.01"),
+        ("1 ppm", Dimension::Ppm, "0.000001"),
+    ] {
+        let unit = read_quantity(text).unwrap_or_else(|| panic!("{text}")).unit;
+        assert_eq!(unit.dimension, dimension, "{text}");
+        let off = (unit.factor / decimal(factor) - Decimal::ONE).abs();
+        assert!(
+            off < decimal("0.000001"),
+            "{text}: {} is not {factor}",
+            unit.factor
+        );
+    }
+}
+
+#[test]
+fn units_are_told_by_case_only_where_they_must() {
+    for text in [
+        "1 ML", "1 ml", "1 EQ", "1 mmol", "1 MMOL", "20mL", "1 ca", "1 uL", "1 equiv.", "5 mol %",
+    ] {
+        assert_eq!(read_quantity(text).is_some(), text != "1 ca", "{text}");
+    }
+    for text in ["1 Mg", "1 MM", "1 m", "1 n", "1 H", "1 Mmol", "1 mpa"] {
+        assert_eq!(read_quantity(text), None, "{text}");
+    }
+    assert_eq!(
+        read_quantity("1 M").unwrap().unit.dimension,
+        Dimension::Molarity
+    );
+    assert_eq!(
+        read_quantity("1 mm").unwrap().unit.dimension,
+        Dimension::Length
+    );
+}
+
+#[test]
+fn quantities_are_found_in_free_text() {
+    let text = "then 2 drops, about 20 mL (0.5 g) of 1,4-dioxane; −78 °C for 10-15 min. 5";
+    let found: Vec<&str> = syntax::find_quantities(text)
+        .iter()
+        .map(|quantity| &text[quantity.span.start as usize..quantity.span.end as usize])
+        .collect();
+    assert_eq!(found, ["about 20 mL", "0.5 g", "−78 °C", "10-15 min"]);
+}
+
+const PLAN: &str = "plan keys
+materials
+thf: tetrahydrofuran, 25 mL
+thf: tetrahydrofuran
+Thf: tetrahydrofuran
+salt: sodium chloride, 1.0 mL/g of sald
+equipment
+needles: steel needles
+pump: 1 syringe pump
+flask: 100 mL flask
+steps
+filter, keep filtrate as liquor
+concentrate liquor
+add slat
+add thf 5 mL via needle
+add THF 5 mL via syringe pump
+keep solid as thf
+";
+
+#[test]
+fn keys_are_unique_and_found() {
+    let plan = read_plan(PLAN);
+    let names: Vec<(&str, KeyKind)> = plan
+        .keys
+        .iter()
+        .map(|key| (&*key.name.text, key.kind))
+        .collect();
+    let wanted = [
+        ("thf", KeyKind::Material),
+        ("Thf", KeyKind::Material),
+        ("salt", KeyKind::Material),
+        ("needles", KeyKind::Tool),
+        ("pump", KeyKind::Tool),
+        ("flask", KeyKind::Vessel),
+        ("liquor", KeyKind::Kept),
+    ];
+    assert_eq!(names, wanted);
+    assert_eq!(codes(&plan, 3), ["duplicate-key"]);
+    assert_eq!(codes(&plan, 4), ["key-differs-by-case"]);
+    assert_eq!(codes(&plan, 5), ["unknown-key"]);
+    assert_eq!(codes(&plan, 12), [""; 0]);
+    assert_eq!(codes(&plan, 14), [""; 0]);
+    // Two keys fit when case is ignored, so neither is meant.
+    let Statement::Step(step) = &plan.lines[15].statement else {
+        panic!()
+    };
+    assert!(matches!(
+        step.clauses[0].objects[0].referent,
+        Referent::Substance(None)
+    ));
+    assert_eq!(codes(&plan, 16), ["duplicate-key"]);
+}
+
+#[test]
+fn misspelt_keys_are_mended() {
+    let plan = read_plan(PLAN);
+    let problem = &plan.lines[13].problems[0];
+    assert_eq!(
+        (problem.code, problem.severity),
+        ("unknown-key", Severity::Error)
+    );
+    assert!(problem.message.contains("`salt`"), "{}", problem.message);
+    let (span, text) = &problem.fixes[0].edits[0];
+    assert_eq!((span.start, span.end, text.as_str()), (4, 8, "salt"));
+}
+
+/// Applying a mend to its line leaves a line without that problem.
+#[test]
+fn mends_mend() {
+    for (head, line) in [
+        ("materials", "thf: tetrahydrofuran, 2,5 mL"),
+        ("materials", "thf: tetrahydrofuran, 1,000 mL"),
+        ("materials", "diox: 1, 4-dioxane, 20 mL"),
+        ("materials", "nah: sodium hydride 60% in oil, 1.2 eq"),
+        ("materials", "thf:tetrahydrofuran"),
+        ("materials", "thf tetrahydrofuran, 3 mL"),
+        ("materials", "sodium hydride: sodium hydride"),
+        ("materials", "thf: tetrahydrofuran, 3 mL, "),
+        ("steps", "cool to - 78 °C"),
+        ("steps", "stir for 1 000 min"),
+        ("steps", "  stir for 10 min; cool to 0 °C"),
+        ("steps", "  stir for 10 min and cool to 0 °C"),
+        ("steps", "in vial, stir for 5 min"),
+        ("steps", "stirr for 5 min"),
+        ("", "PLAN: x"),
+        ("", "materails"),
+        ("", "reaction vial = vial"),
+    ] {
+        let around = |line: &str| format!("plan x\nequipment\nvial: 5 mL vial\n{head}\n{line}\n");
+        let text = around(line);
+        let plan = read_plan(&text);
+        let problems = &plan.lines[4].problems;
+        assert!(
+            problems.iter().any(|problem| !problem.fixes.is_empty()),
+            "{line}: {problems:?}"
+        );
+        for problem in problems {
+            for mend in &problem.fixes {
+                let mut mended = line.to_owned();
+                for (span, text) in mend.edits.iter().rev() {
+                    mended.replace_range(span.start as usize..span.end as usize, text);
+                }
+                let again = read_plan(&around(&mended));
+                assert!(
+                    !codes(&again, 4).contains(&problem.code),
+                    "{line} -> {mended}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn a_plan_without_entries_says_so_once() {
+    let plan = read_plan("plan x\nsteps\nadd thf\nadd salt\n");
+    assert_eq!(codes(&plan, 2), ["no-entries"]);
+    assert_eq!(codes(&plan, 3), [""; 0]);
+    let plan = read_plan("\nscale 1 g thf\nmaterials\nthf: tetrahydrofuran\n");
+    assert_eq!(codes(&plan, 1), ["no-plan-line"]);
+}
+
+#[test]
+fn lines_in_the_wrong_block_are_reported_once_a_run() {
+    let plan =
+        read_plan("plan x\nmaterials\nadd base slowly\n\nstir for 5 min\nthf: x\nstir for 5 min\n");
+    let found: Vec<Vec<&str>> = (2..7).map(|line| codes(&plan, line)).collect();
+    assert_eq!(found[0][0], "step-outside-steps");
+    assert_eq!(found[2], [""; 0]);
+    assert_eq!(found[4], ["step-outside-steps"]);
+}
+
+#[test]
+fn folded_words_keep_the_place_where_they_were_written() {
+    let text = "plan x\nmaterials\nbipy:\u{a0}2,2\u{2032}-bipyridine, −5 mL\n";
+    let plan = read_plan(text);
+    let line = &plan.lines[2];
+    let Statement::Entry(entry) = &line.statement else {
+        panic!()
+    };
+    let FieldKind::Name(name) = &entry.fields[0].kind else {
+        panic!()
+    };
+    assert_eq!(&*name.text, "2,2'-bipyridine");
+    let start = line.start as usize;
+    let written = &text[start + name.span.start as usize..start + name.span.end as usize];
+    assert_eq!(written, "2,2\u{2032}-bipyridine");
+}
+
+#[test]
+fn tokens_name_what_they_are() {
+    let plan = read_plan(
+        "plan x\nmaterials\nthf: tetrahydrofuran\nsteps\nadd thf 3 x 20 mL slowly  # now\n",
+    );
+    let line = &plan.lines[4];
+    let text = &plan.text[line.start as usize..(line.start + line.len) as usize];
+    let tokens: Vec<(TokenKind, &str)> = syntax::tokens(&plan, 4)
+        .into_iter()
+        .filter(|token| token.kind != TokenKind::Space)
+        .map(|token| {
+            (
+                token.kind,
+                &text[token.span.start as usize..token.span.end as usize],
+            )
+        })
+        .collect();
+    let wanted = [
+        (TokenKind::Verb, "add"),
+        (TokenKind::Key(syntax::KeyId(0)), "thf"),
+        (TokenKind::Number, "3 x "),
+        (TokenKind::Number, "20"),
+        (TokenKind::Number, " "),
+        (TokenKind::Unit, "mL"),
+        (TokenKind::Value, "slowly"),
+        (TokenKind::Comment, "# now"),
+    ];
+    assert_eq!(tokens, wanted);
+}
