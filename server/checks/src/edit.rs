@@ -16,7 +16,10 @@ pub(crate) fn insert_before<S: AsRef<str>>(plan: &Plan, line: u32, steps: &[S]) 
     let at = plan.text.lines.get(line as usize)?.start as usize;
     let indent = indent(plan, line);
     let eol = line_end(plan);
-    let text = steps.iter().map(|step| format!("{indent}{}{eol}", step.as_ref())).collect();
+    let text = steps
+        .iter()
+        .map(|step| format!("{indent}{}{eol}", step.as_ref()))
+        .collect();
     Some((at..at, text))
 }
 
@@ -26,7 +29,10 @@ pub(crate) fn insert_after<S: AsRef<str>>(plan: &Plan, line: u32, steps: &[S]) -
     let at = (found.start + found.len) as usize;
     let indent = indent(plan, line);
     let eol = line_end(plan);
-    let text = steps.iter().map(|step| format!("{eol}{indent}{}", step.as_ref())).collect();
+    let text = steps
+        .iter()
+        .map(|step| format!("{eol}{indent}{}", step.as_ref()))
+        .collect();
     Some((at..at, text))
 }
 
@@ -41,8 +47,14 @@ pub(crate) fn append(plan: &Plan, line: u32, text: &str) -> Option<Edit> {
 }
 
 fn indent(plan: &Plan, line: u32) -> &str {
-    let Some(found) = plan.text.lines.get(line as usize) else { return "  " };
-    let text = plan.text.text.get(found.start as usize..(found.start + found.len) as usize).unwrap_or("");
+    let Some(found) = plan.text.lines.get(line as usize) else {
+        return "  ";
+    };
+    let text = plan
+        .text
+        .text
+        .get(found.start as usize..(found.start + found.len) as usize)
+        .unwrap_or("");
     &text[..text.len() - text.trim_start().len()]
 }
 

@@ -3,32 +3,32 @@
 //! A check is a pure function from a [`Plan`] to findings. It never panics, and it says nothing about what it
 //! could not determine. Its documentation is the text that `meniscus explain` prints.
 
-mod edit;
-mod unknown_substance;
-mod unknown_key;
-mod unit;
-mod scale_not_limiting;
-mod reading;
-mod problem;
-mod portion_exceeds;
-mod never_used;
-mod equation;
-mod decimal_comma;
-mod amounts_disagree;
 mod ambiguous_substance;
+mod amounts_disagree;
 mod atmosphere_missing;
 #[cfg(test)]
 mod bench_plans;
+mod decimal_comma;
+mod edit;
+mod equation;
 mod flame_near_vapour;
 mod glass_not_said_dry;
 mod inert_gas_without_outlet;
+mod never_used;
 mod overfilled;
+mod portion_exceeds;
+mod problem;
+mod reading;
+mod scale_not_limiting;
 mod sensitive;
 mod solvent_dryness;
 mod solvent_wet_into_heat;
-mod wet_glass;
 #[cfg(test)]
 mod testing;
+mod unit;
+mod unknown_key;
+mod unknown_substance;
+mod wet_glass;
 
 use plan::{At, Plan};
 use std::ops::Range;
@@ -131,7 +131,11 @@ impl Finding {
     #[must_use]
     pub fn fix(mut self, title: impl Into<String>, edits: Vec<(Range<usize>, String)>) -> Finding {
         let preferred = self.fixes.is_empty();
-        self.fixes.push(Fix { title: title.into(), edits, preferred });
+        self.fixes.push(Fix {
+            title: title.into(),
+            edits,
+            preferred,
+        });
         self
     }
 }

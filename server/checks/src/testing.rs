@@ -52,16 +52,28 @@ pub(crate) fn expect(check: &Check, drawn: &str) {
         .map(|finding| {
             let line = finding.at.line as usize;
             let row = text.lines().nth(line).unwrap_or("");
-            let column = |byte: u32| row.get(..byte as usize).map_or(0, |part| part.chars().count());
+            let column = |byte: u32| {
+                row.get(..byte as usize)
+                    .map_or(0, |part| part.chars().count())
+            };
             let words = format!("{}: {}", finding.severity.word(), finding.message);
-            (line, column(finding.at.span.start), column(finding.at.span.end), words)
+            (
+                line,
+                column(finding.at.span.start),
+                column(finding.at.span.end),
+                words,
+            )
         })
         .collect();
     let same = expected.len() == found.len()
         && expected.iter().zip(&found).all(|(want, have)| {
             (want.0, want.1, want.2) == (have.0, have.1, have.2) && have.3.starts_with(&want.3)
         });
-    assert!(same, "\nexpected {expected:#?}\nfound {found:#?}\nin\n{}", plan.text.text);
+    assert!(
+        same,
+        "\nexpected {expected:#?}\nfound {found:#?}\nin\n{}",
+        plan.text.text
+    );
 }
 
 /// The plan after fix number `which` of the check's first finding.

@@ -33,8 +33,14 @@ pub enum ActionKind {
 }
 
 /// The factors offered on the scale line.
-const FACTORS: [(i64, u32, &str); 6] =
-    [(2, 0, "× 2"), (5, 0, "× 5"), (10, 0, "× 10"), (5, 1, "÷ 2"), (2, 1, "÷ 5"), (1, 1, "÷ 10")];
+const FACTORS: [(i64, u32, &str); 6] = [
+    (2, 0, "× 2"),
+    (5, 0, "× 5"),
+    (10, 0, "× 10"),
+    (5, 1, "÷ 2"),
+    (2, 1, "÷ 5"),
+    (1, 1, "÷ 10"),
+];
 
 impl Document {
     /// The actions for a stretch of the document.
@@ -72,7 +78,11 @@ impl Document {
     ///
     /// # Errors
     /// Why it cannot be rescaled, in plain words.
-    pub fn rescale(&self, offset: usize, target: &Target) -> Result<(Vec<TextEdit>, Rescaling), String> {
+    pub fn rescale(
+        &self,
+        offset: usize,
+        target: &Target,
+    ) -> Result<(Vec<TextEdit>, Rescaling), String> {
         let unit = self.plan_at(offset).ok_or("there is no plan here")?;
         let rescaling = rescale::rescale(unit.plan, target).map_err(|error| error.to_string())?;
         Ok((text_edits(&unit, &rescaling), rescaling))
@@ -83,18 +93,30 @@ fn text_edits(unit: &PlanUnit<'_>, rescaling: &Rescaling) -> Vec<TextEdit> {
     rescaling
         .edits
         .iter()
-        .map(|(at, new_text)| TextEdit { range: unit.range(*at), new_text: new_text.clone() })
+        .map(|(at, new_text)| TextEdit {
+            range: unit.range(*at),
+            new_text: new_text.clone(),
+        })
         .collect()
 }
 
 fn rescale_action(unit: &PlanUnit<'_>, rescaling: &Rescaling, words: &str) -> Action {
     let mut title = format!("Rescale plan to {} ({words})", rescaling.scale);
-    let material = unit.plan.ledger.scale.as_ref().and_then(|scale| unit.plan.material(scale.key?));
+    let material = unit
+        .plan
+        .ledger
+        .scale
+        .as_ref()
+        .and_then(|scale| unit.plan.material(scale.key?));
     if let Some((material, amounts)) = material
         && let Ok(mass) = &amounts.mass
     {
         let factor = rescaling.factor.to_string().parse::<f64>().unwrap_or(1.0);
-        title = format!("{title}: {} {}", material.key.text, show::mass(mass.value * factor));
+        title = format!(
+            "{title}: {} {}",
+            material.key.text,
+            show::mass(mass.value * factor)
+        );
     }
     if !rescaling.left_alone.is_empty() {
         title = format!("{title}; leaves {}", left_alone(unit, rescaling));

@@ -20,15 +20,25 @@ pub(crate) enum Target<'a> {
 pub(crate) fn line_at<'a>(unit: &PlanUnit<'a>, offset: usize) -> Option<(u32, &'a Line, u32)> {
     let within = u32::try_from(offset.checked_sub(unit.start)?).ok()?;
     let lines = &unit.plan.text.lines;
-    let index = lines.partition_point(|line| line.start <= within).checked_sub(1)?;
+    let index = lines
+        .partition_point(|line| line.start <= within)
+        .checked_sub(1)?;
     let line = lines.get(index)?;
     Some((u32::try_from(index).ok()?, line, within - line.start))
 }
 
 /// What stands at an offset of a line.
-pub(crate) fn target<'a>(unit: &PlanUnit<'a>, index: u32, line: &'a Line, at: u32) -> Option<Target<'a>> {
+pub(crate) fn target<'a>(
+    unit: &PlanUnit<'a>,
+    index: u32,
+    line: &'a Line,
+    at: u32,
+) -> Option<Target<'a>> {
     let text = &unit.plan.text;
-    let whole = Span { start: 0, end: line.comment.map_or(line.len, |comment| comment.start) };
+    let whole = Span {
+        start: 0,
+        end: line.comment.map_or(line.len, |comment| comment.start),
+    };
     if !holds(whole, at) {
         return None;
     }
@@ -42,23 +52,39 @@ pub(crate) fn target<'a>(unit: &PlanUnit<'a>, index: u32, line: &'a Line, at: u3
         },
         Statement::Entry(_) | Statement::Equipment(_) => {
             let id = text.keys.iter().position(|key| key.line == index)?;
-            Some(Target::Key(KeyId(u32::try_from(id).ok()?), trimmed(unit, line, whole)))
+            Some(Target::Key(
+                KeyId(u32::try_from(id).ok()?),
+                trimmed(unit, line, whole),
+            ))
         }
         Statement::Reaction(reaction) => {
-            reaction.left.iter().chain(&reaction.right).find_map(|term| match term.referent {
-                TermReferent::Key(id) if holds(term.name.span, at) => Some(Target::Key(id, term.name.span)),
-                _ => None,
-            })
+            reaction
+                .left
+                .iter()
+                .chain(&reaction.right)
+                .find_map(|term| match term.referent {
+                    TermReferent::Key(id) if holds(term.name.span, at) => {
+                        Some(Target::Key(id, term.name.span))
+                    }
+                    _ => None,
+                })
         }
         Statement::Place(place) => place.thing.as_ref().and_then(|thing| match thing.referent {
-            Referent::Key(id) if holds(thing.name.span, at) => Some(Target::Key(id, thing.name.span)),
+            Referent::Key(id) if holds(thing.name.span, at) => {
+                Some(Target::Key(id, thing.name.span))
+            }
             _ => None,
         }),
         Statement::Step(step) => {
-            let (number, clause) =
-                step.clauses.iter().enumerate().filter(|(_, clause)| clause.span.start <= at).next_back()?;
+            let (number, clause) = step
+                .clauses
+                .iter()
+                .enumerate()
+                .rfind(|(_, clause)| clause.span.start <= at)?;
             let key = takes::things(clause).find_map(|(_, thing)| match thing.referent {
-                Referent::Key(id) if holds(thing.name.span, at) => Some(Target::Key(id, thing.name.span)),
+                Referent::Key(id) if holds(thing.name.span, at) => {
+                    Some(Target::Key(id, thing.name.span))
+                }
                 _ => None,
             });
             key.or(Some(Target::Clause(clause, number)))

@@ -71,7 +71,10 @@ pub struct TextEdit {
 
 impl Unit {
     fn new(text: &str) -> Unit {
-        Unit { text: text.into(), worked_out: OnceLock::new() }
+        Unit {
+            text: text.into(),
+            worked_out: OnceLock::new(),
+        }
     }
 
     fn worked_out(&self) -> &(Arc<Plan>, Arc<[checks::Finding]>) {
@@ -87,8 +90,14 @@ impl Document {
     /// Reads a text.
     #[must_use]
     pub fn new(text: &str) -> Document {
-        let units = syntax::plan_ranges(text).into_iter().filter_map(|range| text.get(range)).map(Unit::new);
-        Document { units: units.collect(), rope: Rope::from_str(text) }
+        let units = syntax::plan_ranges(text)
+            .into_iter()
+            .filter_map(|range| text.get(range))
+            .map(Unit::new);
+        Document {
+            units: units.collect(),
+            rope: Rope::from_str(text),
+        }
     }
 
     /// The text.
@@ -100,8 +109,13 @@ impl Document {
     /// Replaces a stretch of bytes; what lies past the end of the text, or inside of a character, is moved
     /// to the next boundary before it.
     pub fn edit(&mut self, range: Range<usize>, new_text: &str) {
-        let start = self.rope.byte_to_char(range.start.min(self.rope.len_bytes()));
-        let end = self.rope.byte_to_char(range.end.min(self.rope.len_bytes())).max(start);
+        let start = self
+            .rope
+            .byte_to_char(range.start.min(self.rope.len_bytes()));
+        let end = self
+            .rope
+            .byte_to_char(range.end.min(self.rope.len_bytes()))
+            .max(start);
         let bytes = self.rope.char_to_byte(start)..self.rope.char_to_byte(end);
         let (units, stretch) = self.touched(&bytes);
         self.rope.remove(start..end);
@@ -175,14 +189,24 @@ impl Document {
     /// Everything found in the document, in its order.
     #[must_use]
     pub fn findings(&self) -> Vec<Finding> {
-        self.plans().flat_map(|unit| unit.findings.iter().map(move |finding| unit.finding(finding))).collect()
+        self.plans()
+            .flat_map(|unit| {
+                unit.findings
+                    .iter()
+                    .map(move |finding| unit.finding(finding))
+            })
+            .collect()
     }
 }
 
 impl<'a> PlanUnit<'a> {
     fn new(start: usize, unit: &'a Unit) -> Self {
         let (plan, findings) = unit.worked_out();
-        PlanUnit { start, plan, findings }
+        PlanUnit {
+            start,
+            plan,
+            findings,
+        }
     }
 
     /// A place of the plan as bytes of the document.
@@ -198,7 +222,10 @@ impl<'a> PlanUnit<'a> {
     pub(crate) fn edits(&self, edits: &[(Range<usize>, String)]) -> Vec<TextEdit> {
         edits
             .iter()
-            .map(|(range, new_text)| TextEdit { range: self.shift(range.clone()), new_text: new_text.clone() })
+            .map(|(range, new_text)| TextEdit {
+                range: self.shift(range.clone()),
+                new_text: new_text.clone(),
+            })
             .collect()
     }
 
@@ -208,11 +235,19 @@ impl<'a> PlanUnit<'a> {
             severity: finding.severity,
             range: self.range(finding.at),
             message: finding.message.clone(),
-            related: finding.related.iter().map(|(at, why)| (self.range(*at), why.clone())).collect(),
+            related: finding
+                .related
+                .iter()
+                .map(|(at, why)| (self.range(*at), why.clone()))
+                .collect(),
             fixes: finding
                 .fixes
                 .iter()
-                .map(|fix| Fix { title: fix.title.clone(), edits: self.edits(&fix.edits), preferred: fix.preferred })
+                .map(|fix| Fix {
+                    title: fix.title.clone(),
+                    edits: self.edits(&fix.edits),
+                    preferred: fix.preferred,
+                })
                 .collect(),
         }
     }

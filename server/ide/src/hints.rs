@@ -54,25 +54,51 @@ fn end_of_words(unit: &PlanUnit<'_>, line: u32) -> Option<usize> {
 fn label(material: &Material, amounts: &Amounts) -> Option<String> {
     let states = |kind: &AmountKind| material.stated.iter().any(|amount| amount.kind == *kind);
     if material.product {
-        let theory = amounts.pure_mass.as_ref().ok().map(|known| show::mass(known.value));
-        let expected =
-            amounts.expected.as_ref().and_then(|(mass, _)| mass.as_ref().ok()).map(|known| show::mass(known.value));
+        let theory = amounts
+            .pure_mass
+            .as_ref()
+            .ok()
+            .map(|known| show::mass(known.value));
+        let expected = amounts
+            .expected
+            .as_ref()
+            .and_then(|(mass, _)| mass.as_ref().ok())
+            .map(|known| show::mass(known.value));
         return match (expected, theory) {
-            (Some(expected), Some(theory)) => Some(format!("{expected} expected · {theory} in theory")),
+            (Some(expected), Some(theory)) => {
+                Some(format!("{expected} expected · {theory} in theory"))
+            }
             (None, Some(theory)) => Some(format!("{theory} in theory")),
             _ => None,
         };
     }
-    let mass = amounts.mass.as_ref().ok().filter(|_| !states(&AmountKind::Mass)).map(|known| show::mass(known.value));
-    let volume =
-        amounts.volume.as_ref().ok().filter(|_| !states(&AmountKind::Volume)).map(|known| show::volume(known.value));
-    let amount =
-        amounts.amount.as_ref().ok().filter(|_| !states(&AmountKind::Amount)).map(|known| show::amount(known.value));
+    let mass = amounts
+        .mass
+        .as_ref()
+        .ok()
+        .filter(|_| !states(&AmountKind::Mass))
+        .map(|known| show::mass(known.value));
+    let volume = amounts
+        .volume
+        .as_ref()
+        .ok()
+        .filter(|_| !states(&AmountKind::Volume))
+        .map(|known| show::volume(known.value));
+    let amount = amounts
+        .amount
+        .as_ref()
+        .ok()
+        .filter(|_| !states(&AmountKind::Amount))
+        .map(|known| show::amount(known.value));
     // A solvent is measured by volume, and its millimoles say nothing.
     if is_solvent(material) {
         return volume;
     }
-    let measures = if material.measured_by_volume() { [volume, mass, amount] } else { [mass, volume, amount] };
+    let measures = if material.measured_by_volume() {
+        [volume, mass, amount]
+    } else {
+        [mass, volume, amount]
+    };
     let parts: Vec<String> = measures.into_iter().flatten().collect();
     (!parts.is_empty()).then(|| parts.join(" · "))
 }
@@ -82,7 +108,10 @@ fn is_solvent(material: &Material) -> bool {
     let counted = material.stated.iter().any(|amount| {
         matches!(
             amount.kind,
-            AmountKind::Equivalents | AmountKind::MolPercent | AmountKind::Amount | AmountKind::Mass
+            AmountKind::Equivalents
+                | AmountKind::MolPercent
+                | AmountKind::Amount
+                | AmountKind::Mass
         )
     });
     material.role == Some(syntax::Role::Solvent) || (!counted && material.is_liquid())

@@ -47,7 +47,10 @@ impl Document {
             Target::Title(span) => (span, summary(&unit)),
             Target::Clause(clause, number) => (clause.span, step(&unit, index, number)?),
         };
-        Some(Hover { range: range(&unit, line.start, span), markdown })
+        Some(Hover {
+            range: range(&unit, line.start, span),
+            markdown,
+        })
     }
 }
 
@@ -59,7 +62,11 @@ fn key(unit: &PlanUnit<'_>, id: KeyId, first_line: usize) -> Option<String> {
     if let Some((material, amounts)) = unit.plan.material(id) {
         return Some(render(&facts(material, amounts, first_line)));
     }
-    let item = unit.plan.apparatus.iter().find(|item| item.id == Some(id))?;
+    let item = unit
+        .plan
+        .apparatus
+        .iter()
+        .find(|item| item.id == Some(id))?;
     Some(format!("**{}** {}", escape(&item.name), escape(&item.text)))
 }
 
@@ -80,28 +87,47 @@ fn facts(material: &Material, amounts: &Amounts, first_line: usize) -> Facts {
     };
     if let Ok(molar) = &material.molar_mass {
         facts.molar_mass = Some(format!("{:.3} g/mol", molar.value.get::<gram_per_mole>()));
-        facts.sources.push(("molar mass", molar.origin.describe(first_line)));
+        facts
+            .sources
+            .push(("molar mass", molar.origin.describe(first_line)));
     }
     if let Some(strength) = &material.strength_text {
         let _ = write!(facts.name, ", {strength}");
     }
     if let Some((mass, amount)) = &amounts.expected {
-        let both = join([text(mass, |v| show::mass(*v)), text(amount, |v| show::amount(*v))]);
-        facts.measures.extend(both.map(|both| format!("{both} expected")));
+        let both = join([
+            text(mass, |v| show::mass(*v)),
+            text(amount, |v| show::amount(*v)),
+        ]);
+        facts
+            .measures
+            .extend(both.map(|both| format!("{both} expected")));
     }
     let theory = if material.product { " in theory" } else { "" };
     let by_volume = material.measured_by_volume();
     let volume = text(&amounts.volume, |v| show::volume(*v));
     let mass = text(&amounts.mass, |v| show::mass(*v));
-    let (first, second) = if by_volume && !material.product { (volume, mass) } else { (mass, volume) };
-    facts.measures.extend(first.map(|first| format!("{first}{theory}")));
+    let (first, second) = if by_volume && !material.product {
+        (volume, mass)
+    } else {
+        (mass, volume)
+    };
+    facts
+        .measures
+        .extend(first.map(|first| format!("{first}{theory}")));
     if !material.product {
         facts.measures.extend(second);
     }
-    facts.measures.extend(text(&amounts.amount, |v| show::amount(*v)));
-    facts.measures.extend(text(&amounts.equivalents, |v| format!("{} eq", show::number(v.get::<ratio>(), 3))));
+    facts
+        .measures
+        .extend(text(&amounts.amount, |v| show::amount(*v)));
+    facts.measures.extend(text(&amounts.equivalents, |v| {
+        format!("{} eq", show::number(v.get::<ratio>(), 3))
+    }));
     if material.diluted {
-        facts.measures.extend(text(&amounts.pure_mass, |v| format!("{} of it pure", show::mass(*v))));
+        facts.measures.extend(text(&amounts.pure_mass, |v| {
+            format!("{} of it pure", show::mass(*v))
+        }));
     }
     note(&mut facts, "mass", &amounts.mass, first_line);
     if !material.product {
@@ -122,7 +148,9 @@ fn join(parts: [Option<String>; 2]) -> Option<String> {
 
 fn note<Q>(facts: &mut Facts, field: &'static str, value: &Determined<Q>, first_line: usize) {
     match value {
-        Ok(known) => facts.sources.push((field, known.origin.describe(first_line))),
+        Ok(known) => facts
+            .sources
+            .push((field, known.origin.describe(first_line))),
         Err(Gap(reason)) => facts.gaps.push((field, reason.to_string())),
     }
 }
@@ -177,7 +205,10 @@ fn scale(unit: &PlanUnit<'_>) -> Option<String> {
 
 fn summary(unit: &PlanUnit<'_>) -> String {
     let plan = unit.plan;
-    let title = plan.title.as_ref().map_or("Plan without a title", |title| &title.text);
+    let title = plan
+        .title
+        .as_ref()
+        .map_or("Plan without a title", |title| &title.text);
     let mut out = format!("**{}**", escape(title));
     for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {
         if material.product
@@ -193,8 +224,16 @@ fn summary(unit: &PlanUnit<'_>) -> String {
             );
         }
     }
-    let count = |severity| unit.findings.iter().filter(|finding| finding.severity == severity).count();
-    let (errors, warnings) = (count(checks::Severity::Error), count(checks::Severity::Warning));
+    let count = |severity| {
+        unit.findings
+            .iter()
+            .filter(|finding| finding.severity == severity)
+            .count()
+    };
+    let (errors, warnings) = (
+        count(checks::Severity::Error),
+        count(checks::Severity::Warning),
+    );
     if errors + warnings > 0 {
         let _ = write!(out, "\n\n{errors} errors, {warnings} warnings");
     }
@@ -203,7 +242,10 @@ fn summary(unit: &PlanUnit<'_>) -> String {
 
 fn step(unit: &PlanUnit<'_>, line: u32, clause: usize) -> Option<String> {
     let plan = unit.plan;
-    let moment = plan.moments.iter().find(|moment| moment.line == line && moment.clause == clause)?;
+    let moment = plan
+        .moments
+        .iter()
+        .find(|moment| moment.line == line && moment.clause == clause)?;
     let item = plan.apparatus.get(moment.vessel)?;
     let state = moment.after.get(moment.vessel)?;
     let mut out = format!("**{}** after this step", escape(&item.name));
@@ -216,8 +258,13 @@ fn describe(unit: &PlanUnit<'_>, moment: &Moment, state: &VesselState) -> String
     let mut parts = Vec::new();
     match state.volume(&plan.materials) {
         Some(volume) if volume.value > 0.0 => {
-            let capacity = plan.apparatus.get(moment.vessel).and_then(|item| item.capacity);
-            let of = capacity.map(|capacity| format!(" in {}", show::volume(capacity))).unwrap_or_default();
+            let capacity = plan
+                .apparatus
+                .get(moment.vessel)
+                .and_then(|item| item.capacity);
+            let of = capacity
+                .map(|capacity| format!(" in {}", show::volume(capacity)))
+                .unwrap_or_default();
             parts.push(format!("{}{of}", show::volume(volume)));
         }
         Some(_) => parts.push("no liquid".to_owned()),
@@ -274,7 +321,10 @@ fn together<'a>(state: &'a VesselState, materials: &'a [Material]) -> Vec<Held<'
 fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
-        if matches!(c, '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '#' | '|' | '~' | '!' | '&') {
+        if matches!(
+            c,
+            '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '#' | '|' | '~' | '!' | '&'
+        ) {
             out.push('\\');
         }
         out.push(c);

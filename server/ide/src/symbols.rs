@@ -42,14 +42,21 @@ impl Document {
     /// The outline.
     #[must_use]
     pub fn symbols(&self) -> Vec<Symbol> {
-        self.plans().filter(|unit| !unit.plan.text.text.trim().is_empty()).map(|unit| plan(&unit)).collect()
+        self.plans()
+            .filter(|unit| !unit.plan.text.text.trim().is_empty())
+            .map(|unit| plan(&unit))
+            .collect()
     }
 }
 
 fn plan(unit: &PlanUnit<'_>) -> Symbol {
     let text = &unit.plan.text;
     let mut symbol = Symbol {
-        name: unit.plan.title.as_ref().map_or_else(|| "Plan without a title".to_owned(), |t| t.text.to_string()),
+        name: unit
+            .plan
+            .title
+            .as_ref()
+            .map_or_else(|| "Plan without a title".to_owned(), |t| t.text.to_string()),
         detail: unit.plan.scale_quantity().and_then(|(line, quantity)| {
             unit.plan.slice(line, quantity.span).map(ToOwned::to_owned)
         }),
@@ -73,7 +80,9 @@ fn plan(unit: &PlanUnit<'_>) -> Symbol {
             });
             continue;
         }
-        let Some(entry) = entry(unit, line) else { continue };
+        let Some(entry) = entry(unit, line) else {
+            continue;
+        };
         match &mut block {
             Some(block) => {
                 block.range.end = entry.range.end;
@@ -89,28 +98,57 @@ fn plan(unit: &PlanUnit<'_>) -> Symbol {
 fn entry(unit: &PlanUnit<'_>, line: &Line) -> Option<Symbol> {
     let slice = |span: Span| {
         let start = line.start as usize;
-        unit.plan.text.text.get(start + span.start as usize..start + span.end as usize)
+        unit.plan
+            .text
+            .text
+            .get(start + span.start as usize..start + span.end as usize)
     };
     let (name, detail, kind, selection) = match &line.statement {
         Statement::Entry(entry) => {
-            let first = entry.fields.first().and_then(|field| slice(field.span)).map(ToOwned::to_owned);
-            let kind = if entry.product { SymbolKind::Product } else { SymbolKind::Material };
+            let first = entry
+                .fields
+                .first()
+                .and_then(|field| slice(field.span))
+                .map(ToOwned::to_owned);
+            let kind = if entry.product {
+                SymbolKind::Product
+            } else {
+                SymbolKind::Material
+            };
             (entry.key.text.to_string(), first, kind, entry.key.span)
         }
-        Statement::Equipment(item) => {
-            (item.key.text.to_string(), Some(item.text.text.to_string()), SymbolKind::Equipment, item.key.span)
-        }
+        Statement::Equipment(item) => (
+            item.key.text.to_string(),
+            Some(item.text.text.to_string()),
+            SymbolKind::Equipment,
+            item.key.span,
+        ),
         Statement::Step(step) => {
             let (first, last) = (step.clauses.first()?, step.clauses.last()?);
-            let span = Span { start: first.span.start, end: last.span.end };
+            let span = Span {
+                start: first.span.start,
+                end: last.span.end,
+            };
             (slice(span)?.to_owned(), None, SymbolKind::Step, span)
         }
-        Statement::Place(place) => (slice(place.span)?.to_owned(), None, SymbolKind::Step, place.span),
+        Statement::Place(place) => (
+            slice(place.span)?.to_owned(),
+            None,
+            SymbolKind::Step,
+            place.span,
+        ),
         _ => return None,
     };
     let start = line.start as usize;
     let selection = unit.shift(start + selection.start as usize..start + selection.end as usize);
-    Some(Symbol { name, detail, kind, range: whole(unit, line), selection, children: Vec::new() })
+    Some(Symbol {
+        name,
+        detail,
+        kind,
+        range: whole(unit, line),
+        selection,
+        children: Vec::new(),
+    })
 }
 
 /// A line without its line end.

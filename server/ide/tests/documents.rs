@@ -4,9 +4,29 @@ use ide::Document;
 use proptest::prelude::*;
 
 const PIECES: &[&str] = &[
-    "plan A\n", "plan", "\n", "\r", "\r\n", " ", "scale 5.00 mmol ketone\n", "materials\n", "  ketone: acetone, 1.00 eq\n",
-    "  thf: tetrahydrofuran, 20 mL # °\n", "steps\n", "  add thf 5 mL\n", "µ→·", "\u{1F9EA}", "x", "add", "5", ",", "#", "of",
-    "equipment\n", "  flask: 25 mL flask\n", "products\n",
+    "plan A\n",
+    "plan",
+    "\n",
+    "\r",
+    "\r\n",
+    " ",
+    "scale 5.00 mmol ketone\n",
+    "materials\n",
+    "  ketone: acetone, 1.00 eq\n",
+    "  thf: tetrahydrofuran, 20 mL # °\n",
+    "steps\n",
+    "  add thf 5 mL\n",
+    "µ→·",
+    "\u{1F9EA}",
+    "x",
+    "add",
+    "5",
+    ",",
+    "#",
+    "of",
+    "equipment\n",
+    "  flask: 25 mL flask\n",
+    "products\n",
 ];
 
 fn pieces() -> impl Strategy<Value = String> {

@@ -18,7 +18,10 @@ fn hover_says_mass_volume_and_amount() {
         ("ketone:  ", "**771 mg** · 5.00 mmol"),
         ("salt:    ", "**2.14 g** · 6.00 mmol"),
         ("base:    ", "**2.30 mL** · 5.75 mmol"),
-        ("alkene: ", "**647 mg, 4.25 mmol expected** · 761 mg in theory"),
+        (
+            "alkene: ",
+            "**647 mg, 4.25 mmol expected** · 761 mg in theory",
+        ),
         ("base dropwise", "**2.30 mL**"),
         ("5.00 mmol", "1.00 eq is **5.00 mmol** of ketone: 771 mg"),
     ] {
@@ -30,7 +33,11 @@ fn hover_says_mass_volume_and_amount() {
 #[test]
 fn hints_say_what_the_lines_do_not() {
     let document = Document::new(PLAN);
-    let hints: Vec<String> = document.inlay_hints(0..PLAN.len()).into_iter().map(|hint| hint.label).collect();
+    let hints: Vec<String> = document
+        .inlay_hints(0..PLAN.len())
+        .into_iter()
+        .map(|hint| hint.label)
+        .collect();
     assert!(hints.contains(&"771 mg · 5.00 mmol".to_owned()));
     assert!(hints.contains(&"2.14 g · 6.00 mmol".to_owned()));
     assert!(hints.contains(&"2.30 mL · 5.75 mmol".to_owned()));
@@ -43,13 +50,20 @@ fn rescaling_there_and_back_is_the_same_text() {
     let scale = PLAN.find("scale").expect("a scale");
     for words in ["(× 2)", "(÷ 2)"] {
         let actions = document.actions(scale..scale);
-        let action = actions.into_iter().find(|a| a.kind == ActionKind::Rescale && a.title.contains(words)).expect(words);
+        let action = actions
+            .into_iter()
+            .find(|a| a.kind == ActionKind::Rescale && a.title.contains(words))
+            .expect(words);
         for edit in action.edits.iter().rev() {
             document.edit(edit.range.clone(), &edit.new_text);
         }
         if words == "(× 2)" {
             let text = document.rope().to_string();
-            for line in ["scale 10.0 mmol ketone", "add thf 40 mL, via syringe", "extract with pentane, 3 x 40 mL"] {
+            for line in [
+                "scale 10.0 mmol ketone",
+                "add thf 40 mL, via syringe",
+                "extract with pentane, 3 x 40 mL",
+            ] {
                 assert!(text.contains(line), "{line}");
             }
         }

@@ -5,8 +5,8 @@ use rust_decimal::prelude::ToPrimitive;
 use syntax::{Dimension, Number, Quantity, Span};
 use uom::si::amount_of_substance::mole;
 use uom::si::f64::{
-    AmountOfSubstance, Mass, MassDensity, MolarMass, MolarVolume, Pressure, Ratio, ThermodynamicTemperature,
-    Time, Volume,
+    AmountOfSubstance, Mass, MassDensity, MolarMass, MolarVolume, Pressure, Ratio,
+    ThermodynamicTemperature, Time, Volume,
 };
 use uom::si::mass::gram;
 use uom::si::mass_density::gram_per_cubic_centimeter;
@@ -44,7 +44,10 @@ fn interval(quantity: &Quantity) -> (f64, f64) {
         None => (low, half_digit(&quantity.number)),
         Some(to) => {
             let high = float(to);
-            (f64::midpoint(low, high), (high - low).abs() / 2.0 + half_digit(to))
+            (
+                f64::midpoint(low, high),
+                (high - low).abs() / 2.0 + half_digit(to),
+            )
         }
     };
     (middle * factor, half * factor)
@@ -52,7 +55,10 @@ fn interval(quantity: &Quantity) -> (f64, f64) {
 
 fn written<Q: Copy>(quantity: &Quantity, line: u32, make: impl Fn(f64) -> Q) -> Known<Q> {
     let (value, half) = interval(quantity);
-    let origin = Origin::Written(At { line, span: quantity.span });
+    let origin = Origin::Written(At {
+        line,
+        span: quantity.span,
+    });
     Known::new(make(value), make(half), origin)
 }
 
@@ -116,7 +122,10 @@ fn mol_per_gram(value: f64) -> Loading {
 #[must_use]
 pub fn density(number: &Number, line: u32) -> Known<MassDensity> {
     let make = MassDensity::new::<gram_per_cubic_centimeter>;
-    let origin = Origin::Written(At { line, span: number.span });
+    let origin = Origin::Written(At {
+        line,
+        span: number.span,
+    });
     Known::new(make(float(number)), make(half_digit(number)), origin)
 }
 
@@ -124,7 +133,10 @@ pub fn density(number: &Number, line: u32) -> Known<MassDensity> {
 #[must_use]
 pub fn molar_mass(number: &Number, line: u32) -> Known<MolarMass> {
     let make = MolarMass::new::<gram_per_mole>;
-    let origin = Origin::Written(At { line, span: number.span });
+    let origin = Origin::Written(At {
+        line,
+        span: number.span,
+    });
     Known::new(make(float(number)), make(half_digit(number)), origin)
 }
 
@@ -135,7 +147,10 @@ pub fn temperature(quantity: &Quantity) -> Option<ThermodynamicTemperature> {
         return None;
     }
     let low = float(&quantity.number);
-    let value = quantity.to.as_ref().map_or(low, |to| f64::midpoint(low, float(to)));
+    let value = quantity
+        .to
+        .as_ref()
+        .map_or(low, |to| f64::midpoint(low, float(to)));
     Some(match quantity.unit.symbol {
         "K" => ThermodynamicTemperature::new::<kelvin>(value),
         "°F" => ThermodynamicTemperature::new::<degree_celsius>((value - 32.0) / 1.8),

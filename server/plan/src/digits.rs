@@ -1,8 +1,11 @@
 //! How a number is written after it was multiplied.
 //!
-//! The promise: as many significant digits as were written, one more (or as many as it takes) where rounding
-//! would change the number by more than its last digit claims; a whole number that stays whole is left whole.
-//! A number that was multiplied by a factor and then by its inverse is the old one to its last written digit.
+//! The promise: as many significant digits as were written, and more only where rounding would change the number by
+//! more than its last digit claims (or where one more brings the very text back on the way back). A whole number
+//! that stays whole is left whole, and nothing is rounded to tens.
+//!
+//! A number that was multiplied by a factor and then by its inverse is the old one to its last written digit. It is
+//! the very text if the way there needed no digit more, lost nothing, and did not make a whole number of a decimal.
 
 use rust_decimal::{Decimal, RoundingStrategy};
 use syntax::Number;
@@ -21,6 +24,15 @@ impl Factor {
     #[must_use]
     pub fn new(over: Decimal, under: Decimal) -> Option<Factor> {
         (over > Decimal::ZERO && under > Decimal::ZERO).then_some(Factor { over, under })
+    }
+
+    /// One over it.
+    #[must_use]
+    pub fn inverse(self) -> Factor {
+        Factor {
+            over: self.under,
+            under: self.over,
+        }
     }
 
     /// As a decimal, to 28 digits.
@@ -42,41 +54,76 @@ const CLAIM: Decimal = Decimal::from_parts(9, 0, 0, false, 1);
 /// A number of the text times a factor, as text. None where the result cannot be held.
 #[must_use]
 pub fn multiplied(number: &Number, factor: Factor) -> Option<String> {
+    let fewest = fewest_digits(number, factor)?;
+    let written = number.value.to_string();
+    // One digit more is worth it where it brings the very text back.
+    [fewest, fewest + 1]
+        .into_iter()
+        .filter_map(|digits| rounded(number, factor, digits))
+        .find(|there| {
+            let there = Number {
+                value: *there,
+                last_digit: last_digit(*there),
+                ..*number
+            };
+            let inverse = factor.inverse();
+            let back =
+                fewest_digits(&there, inverse).and_then(|digits| rounded(&there, inverse, digits));
+            back.is_some_and(|back| back.to_string() == written)
+        })
+        .or_else(|| rounded(number, factor, fewest))
+        .map(|value| value.to_string())
+}
+
+/// The fewest significant digits that keep what was written and do not change the number by more than its
+/// last digit claims.
+fn fewest_digits(number: &Number, factor: Factor) -> Option<u32> {
     let exact = factor.times(number.value)?;
-    if number.value.scale() == 0 && number.last_digit == 0 && exact.fract().is_zero() {
-        return Some(plain(exact.trunc()));
-    }
     let claim = factor.times(half_digit(number)?)?.checked_mul(CLAIM)?;
-    let mut digits = significant(number);
-    loop {
-        let rounded = round(exact, digits)?;
-        if (rounded - exact).abs() <= claim || digits >= 27 {
-            return Some(plain(rounded));
-        }
-        digits += 1;
+    (significant(number)..27)
+        .find(|&digits| round(exact, digits).is_some_and(|r| (r - exact).abs() <= claim))
+}
+
+fn rounded(number: &Number, factor: Factor, digits: u32) -> Option<Decimal> {
+    let exact = factor.times(number.value)?;
+    let whole = number.value.scale() == 0 && number.last_digit == 0;
+    if whole && exact.fract().is_zero() {
+        return Some(exact.trunc());
     }
+    round(exact, digits)
+}
+
+fn last_digit(value: Decimal) -> i32 {
+    -i32::try_from(value.scale()).unwrap_or(0)
 }
 
 /// A value computed anew in place of a number of the text: with as many significant digits as that had,
 /// and one more where it had fewer than three and they would change the value by more than they claimed.
+/// A whole number stays whole while three digits are left of it.
 #[must_use]
 pub fn anew(number: &Number, exact: Decimal) -> Option<String> {
+    let whole = number.value.scale() == 0 && number.last_digit == 0;
+    if whole && magnitude(exact) >= 2 {
+        return round_at(exact, 0).map(|value| value.to_string());
+    }
     let digits = significant(number);
     let rounded = round(exact, digits)?;
     if digits < 3 && !number.value.is_zero() {
         let claimed = half_digit(number)?.checked_div(number.value)?.abs();
         if (rounded - exact).abs() > claimed.checked_mul(exact.abs())? {
-            return round(exact, digits + 1).map(plain);
+            return round(exact, digits + 1).map(|value| value.to_string());
         }
     }
-    Some(plain(rounded))
+    Some(rounded.to_string())
 }
 
 /// Significant digits as written; trailing zeros count.
 #[must_use]
 pub fn significant(number: &Number) -> u32 {
     let magnitude = magnitude(number.value);
-    u32::try_from(magnitude - number.last_digit + 1).unwrap_or(1).max(1)
+    u32::try_from(magnitude - number.last_digit + 1)
+        .unwrap_or(1)
+        .max(1)
 }
 
 /// The power of ten of the first digit that is not zero.
@@ -100,32 +147,26 @@ fn power_of_ten(exponent: i32) -> Option<Decimal> {
     (0..exponent).try_fold(Decimal::ONE, |power, _| power.checked_mul(Decimal::TEN))
 }
 
-/// Rounds to a number of significant digits, half away from zero, with trailing zeros shown.
+/// Rounds to a number of significant digits, half away from zero, with trailing zeros shown. Nothing is rounded
+/// to tens: a whole number claims its last digit, so 1540 would say more than 1543 rounded to three digits knows.
 #[must_use]
 pub fn round(value: Decimal, digits: u32) -> Option<Decimal> {
     let last = magnitude(value) - i32::try_from(digits).ok()? + 1;
-    let mut rounded = round_at(value, last)?;
+    let mut rounded = round_at(value, last.min(0))?;
     // 9.996 to three digits is 10.0, not 10.00.
     if magnitude(rounded) > magnitude(value) && !value.is_zero() {
-        rounded = round_at(value, last + 1)?;
+        rounded = round_at(value, (last + 1).min(0))?;
     }
     Some(rounded)
 }
 
+/// Rounds to a power of ten that is not above one.
 fn round_at(value: Decimal, last: i32) -> Option<Decimal> {
-    if last <= 0 {
-        let decimals = last.unsigned_abs().min(28);
-        let mut rounded = value.round_dp_with_strategy(decimals, RoundingStrategy::MidpointAwayFromZero);
-        rounded.rescale(decimals);
-        return Some(rounded);
-    }
-    let step = power_of_ten(last)?;
-    let steps = value.checked_div(step)?.round_dp_with_strategy(0, RoundingStrategy::MidpointAwayFromZero);
-    steps.checked_mul(step)
-}
-
-fn plain(value: Decimal) -> String {
-    value.to_string()
+    let decimals = last.unsigned_abs().min(28);
+    let mut rounded =
+        value.round_dp_with_strategy(decimals, RoundingStrategy::MidpointAwayFromZero);
+    rounded.rescale(decimals);
+    (rounded.scale() == decimals).then_some(rounded)
 }
 
 #[cfg(test)]
@@ -135,7 +176,11 @@ mod tests {
     fn number(text: &str) -> Number {
         let value: Decimal = text.parse().unwrap();
         let last_digit = -i32::try_from(value.scale()).unwrap();
-        Number { value, last_digit, span: syntax::Span::default() }
+        Number {
+            value,
+            last_digit,
+            span: syntax::Span::default(),
+        }
     }
 
     fn times(text: &str, over: i64, under: i64) -> String {
@@ -156,6 +201,7 @@ mod tests {
         assert_eq!(times("5.00", 1, 3), "1.667");
         assert_eq!(times("9.996", 1, 1), "9.996");
         assert_eq!(times("1000", 1, 2), "500");
+        assert_eq!(times("8", 1000, 3), "2667");
     }
 
     #[test]
@@ -164,7 +210,8 @@ mod tests {
         assert_eq!(anew(&number("2.14"), value("4.28676")).unwrap(), "4.29");
         assert_eq!(anew(&number("4.29"), value("2.14338")).unwrap(), "2.14");
         assert_eq!(anew(&number("8"), value("1.4")).unwrap(), "1.4");
-        assert_eq!(anew(&number("771"), value("15425.4")).unwrap(), "15400");
+        assert_eq!(anew(&number("771"), value("1542.54")).unwrap(), "1543");
+        assert_eq!(anew(&number("1543"), value("771.27")).unwrap(), "771");
     }
 
     proptest::proptest! {

@@ -149,7 +149,10 @@ impl Equation {
                 continue;
             };
             let known = known.map_err(|gap| {
-                Gap::new(format!("without the amount of {}, theory is not known: {gap}", term.name))
+                Gap::new(format!(
+                    "without the amount of {}, theory is not known: {gap}",
+                    term.name
+                ))
             })?;
             let coefficient = float(term.coefficient);
             if coefficient <= 0.0 {

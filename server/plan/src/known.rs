@@ -126,7 +126,11 @@ impl Origin {
 impl<Q: Copy> Known<Q> {
     /// A value from the text, with half of its last digit on either side.
     pub fn new(value: Q, half_width: Q, origin: Origin) -> Self {
-        Known { value, half_width, origin }
+        Known {
+            value,
+            half_width,
+            origin,
+        }
     }
 
     /// This times that; relative half-widths add.
@@ -181,5 +185,9 @@ impl<Q: Copy + Add<Output = Q>> Known<Q> {
 #[must_use]
 pub fn unity(why: &'static str) -> Known<Ratio> {
     use uom::si::ratio::ratio;
-    Known::new(Ratio::new::<ratio>(1.0), Ratio::new::<ratio>(0.0), Origin::Convention(why))
+    Known::new(
+        Ratio::new::<ratio>(1.0),
+        Ratio::new::<ratio>(0.0),
+        Origin::Convention(why),
+    )
 }

@@ -15,9 +15,9 @@ pub mod show;
 pub mod takes;
 pub mod vessel;
 
+pub use identity::{Identity, Part, one};
 pub use known::{At, Computed, Determined, Gap, Known, Origin, unity};
 pub use ledger::{Amounts, Ledger, ScaleAmount, none_of};
-pub use identity::{Identity, Part, one};
 pub use material::{Basis, Bottle, Material};
 
 use equation::Equation;
@@ -95,7 +95,8 @@ impl Plan {
                 _ => {}
             }
         }
-        let equation = reaction.map(|(line, reaction)| Equation::resolve(line, reaction, &materials));
+        let equation =
+            reaction.map(|(line, reaction)| Equation::resolve(line, reaction, &materials));
         let reckoner = || Reckoner::new(&text, &materials, equation.as_ref(), room.temperature);
         let ledger = reckoner().reckon(scale);
         let apparatus = vessel::apparatus(&text);
@@ -103,7 +104,16 @@ impl Plan {
             let reckoner = reckoner().with_scale(ledger.scale.clone());
             Simulation::new(reckoner, &ledger.amounts, &apparatus, room.temperature).run()
         };
-        Plan { title, ledger, equation, room, apparatus, moments, materials, text }
+        Plan {
+            title,
+            ledger,
+            equation,
+            room,
+            apparatus,
+            moments,
+            materials,
+            text,
+        }
     }
 
     /// Reads and works out one plan.
@@ -115,17 +125,26 @@ impl Plan {
     /// The material or product of a key.
     #[must_use]
     pub fn material(&self, key: KeyId) -> Option<(&Material, &Amounts)> {
-        let index = self.materials.iter().position(|material| material.id == key)?;
+        let index = self
+            .materials
+            .iter()
+            .position(|material| material.id == key)?;
         Some((self.materials.get(index)?, self.ledger.amounts.get(index)?))
     }
 
     /// The scale's quantity as written, with its line.
     #[must_use]
     pub fn scale_quantity(&self) -> Option<(u32, &Quantity)> {
-        self.text.lines.iter().zip(0u32..).find_map(|(line, index)| match &line.statement {
-            Statement::Scale(scale) => scale.quantity.as_ref().map(|quantity| (index, quantity)),
-            _ => None,
-        })
+        self.text
+            .lines
+            .iter()
+            .zip(0u32..)
+            .find_map(|(line, index)| match &line.statement {
+                Statement::Scale(scale) => {
+                    scale.quantity.as_ref().map(|quantity| (index, quantity))
+                }
+                _ => None,
+            })
     }
 
     /// An amount, mass or volume of the scale's material over what the scale is now.
@@ -141,11 +160,17 @@ impl Plan {
             .key
             .and_then(|key| self.material(key))
             .ok_or("the scale names no line of materials or products")?;
-        let reckoner =
-            Reckoner::new(&self.text, &self.materials, self.equation.as_ref(), self.room.temperature);
+        let reckoner = Reckoner::new(
+            &self.text,
+            &self.materials,
+            self.equation.as_ref(),
+            self.room.temperature,
+        );
         let amounts = reckoner.complete(material, wanted);
         let now_of_material = if material.product {
-            let (_, amounts) = self.material(material.id).ok_or("the product has no amount")?;
+            let (_, amounts) = self
+                .material(material.id)
+                .ok_or("the product has no amount")?;
             match &amounts.expected {
                 Some((_, Ok(expected))) => expected.value,
                 _ => amounts.amount.as_ref().map_err(ToString::to_string)?.value,
@@ -161,13 +186,19 @@ impl Plan {
     #[must_use]
     pub fn slice(&self, line: u32, span: Span) -> Option<&str> {
         let start = self.text.lines.get(line as usize)?.start;
-        self.text.text.get((start + span.start) as usize..(start + span.end) as usize)
+        self.text
+            .text
+            .get((start + span.start) as usize..(start + span.end) as usize)
     }
 
     /// A place as bytes of the plan's text.
     #[must_use]
     pub fn range(&self, at: At) -> Range<usize> {
-        let start = self.text.lines.get(at.line as usize).map_or(0, |line| line.start) as usize;
+        let start = self
+            .text
+            .lines
+            .get(at.line as usize)
+            .map_or(0, |line| line.start) as usize;
         start + at.span.start as usize..start + at.span.end as usize
     }
 }

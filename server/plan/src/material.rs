@@ -256,16 +256,24 @@ impl<'a> Written<'a> {
             };
             let on = if self.is_supported() { "on" } else { "in" };
             let carrier = strength.carrier.as_ref();
-            parts.push(carrier.map_or_else(|| head.clone(), |(text, _)| format!("{head} {on} {}", text.text)));
+            parts.push(carrier.map_or_else(
+                || head.clone(),
+                |(text, _)| format!("{head} {on} {}", text.text),
+            ));
         }
         parts.extend(self.found.map(|q| format!("found {}", quantity(q))));
         parts.extend(self.assay_quantity.map(quantity));
-        parts.extend(self.wet_text.map(|(q, with)| format!("wet with {} {}", quantity(q), with.text)));
+        parts.extend(
+            self.wet_text
+                .map(|(q, with)| format!("wet with {} {}", quantity(q), with.text)),
+        );
         (!parts.is_empty()).then(|| parts.join(", ").into())
     }
 
     fn carrier(&self) -> Option<&'a Text> {
-        self.strength.and_then(|strength| strength.carrier.as_ref()).map(|(text, _)| text)
+        self.strength
+            .and_then(|strength| strength.carrier.as_ref())
+            .map(|(text, _)| text)
     }
 
     fn is_supported(&self) -> bool {

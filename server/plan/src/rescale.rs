@@ -10,8 +10,8 @@ use rust_decimal::Decimal;
 use rust_decimal::prelude::FromPrimitive;
 use std::fmt;
 use syntax::{
-    Amount, AmountKind, Clause, Dimension, FieldKind, ModifierKind, Number, PortionKind, Quantity, Span,
-    Statement, Thing,
+    Amount, AmountKind, Clause, Dimension, FieldKind, ModifierKind, Number, PortionKind, Quantity,
+    Span, Statement, Thing,
 };
 
 /// What a plan is rescaled to.
@@ -70,7 +70,13 @@ pub fn rescale(plan: &Plan, target: &Target) -> Result<Rescaling, CannotRescale>
         return Err(fail("the scale is a range: write one number"));
     }
     let (scale, factor) = new_scale(plan, quantity, target)?;
-    let mut writer = Writer { plan, factor, edits: Vec::new(), left_alone: Vec::new(), failed: false };
+    let mut writer = Writer {
+        plan,
+        factor,
+        edits: Vec::new(),
+        left_alone: Vec::new(),
+        failed: false,
+    };
     writer.replace(line, &quantity.number, scale.clone());
     writer.lines(match target {
         Target::Line { material, stated } => Some((*material, *stated)),
@@ -80,7 +86,9 @@ pub fn rescale(plan: &Plan, target: &Target) -> Result<Rescaling, CannotRescale>
         return Err(fail("a number of the plan would become too long to write"));
     }
     writer.edits.sort_by_key(|(at, _)| *at);
-    let value = factor.value().ok_or_else(|| fail("the factor is out of range"))?;
+    let value = factor
+        .value()
+        .ok_or_else(|| fail("the factor is out of range"))?;
     Ok(Rescaling {
         factor: value,
         scale: format!("{scale} {}", unit_text(quantity)),
@@ -97,7 +105,11 @@ fn unit_text(quantity: &Quantity) -> String {
 }
 
 /// The scale's new number as text, and the exact factor between the numbers that are written.
-fn new_scale(plan: &Plan, old: &Quantity, target: &Target) -> Result<(String, Factor), CannotRescale> {
+fn new_scale(
+    plan: &Plan,
+    old: &Quantity,
+    target: &Target,
+) -> Result<(String, Factor), CannotRescale> {
     let fail = |message: &str| CannotRescale(message.to_owned());
     let positive = || fail("the new scale must be greater than zero");
     let long = || fail("the new scale is out of range");
@@ -106,22 +118,35 @@ fn new_scale(plan: &Plan, old: &Quantity, target: &Target) -> Result<(String, Fa
         Target::By(factor) => {
             let factor = Factor::new(*factor, Decimal::ONE).ok_or_else(positive)?;
             let text = digits::multiplied(&old.number, factor).ok_or_else(long)?;
-            (factor.times(old_value).ok_or_else(long)?, significant_of(&text))
+            (
+                factor.times(old_value).ok_or_else(long)?,
+                significant_of(&text),
+            )
         }
         Target::To(quantity) if quantity.unit.dimension == old.unit.dimension => {
-            let value = quantity.number.value.checked_mul(quantity.unit.factor).ok_or_else(long)?;
-            (value.checked_div(old.unit.factor).ok_or_else(long)?, digits::significant(&quantity.number))
+            let value = quantity
+                .number
+                .value
+                .checked_mul(quantity.unit.factor)
+                .ok_or_else(long)?;
+            (
+                value.checked_div(old.unit.factor).ok_or_else(long)?,
+                digits::significant(&quantity.number),
+            )
         }
         Target::To(quantity) => {
             let ratio = plan.ratio_to_scale(quantity).map_err(CannotRescale)?;
             let ratio = Decimal::from_f64(ratio).ok_or_else(long)?;
             let exact = old_value.checked_mul(ratio).ok_or_else(long)?;
-            let digits = digits::significant(&old.number).max(digits::significant(&quantity.number)).max(3);
+            let digits = digits::significant(&old.number)
+                .max(digits::significant(&quantity.number))
+                .max(3);
             (digits::round(exact, digits).ok_or_else(long)?, digits)
         }
         Target::Line { material, stated } => {
-            let factor = line_factor(plan, *material, *stated)
-                .ok_or_else(|| fail("this amount does not follow from the scale, so the plan cannot follow it"))?;
+            let factor = line_factor(plan, *material, *stated).ok_or_else(|| {
+                fail("this amount does not follow from the scale, so the plan cannot follow it")
+            })?;
             let exact = factor.times(old_value).ok_or_else(long)?;
             let digits = digits::significant(&old.number).max(3);
             (digits::round(exact, digits).ok_or_else(long)?, digits)
@@ -132,7 +157,9 @@ fn new_scale(plan: &Plan, old: &Quantity, target: &Target) -> Result<(String, Fa
     }
     let digits = at_least.max(digits::significant(&old.number));
     // The scale is the one number that is what was asked for: digits are added until it is.
-    let needed = (digits..28).find(|&d| digits::round(exact, d) == Some(exact)).unwrap_or(digits);
+    let needed = (digits..28)
+        .find(|&d| digits::round(exact, d) == Some(exact))
+        .unwrap_or(digits);
     let kept = if exact.fract().is_zero() && old.number.value.scale() == 0 {
         exact.trunc()
     } else {
@@ -145,7 +172,11 @@ fn new_scale(plan: &Plan, old: &Quantity, target: &Target) -> Result<(String, Fa
 fn significant_of(text: &str) -> u32 {
     let value: Decimal = text.parse().unwrap_or(Decimal::ONE);
     let last_digit = -i32::try_from(value.scale()).unwrap_or(0);
-    digits::significant(&Number { value, last_digit, span: Span::default() })
+    digits::significant(&Number {
+        value,
+        last_digit,
+        span: Span::default(),
+    })
 }
 
 /// What a stated amount is, over what the plan makes of its line.
@@ -212,7 +243,9 @@ impl Writer<'_> {
             self.leave(line, amount.span);
             return;
         }
-        let Some(quantity) = &amount.quantity else { return };
+        let Some(quantity) = &amount.quantity else {
+            return;
+        };
         if !scales(quantity) {
             return;
         }
@@ -227,7 +260,10 @@ impl Writer<'_> {
     fn anew(&self, index: usize, quantity: &Quantity) -> Option<String> {
         let material = self.plan.materials.get(index)?;
         let follows = material.stated.iter().any(|amount| {
-            matches!(amount.kind, AmountKind::Equivalents | AmountKind::MolPercent | AmountKind::Relative)
+            matches!(
+                amount.kind,
+                AmountKind::Equivalents | AmountKind::MolPercent | AmountKind::Relative
+            )
         });
         if !follows || quantity.to.is_some() {
             return None;
@@ -235,14 +271,25 @@ impl Writer<'_> {
         let amounts = self.plan.ledger.amounts.get(index)?;
         let written = basis_of(quantity, material.line)?;
         let (old, half) = match &written {
-            Basis::Amount(known) => (amounts.amount.as_ref().ok()?.value.value, (known.value.value, known.half_width.value)),
-            Basis::Mass(known) => (amounts.mass.as_ref().ok()?.value.value, (known.value.value, known.half_width.value)),
-            Basis::Volume(known) => (amounts.volume.as_ref().ok()?.value.value, (known.value.value, known.half_width.value)),
+            Basis::Amount(known) => (
+                amounts.amount.as_ref().ok()?.value.value,
+                (known.value.value, known.half_width.value),
+            ),
+            Basis::Mass(known) => (
+                amounts.mass.as_ref().ok()?.value.value,
+                (known.value.value, known.half_width.value),
+            ),
+            Basis::Volume(known) => (
+                amounts.volume.as_ref().ok()?.value.value,
+                (known.value.value, known.half_width.value),
+            ),
         };
         let agrees = (old - half.0).abs() <= half.1 * 1.000_001;
         // The computed amount is in the base unit of f64; the factor to the written unit is exact.
         let ratio = Decimal::from_f64(old / half.0)?;
-        let now = self.factor.times(quantity.number.value.checked_mul(ratio)?)?;
+        let now = self
+            .factor
+            .times(quantity.number.value.checked_mul(ratio)?)?;
         agrees.then(|| digits::anew(&quantity.number, now))?
     }
 
@@ -279,9 +326,13 @@ impl Writer<'_> {
 
     fn thing(&mut self, line: u32, thing: &Thing) {
         for portion in &thing.portions {
-            let PortionKind::Amount { amount, .. } = &portion.kind else { continue };
+            let PortionKind::Amount { amount, .. } = &portion.kind else {
+                continue;
+            };
             match &amount.quantity {
-                _ if matches!(amount.kind, AmountKind::Uncounted(..)) => self.leave(line, amount.span),
+                _ if matches!(amount.kind, AmountKind::Uncounted(..)) => {
+                    self.leave(line, amount.span)
+                }
                 Some(quantity) if scales(quantity) => self.multiply(line, quantity),
                 _ => {}
             }
@@ -289,7 +340,10 @@ impl Writer<'_> {
     }
 
     fn multiply(&mut self, line: u32, quantity: &Quantity) {
-        for number in [Some(&quantity.number), quantity.to.as_ref()].into_iter().flatten() {
+        for number in [Some(&quantity.number), quantity.to.as_ref()]
+            .into_iter()
+            .flatten()
+        {
             match digits::multiplied(number, self.factor) {
                 Some(text) => self.replace(line, number, text),
                 None => self.failed = true,
@@ -308,10 +362,15 @@ impl Writer<'_> {
     }
 
     fn leave_text(&mut self, line: u32, span: Span) {
-        let Some(text) = self.plan.slice(line, span) else { return };
+        let Some(text) = self.plan.slice(line, span) else {
+            return;
+        };
         for quantity in syntax::find_quantities(text) {
             if scales(&quantity) {
-                let found = Span { start: span.start + quantity.span.start, end: span.start + quantity.span.end };
+                let found = Span {
+                    start: span.start + quantity.span.start,
+                    end: span.start + quantity.span.end,
+                };
                 self.leave(line, found);
             }
         }
@@ -320,16 +379,23 @@ impl Writer<'_> {
 
 /// Amounts, masses and volumes scale; everything intensive does not.
 fn scales(quantity: &Quantity) -> bool {
-    matches!(quantity.unit.dimension, Dimension::Amount | Dimension::Mass | Dimension::Volume)
+    matches!(
+        quantity.unit.dimension,
+        Dimension::Amount | Dimension::Mass | Dimension::Volume
+    )
 }
 
 /// The stated amounts of a line that disagree with what rules it, as places in `Material::stated`.
 #[must_use]
 pub fn disagreeing(plan: &Plan, index: usize) -> Vec<usize> {
-    let (Some(material), Some(amounts)) = (plan.materials.get(index), plan.ledger.amounts.get(index)) else {
+    let (Some(material), Some(amounts)) =
+        (plan.materials.get(index), plan.ledger.amounts.get(index))
+    else {
         return Vec::new();
     };
-    (0..material.stated.len()).filter(|&stated| disagrees(material, amounts, stated)).collect()
+    (0..material.stated.len())
+        .filter(|&stated| disagrees(material, amounts, stated))
+        .collect()
 }
 
 fn disagrees(material: &Material, amounts: &crate::Amounts, stated: usize) -> bool {
@@ -344,19 +410,26 @@ fn disagrees(material: &Material, amounts: &crate::Amounts, stated: usize) -> bo
     {
         (known.value.value, known.half_width.value)
     }
-    let Some(quantity) = material.stated.get(stated).and_then(|amount| amount.quantity.as_ref()) else {
+    let Some(quantity) = material
+        .stated
+        .get(stated)
+        .and_then(|amount| amount.quantity.as_ref())
+    else {
         return false;
     };
     match basis_of(quantity, material.line) {
-        Some(Basis::Amount(known)) => {
-            amounts.amount.as_ref().is_ok_and(|computed| apart(pair(&known), pair(computed)))
-        }
-        Some(Basis::Mass(known)) => {
-            amounts.mass.as_ref().is_ok_and(|computed| apart(pair(&known), pair(computed)))
-        }
-        Some(Basis::Volume(known)) => {
-            amounts.volume.as_ref().is_ok_and(|computed| apart(pair(&known), pair(computed)))
-        }
+        Some(Basis::Amount(known)) => amounts
+            .amount
+            .as_ref()
+            .is_ok_and(|computed| apart(pair(&known), pair(computed))),
+        Some(Basis::Mass(known)) => amounts
+            .mass
+            .as_ref()
+            .is_ok_and(|computed| apart(pair(&known), pair(computed))),
+        Some(Basis::Volume(known)) => amounts
+            .volume
+            .as_ref()
+            .is_ok_and(|computed| apart(pair(&known), pair(computed))),
         None => false,
     }
 }

@@ -44,14 +44,23 @@ fn a_scale_in_product_is_counted_back_through_yield_and_coefficients() {
 
 #[test]
 fn impossible_numbers_give_no_amount() {
-    for line in ["a: water, MW 0, 5 g", "a: water, d 0, 5 mL", "a: water, 0 M in thf, 5 mmol", "a: water, 1.0 eq of a"] {
+    for line in [
+        "a: water, MW 0, 5 g",
+        "a: water, d 0, 5 mL",
+        "a: water, 0 M in thf, 5 mmol",
+        "a: water, 1.0 eq of a",
+    ] {
         let plan = Plan::read(&format!("plan a\nmaterials\n  {line}\n"));
         for amounts in &plan.ledger.amounts {
             for value in [
                 amounts.amount.as_ref().map(|known| known.value.value).ok(),
                 amounts.mass.as_ref().map(|known| known.value.value).ok(),
                 amounts.volume.as_ref().map(|known| known.value.value).ok(),
-                amounts.pure_mass.as_ref().map(|known| known.value.value).ok(),
+                amounts
+                    .pure_mass
+                    .as_ref()
+                    .map(|known| known.value.value)
+                    .ok(),
             ] {
                 assert!(value.is_none_or(f64::is_finite), "{line}");
             }

@@ -123,7 +123,15 @@ impl Open {
 impl StepReader<'_, '_> {
     pub(crate) fn clause(&mut self) -> Option<Clause> {
         let (verb, next) = self.pieces.verb(self.at)?;
-        let verb_at = self.pieces.range(self.at).start..self.pieces.range(next - 1).end;
+        let mut verb_at = self.pieces.range(self.at).start..self.pieces.range(next - 1).end;
+        let colon = verb_at.end - 1;
+        if self.pieces.source.byte(colon) == b':' {
+            verb_at.end = colon;
+            let span = self.pieces.span(colon..colon + 1);
+            let problem = Problem::new("no-colon", span, "No colon follows a verb.");
+            self.problems
+                .push(problem.mend("Delete the colon", span, ""));
+        }
         self.at = next;
         let mut open = Open {
             verb,

@@ -34,12 +34,22 @@ fn list() -> String {
     checks::ALL.iter().map(line).collect()
 }
 
-/// The first line of text below the headings.
-fn headline(doc: &str) -> &str {
-    doc.lines()
+/// The first sentence below the heading, without the word that every one of them begins with.
+fn headline(doc: &str) -> String {
+    let paragraph = doc
+        .split("\n\n")
         .map(str::trim)
-        .find(|line| !line.is_empty() && !line.starts_with('#'))
-        .unwrap_or_default()
+        .find(|paragraph| !paragraph.is_empty() && !paragraph.starts_with('#'))
+        .unwrap_or_default();
+    let words = paragraph.split_whitespace().collect::<Vec<_>>().join(" ");
+    let words = words.replace("**", "");
+    let words = words.strip_prefix("Finds ").unwrap_or(&words);
+    let end = [": ", ". ", ", and says", "; "]
+        .iter()
+        .filter_map(|mark| words.find(mark))
+        .min()
+        .unwrap_or(words.trim_end_matches('.').len());
+    words[..end].to_owned()
 }
 
 fn unknown(name: &str) -> String {

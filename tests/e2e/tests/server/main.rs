@@ -13,6 +13,7 @@ mod hammer;
 mod handshake;
 mod hostile;
 mod lifecycle;
+mod readme;
 
 /// A small plan with one mistake: a decimal comma, on line 4.
 const PLAN: &str = "\
