@@ -37,7 +37,7 @@ fn run(check: &Check, text: &str) -> (Plan, Vec<Finding>) {
     let plan = Plan::read(text);
     let mut findings = Vec::new();
     (check.run)(&plan, &mut findings);
-    findings.sort_by(|a, b| a.at.cmp(&b.at));
+    findings.sort_by_key(|finding| finding.at);
     (plan, findings)
 }
 
