@@ -196,10 +196,9 @@ pub(crate) fn runs_out_first(plan: &Plan) -> Option<Finding> {
     let at = scale_key(plan)?;
     let (first_key, scale_key) = (&first.key.text, &scale.key.text);
     let message = format!(
-        "{first_key} ({}) runs out before {scale_key} ({}), so at most {} of what the equation makes of one unit can form: put the scale on {first_key}, or take more of it.",
+        "{first_key} ({}) runs out before {scale_key} ({}): put the scale on {first_key}, or take more of it.",
         show::amount(first_amount.value),
         show::amount(amount.value),
-        show::amount(limiting.extent.value),
     );
     let mut finding = Finding::new(&CHECK, at, message).related(
         At {
