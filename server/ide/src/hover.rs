@@ -2,11 +2,11 @@
 
 use crate::cursor::{self, Target};
 use crate::document::{Document, PlanUnit};
-use plan::vessel::{Gas, Glass, Moment, VesselState, celsius};
+use plan::vessel::{Content, Gas, Glass, Moment, VesselState, celsius};
 use plan::{Amounts, Determined, Gap, Material, show};
 use std::fmt::Write as _;
 use std::ops::Range;
-use syntax::{KeyId, Span};
+use syntax::{AmountKind, KeyId, Span};
 use uom::si::f64::{AmountOfSubstance, Volume};
 use uom::si::molar_mass::gram_per_mole;
 use uom::si::ratio::ratio;
@@ -28,6 +28,8 @@ struct Facts {
     molar_mass: Option<String>,
     /// What to take, the most important first.
     measures: Vec<String>,
+    /// The other reading of `to 0.20 M`.
+    filled_up: Option<String>,
     /// Field and reason.
     gaps: Vec<(&'static str, String)>,
     /// Field and origin.
@@ -60,7 +62,9 @@ fn range(unit: &PlanUnit<'_>, line_start: u32, span: Span) -> Range<usize> {
 
 fn key(unit: &PlanUnit<'_>, id: KeyId, first_line: usize) -> Option<String> {
     if let Some((material, amounts)) = unit.plan.material(id) {
-        return Some(render(&facts(material, amounts, first_line)));
+        let mut facts = facts(material, amounts, first_line);
+        facts.filled_up = filled_up(unit, material, amounts);
+        return Some(render(&facts));
     }
     let item = unit
         .plan
@@ -68,6 +72,42 @@ fn key(unit: &PlanUnit<'_>, id: KeyId, first_line: usize) -> Option<String> {
         .iter()
         .find(|item| item.id == Some(id))?;
     Some(format!("**{}** {}", escape(&item.name), escape(&item.text)))
+}
+
+/// `to 0.20 M` is per volume of solvent; filled up to that volume, less solvent goes in where other liquids
+/// are in the vessel already.
+fn filled_up(unit: &PlanUnit<'_>, material: &Material, amounts: &Amounts) -> Option<String> {
+    let fills = |amount: &syntax::Amount| amount.kind == AmountKind::FillTo;
+    let to = material.stated.iter().find(|amount| fills(amount))?;
+    let total = amounts.volume.as_ref().ok()?.value;
+    let plan = unit.plan;
+    let is_it = |content: &Content| content.name(&plan.materials) == &*material.key.text;
+    let moment = plan
+        .moments
+        .iter()
+        .find(|moment| moment.additions.iter().any(|a| is_it(&a.content)))?;
+    let state = moment
+        .after
+        .get(moment.vessel)
+        .filter(|state| !state.unclear)?;
+    let mut others = Volume::default();
+    for content in state.contents.iter().filter(|content| !is_it(content)) {
+        match content.volume {
+            Some(volume) => others += volume,
+            None if content.is_liquid(&plan.materials) => return None,
+            None => {}
+        }
+    }
+    let words = plan.slice(material.line, to.span)?;
+    (others > total * 0.01 && others < total).then(|| {
+        format!(
+            "`{words}` is {} of solvent; filled up to {} beside {} of other liquids it is about {}.",
+            show::volume(total),
+            show::volume(total),
+            show::volume(others),
+            show::volume(total - others),
+        )
+    })
 }
 
 fn facts(material: &Material, amounts: &Amounts, first_line: usize) -> Facts {
@@ -82,6 +122,7 @@ fn facts(material: &Material, amounts: &Amounts, first_line: usize) -> Facts {
             .filter(|formula| **formula != *material.identity.name),
         molar_mass: None,
         measures: Vec::new(),
+        filled_up: None,
         gaps: Vec::new(),
         sources: Vec::new(),
     };
@@ -169,6 +210,9 @@ fn render(facts: &Facts) -> String {
         for more in measures {
             let _ = write!(out, " · {}", escape(more));
         }
+    }
+    if let Some(reading) = &facts.filled_up {
+        let _ = write!(out, "\n\n{}", escape(reading));
     }
     for (field, reason) in &facts.gaps {
         let _ = write!(out, "\n\nNo {field}: {}.", escape(reason));

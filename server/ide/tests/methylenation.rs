@@ -70,3 +70,15 @@ fn rescaling_there_and_back_is_the_same_text() {
     }
     assert_eq!(document.rope().to_string(), PLAN);
 }
+
+#[test]
+fn to_a_concentration_has_two_readings() {
+    // 5.00 mmol to 0.20 M are 25.0 mL; 5.00 mmol of acetophenone are 600.8 mg, at 1.0238 g/mL (25 °C, CRC) 0.587 mL.
+    let text = "plan A\nscale 5.00 mmol a\nmaterials\n  a: acetophenone, 1.00 eq\n  thf: tetrahydrofuran, to 0.20 M\nsteps\n  add a, thf\n";
+    let markdown = hover(&Document::new(text), text, "thf:");
+    assert!(
+        markdown.contains("25.0 mL of solvent; filled up to 25.0 mL beside 0.58"),
+        "{markdown}"
+    );
+    assert!(markdown.contains("about 24.4 mL"), "{markdown}");
+}

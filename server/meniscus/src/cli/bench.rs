@@ -1,9 +1,10 @@
 //! The amounts as they are measured at the bench: what goes on the balance, into a syringe, into a cylinder,
 //! each in the order in which the steps call for it.
 
+use plan::takes::Slot;
 use plan::{Amounts, Material, Plan, show, takes};
 use std::fmt::Write as _;
-use syntax::{AmountKind, KeyId, ModifierKind};
+use syntax::{AmountKind, KeyId, ModifierKind, Verb};
 use uom::si::ratio::ratio;
 use uom::si::volume::milliliter;
 
@@ -15,16 +16,18 @@ enum Way {
     Cylinder,
     Gas,
     Count,
+    Excess,
     Open,
 }
 
 impl Way {
-    const ALL: [Way; 6] = [
+    const ALL: [Way; 7] = [
         Way::Weigh,
         Way::Syringe,
         Way::Cylinder,
         Way::Gas,
         Way::Count,
+        Way::Excess,
         Way::Open,
     ];
 
@@ -35,6 +38,7 @@ impl Way {
             Way::Cylinder => "By cylinder",
             Way::Gas => "Gas",
             Way::Count => "Count out",
+            Way::Excess => "In excess",
             Way::Open => "Not determined",
         }
     }
@@ -66,6 +70,7 @@ pub(super) fn list(plan: &Plan) -> String {
         }
     }
     materials.sort_by_key(|(line, _)| *line);
+    let stocks = stocks(plan);
     let title = plan
         .title
         .as_ref()
@@ -88,6 +93,7 @@ pub(super) fn list(plan: &Plan) -> String {
         .iter()
         .chain(&products)
         .map(|(_, row)| row)
+        .chain(&stocks)
         .collect();
     let width = |cell: fn(&Row) -> &str| {
         rows.iter()
@@ -122,6 +128,8 @@ pub(super) fn list(plan: &Plan) -> String {
             .collect();
         section(way.heading(), &rows);
     }
+    let rows: Vec<&Row> = stocks.iter().collect();
+    section("Make up", &rows);
     let rows: Vec<&Row> = products.iter().map(|(_, row)| row).collect();
     section("To come out", &rows);
     out
@@ -148,7 +156,7 @@ fn row(plan: &Plan, material: &Material, amounts: &Amounts) -> Row {
         });
     let (way, measure) = match (counted, &amounts.mass, &amounts.volume) {
         (Some(count), ..) => (Way::Count, count),
-        (_, mass, Ok(volume)) => {
+        (_, _, Ok(volume)) => {
             let measure = show::volume(volume.value);
             if matches!(material.bottle, plan::Bottle::Gas) {
                 (Way::Gas, measure)
@@ -157,11 +165,18 @@ fn row(plan: &Plan, material: &Material, amounts: &Amounts) -> Row {
             {
                 (Way::Syringe, measure)
             } else {
-                let _ = mass;
                 (Way::Cylinder, measure)
             }
         }
         (_, Ok(mass), Err(_)) => (Way::Weigh, show::mass(mass.value)),
+        (_, Err(_), Err(_))
+            if material
+                .stated
+                .iter()
+                .any(|amount| amount.kind == AmountKind::Excess) =>
+        {
+            (Way::Excess, String::new())
+        }
         (_, Err(_), Err(_)) => (Way::Open, "-".to_owned()),
     };
     let beside = match &amounts.mass {
@@ -175,6 +190,27 @@ fn row(plan: &Plan, material: &Material, amounts: &Amounts) -> Row {
         what,
         beside,
     }
+}
+
+/// What the steps make up: how much of it, and what goes in before it is filled up.
+fn stocks(plan: &Plan) -> Vec<Row> {
+    takes::takes(&plan.text)
+        .filter(|take| take.clause.verb == Verb::MakeUp && take.slot == Slot::Object)
+        .filter_map(|take| {
+            let (material, _) = plan.material(take.key()?)?;
+            let (times, amount, _) = take.quantity()?;
+            let amounts = plan.portion(material, take.line, times, amount).ok()?;
+            let mass = show::mass(amounts.pure_mass.ok()?.value);
+            let carrier = material.carrier.as_deref().unwrap_or("solvent");
+            Some(Row {
+                way: Way::Cylinder,
+                measure: show::volume(amounts.volume.ok()?.value),
+                key: material.key.text.to_string(),
+                what: format!("{mass} of {}", material.identity.name),
+                beside: format!("filled up with {carrier}"),
+            })
+        })
+        .collect()
 }
 
 /// What else is good to know while measuring: the mass of a liquid, the amount, the portions.
