@@ -43,53 +43,63 @@ pub enum SolutionForm {
 const SAME_STRENGTH: f64 = 0.015;
 
 fn all() -> impl Iterator<Item = (Solution, &'static str)> {
-    SOLUTIONS.lines().filter_map(|line| {
-        let mut cells = line.split('\t');
-        let solute = Substance::at(cells.next()?)?;
-        let mut next = || cells.next().unwrap_or_default();
-        let _name = next();
-        let (carrier, strength) = (next(), next());
-        let (molarity, density, at) = (decimal(next()), decimal(next()), decimal(next()));
-        let (names, keys) = (next(), next());
-        let mut sources = keys.split('+').filter_map(Source::of_key);
-        let source = sources.next()?;
-        let agrees = sources.next();
-        let at = at.map(|(celsius, _)| degrees(celsius));
-        // A strength that defines the solution is exact; a measured one is as good as its digits.
-        let nominal = strength.ends_with(" M");
-        let gram_per_ml = MassDensity::new::<mass_density::gram_per_cubic_centimeter>;
-        let solution = Solution {
-            solute,
-            carrier,
-            strength,
-            molarity: molarity.map(|(value, half_width)| Sourced {
-                value: molar(value),
-                at,
-                half_width: molar(if nominal { 0.0 } else { half_width }),
-                source,
-                agrees,
-            }),
-            density: density.map(|(value, half_width)| Sourced {
-                value: gram_per_ml(value),
-                at,
-                half_width: gram_per_ml(half_width),
-                source,
-                agrees,
-            }),
-            mass_fraction: strength
-                .strip_suffix("wt%")
-                .and_then(|percent| percent.trim().parse::<f64>().ok())
-                .map(Ratio::new::<ratio::percent>),
-        };
-        Some((solution, names))
-    })
+    SOLUTIONS.lines().filter_map(read)
+}
+
+/// The column of the names that a solution goes by.
+const NAMES: usize = 7;
+
+/// A line of the table, with the names that the solution goes by.
+fn read(line: &'static str) -> Option<(Solution, &'static str)> {
+    let mut cells = line.split('\t');
+    let solute = Substance::at(cells.next()?)?;
+    let mut next = || cells.next().unwrap_or_default();
+    let _name = next();
+    let (carrier, strength) = (next(), next());
+    let (molarity, density, at) = (decimal(next()), decimal(next()), decimal(next()));
+    let (names, keys) = (next(), next());
+    let mut sources = keys.split('+').filter_map(Source::of_key);
+    let source = sources.next()?;
+    let agrees = sources.next();
+    let at = at.map(|(celsius, _)| degrees(celsius));
+    // A strength that defines the solution is exact; a measured one is as good as its digits.
+    let nominal = strength.ends_with(" M");
+    let gram_per_ml = MassDensity::new::<mass_density::gram_per_cubic_centimeter>;
+    let solution = Solution {
+        solute,
+        carrier,
+        strength,
+        molarity: molarity.map(|(value, half_width)| Sourced {
+            value: molar(value),
+            at,
+            half_width: molar(if nominal { 0.0 } else { half_width }),
+            source,
+            agrees,
+        }),
+        density: density.map(|(value, half_width)| Sourced {
+            value: gram_per_ml(value),
+            at,
+            half_width: gram_per_ml(half_width),
+            source,
+            agrees,
+        }),
+        mass_fraction: strength
+            .strip_suffix("wt%")
+            .and_then(|percent| percent.trim().parse::<f64>().ok())
+            .map(Ratio::new::<ratio::percent>),
+    };
+    Some((solution, names))
 }
 
 /// A solution that goes by a name of its own: `brine`, `conc. HCl`.
 pub fn find_solution_name(name: &str) -> Option<Solution> {
     let folded = fold(name);
-    all()
-        .find(|(_, names)| list(names).any(|known| fold(known) == folded))
+    // Every material without a strength asks, so a line is read only if it is the one.
+    let names = |line: &'static str| line.split('\t').nth(NAMES).unwrap_or_default();
+    SOLUTIONS
+        .lines()
+        .find(|&line| list(names(line)).any(|known| fold(known) == folded))
+        .and_then(read)
         .map(|(solution, _)| solution)
 }
 

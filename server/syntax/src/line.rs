@@ -425,6 +425,16 @@ fn place(source: &Source<'_>, body: &Range<usize>) -> Option<Kind> {
 
 /// Where these words end, if the stretch begins with them and a word ends there.
 pub(crate) fn skip_words(source: &Source<'_>, at: usize, end: usize, words: &str) -> Option<usize> {
+    // Most words are not there, and their first letter says so.
+    let differs = |(a, b): (u8, u8)| !a.eq_ignore_ascii_case(&b);
+    if words
+        .bytes()
+        .next()
+        .zip((at < end).then(|| source.byte(at)))
+        .is_none_or(differs)
+    {
+        return None;
+    }
     let mut at = at;
     for (n, word) in words.split(' ').enumerate() {
         if n > 0 {
