@@ -133,23 +133,10 @@ fn line_follows(
     material: &Material,
     wrong: &[(usize, &Amount, &Quantity, Pair)],
 ) -> Option<Vec<Edit>> {
-    let mut edits = Vec::new();
-    for (_, _, quantity, pair) in wrong {
-        if quantity.to.is_some() {
-            return None;
-        }
-        let number = show::scaled(&quantity.number, pair.computed / pair.written)?;
-        edits.push(edit::replace(
-            plan,
-            At {
-                line: material.line,
-                span: quantity.number.span,
-            },
-            number,
-        ));
-    }
-    edits.sort_by_key(|(range, _)| range.start);
-    Some(edits)
+    let follow = wrong
+        .iter()
+        .map(|(_, _, quantity, pair)| (*quantity, pair.computed / pair.written));
+    edit::multiply(plan, material.line, follow)
 }
 
 /// The whole plan follows the written amount where the line hangs on the scale; otherwise the rest of the line.

@@ -1,7 +1,8 @@
 //! Edits that fixes are made of: in the plan's own indentation and line ends, touching nothing else.
 
-use plan::{At, Plan};
+use plan::{At, Plan, show};
 use std::ops::Range;
+use syntax::Quantity;
 
 /// An edit: a stretch of the plan's text in bytes, and what to write there.
 pub(crate) type Edit = (Range<usize>, String);
@@ -9,6 +10,26 @@ pub(crate) type Edit = (Range<usize>, String);
 /// Replaces what stands at a place.
 pub(crate) fn replace(plan: &Plan, at: At, text: impl Into<String>) -> Edit {
     (plan.range(at), text.into())
+}
+
+/// Numbers of a line, each times its factor, with the digits that they were written with. None where a range
+/// is among them or a result cannot be held, or where there is nothing to write.
+pub(crate) fn multiply<'a>(
+    plan: &Plan,
+    line: u32,
+    quantities: impl IntoIterator<Item = (&'a Quantity, f64)>,
+) -> Option<Vec<Edit>> {
+    let mut edits = Vec::new();
+    for (quantity, factor) in quantities {
+        if quantity.to.is_some() {
+            return None;
+        }
+        let number = show::scaled(&quantity.number, factor)?;
+        let span = quantity.number.span;
+        edits.push(replace(plan, At { line, span }, number));
+    }
+    edits.sort_by_key(|(range, _)| range.start);
+    (!edits.is_empty()).then_some(edits)
 }
 
 /// New lines before a line, indented as that line is.

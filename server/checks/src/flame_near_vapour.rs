@@ -1,11 +1,12 @@
 //! A flame on a vessel that holds flammable liquid or vapour, or that nothing can leave.
 
+use crate::acted_on::acted_on;
 use crate::sensitive;
 use crate::wet_glass::is_flammable;
 use crate::{Check, Finding, Severity};
 use plan::vessel::{Gas, Glass, Moment, Opening};
 use plan::{At, Plan};
-use syntax::{Clause, ModifierKind, Referent, Verb};
+use syntax::{Clause, ModifierKind, Verb};
 
 pub(crate) const CHECK: Check = Check {
     name: "flame-near-vapour",
@@ -54,7 +55,7 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
         else {
             continue;
         };
-        let found = dried(plan, moment, clause)
+        let found = acted_on(plan, moment, clause)
             .into_iter()
             .find_map(|(index, at)| Some((index, at, danger(plan, moment, index)?)));
         if let Some((_, at, message)) = found {
@@ -62,38 +63,6 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
         } else if let Some(finding) = no_way_out(plan, moment, clause) {
             findings.push(finding);
         }
-    }
-}
-
-/// What the clause dries, with its place.
-fn dried(plan: &Plan, moment: &Moment, clause: &Clause) -> Vec<(usize, At)> {
-    let named: Vec<(usize, At)> = clause
-        .objects
-        .iter()
-        .filter_map(|thing| {
-            let Referent::Key(id) = thing.referent else {
-                return None;
-            };
-            let index = plan.apparatus.iter().position(|item| item.id == Some(id))?;
-            Some((
-                index,
-                At {
-                    line: moment.line,
-                    span: thing.name.span,
-                },
-            ))
-        })
-        .collect();
-    if clause.objects.is_empty() {
-        vec![(
-            moment.vessel,
-            At {
-                line: moment.line,
-                span: clause.verb_span,
-            },
-        )]
-    } else {
-        named
     }
 }
 
@@ -129,7 +98,7 @@ fn no_way_out(plan: &Plan, moment: &Moment, clause: &Clause) -> Option<Finding> 
         .modifiers
         .iter()
         .any(|modifier| matches!(modifier.kind, ModifierKind::Under(_)));
-    let (index, at) = dried(plan, moment, clause).into_iter().next()?;
+    let (index, at) = acted_on(plan, moment, clause).into_iter().next()?;
     let state = moment.before.get(index)?;
     if under || !matches!(state.gas, Gas::Air { .. }) {
         return None;

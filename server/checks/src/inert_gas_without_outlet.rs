@@ -1,5 +1,6 @@
 //! Gas goes into a vessel, and the plan says of nothing that lets it out.
 
+use crate::acted_on::acted_on;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -103,40 +104,18 @@ fn feeds_gas(plan: &Plan, clause: &Clause) -> bool {
         )
 }
 
+/// What gets the gas. A balloon that is filled is meant to keep it.
 fn fed(plan: &Plan, moment: &Moment, clause: &Clause) -> Vec<(usize, At)> {
-    let named: Vec<(usize, At)> = clause
-        .objects
-        .iter()
-        .filter_map(|thing| {
-            let syntax::Referent::Key(id) = thing.referent else {
-                return None;
-            };
-            let index = plan.apparatus.iter().position(|item| item.id == Some(id))?;
-            Some((
-                index,
-                At {
-                    line: moment.line,
-                    span: thing.name.span,
-                },
-            ))
-        })
-        .filter(|(index, _)| {
-            plan.apparatus
-                .get(*index)
-                .is_some_and(|item| !item.text.contains("balloon"))
-        })
-        .collect();
-    if clause.objects.is_empty() {
-        vec![(
-            moment.vessel,
-            At {
-                line: moment.line,
-                span: clause.verb_span,
-            },
-        )]
-    } else {
-        named
+    let is_balloon = |index: usize| {
+        plan.apparatus
+            .get(index)
+            .is_some_and(|item| item.text.contains("balloon"))
+    };
+    let mut items = acted_on(plan, moment, clause);
+    if !clause.objects.is_empty() {
+        items.retain(|(index, _)| !is_balloon(*index));
     }
+    items
 }
 
 /// The clause itself names a way out.

@@ -3,6 +3,7 @@
 //! A check is a pure function from a [`Plan`] to findings. It never panics, and it says nothing about what it
 //! could not determine. Its documentation is the text that `meniscus explain` prints.
 
+mod acted_on;
 mod ambiguous_substance;
 mod amounts_disagree;
 mod atmosphere_missing;

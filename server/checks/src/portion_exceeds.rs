@@ -156,27 +156,15 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
 
 /// Every stated amount of the line times the same factor.
 fn list_more(plan: &Plan, material: &Material, factor: f64) -> Option<Vec<Edit>> {
-    let mut edits = Vec::new();
-    for quantity in material
+    let stated = material
         .stated
         .iter()
-        .filter_map(|amount| amount.quantity.as_ref())
-    {
-        if quantity.to.is_some() {
-            return None;
-        }
-        let number = show::scaled(&quantity.number, factor)?;
-        edits.push(edit::replace(
-            plan,
-            At {
-                line: material.line,
-                span: quantity.number.span,
-            },
-            number,
-        ));
-    }
-    edits.sort_by_key(|(range, _)| range.start);
-    (!edits.is_empty()).then_some(edits)
+        .filter_map(|amount| amount.quantity.as_ref());
+    edit::multiply(
+        plan,
+        material.line,
+        stated.map(|quantity| (quantity, factor)),
+    )
 }
 
 /// The portion as what is left, if anything is, and how it would be written.

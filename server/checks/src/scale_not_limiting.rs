@@ -132,24 +132,16 @@ fn is_outright(kind: &AmountKind) -> bool {
 }
 
 fn line_follows(plan: &Plan, material: &Material, eq: f64) -> Option<Vec<Edit>> {
-    let quantities = material
+    let stated = material
         .stated
         .iter()
         .filter_map(|amount| amount.quantity.as_ref());
-    let mut edits = Vec::new();
-    for quantity in quantities.filter(|quantity| quantity.to.is_none()) {
-        let number = show::scaled(&quantity.number, 1.0 / eq)?;
-        edits.push(edit::replace(
-            plan,
-            At {
-                line: material.line,
-                span: quantity.number.span,
-            },
-            number,
-        ));
-    }
-    edits.sort_by_key(|(range, _)| range.start);
-    (!edits.is_empty()).then_some(edits)
+    let single = stated.filter(|quantity| quantity.to.is_none());
+    edit::multiply(
+        plan,
+        material.line,
+        single.map(|quantity| (quantity, 1.0 / eq)),
+    )
 }
 
 /// The plan rescaled to the amount that the line writes; the line itself is right already.

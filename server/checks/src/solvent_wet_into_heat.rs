@@ -1,12 +1,13 @@
 //! Glass that is wet with a flammable solvent goes into an oven or a flame.
 
+use crate::acted_on::acted_on;
 use crate::edit;
 use crate::sensitive;
 use crate::wet_glass::is_flammable;
 use crate::{Check, Finding, Severity};
 use plan::vessel::{Glass, Moment, Rinse};
 use plan::{At, Plan, convert};
-use syntax::{Clause, ModifierKind, Referent, Sense, TemperatureValue, Verb};
+use syntax::{Clause, ModifierKind, Sense, TemperatureValue, Verb};
 use uom::si::thermodynamic_temperature::degree_celsius;
 
 pub(crate) const CHECK: Check = Check {
@@ -122,33 +123,7 @@ fn is_hot(clause: &Clause) -> bool {
 
 /// What the clause heats that is wet with a flammable solvent, with its place and its rinse.
 fn wet_items<'a>(plan: &Plan, moment: &'a Moment, clause: &Clause) -> Vec<(usize, At, &'a Rinse)> {
-    let mut items: Vec<(usize, At)> = clause
-        .objects
-        .iter()
-        .filter_map(|thing| {
-            let Referent::Key(id) = thing.referent else {
-                return None;
-            };
-            let index = plan.apparatus.iter().position(|item| item.id == Some(id))?;
-            Some((
-                index,
-                At {
-                    line: moment.line,
-                    span: thing.name.span,
-                },
-            ))
-        })
-        .collect();
-    if clause.objects.is_empty() {
-        items.push((
-            moment.vessel,
-            At {
-                line: moment.line,
-                span: clause.verb_span,
-            },
-        ));
-    }
-    items
+    acted_on(plan, moment, clause)
         .into_iter()
         .filter_map(|(index, at)| match &moment.before.get(index)?.glass {
             Glass::Rinsed(rinse) if rinse.substance.is_some_and(is_flammable) => {
