@@ -14,6 +14,7 @@ mod edit;
 mod equation;
 mod flame_near_vapour;
 mod glass_not_said_dry;
+mod identity;
 mod inert_gas_without_outlet;
 mod never_used;
 mod overfilled;
@@ -149,6 +150,7 @@ pub static ALL: &[&Check] = &[
     &reading::CHECK,
     &unknown_substance::CHECK,
     &ambiguous_substance::CHECK,
+    &identity::CHECK,
     &amounts_disagree::CHECK,
     &scale_not_limiting::CHECK,
     &equation::CHECK,

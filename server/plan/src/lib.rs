@@ -15,7 +15,7 @@ pub mod show;
 pub mod takes;
 pub mod vessel;
 
-pub use identity::{Identity, Part, one};
+pub use identity::{Composition, Identity, Part, one};
 pub use known::{At, Computed, Determined, Gap, Known, Origin, unity};
 pub use ledger::{Amounts, Ledger, ScaleAmount, none_of};
 pub use material::{Basis, Bottle, Material};

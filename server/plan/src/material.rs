@@ -308,10 +308,18 @@ fn molar_mass(identity: &Identity, written: &Written<'_>) -> Determined<MolarMas
     };
     match formula.molar_mass() {
         Ok(mass) => {
-            let origin = Origin::AtomicWeights(formula.to_string().into());
+            let origin = Origin::AtomicWeights(composition_text(identity, formula));
             Ok(Known::new(mass.value, mass.half_width, origin))
         }
         Err(gap) => Err(Gap::new(format!("{gap}: add `MW …`"))),
+    }
+}
+
+/// The formula, and what states it.
+fn composition_text(identity: &Identity, formula: &chemistry::Formula) -> Arc<str> {
+    match identity.compositions.first() {
+        Some(composition) => format!("{formula}, by its {}", composition.by).into(),
+        None => formula.to_string().into(),
     }
 }
 
