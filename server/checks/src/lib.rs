@@ -25,6 +25,7 @@ mod scale_not_limiting;
 mod sensitive;
 mod solvent_dryness;
 mod solvent_wet_into_heat;
+mod strength_missing;
 #[cfg(test)]
 mod testing;
 mod unit;
@@ -151,6 +152,7 @@ pub static ALL: &[&Check] = &[
     &unknown_substance::CHECK,
     &ambiguous_substance::CHECK,
     &identity::CHECK,
+    &strength_missing::CHECK,
     &amounts_disagree::CHECK,
     &scale_not_limiting::CHECK,
     &equation::CHECK,

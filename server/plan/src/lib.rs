@@ -89,7 +89,12 @@ impl Plan {
                 }
                 Statement::Entry(entry) => {
                     if let Some(id) = key_on_line(&text, index) {
-                        materials.push(Material::resolve(id, index, entry));
+                        materials.push(Material::resolve(
+                            id,
+                            index,
+                            entry,
+                            unread_strength(&text, line),
+                        ));
                     }
                 }
                 _ => {}
@@ -215,6 +220,59 @@ pub fn find_key(text: &PlanText, name: &str) -> Option<KeyId> {
         (Some((_, index)), None) => Some(KeyId(index)),
         _ => None,
     }
+}
+
+/// Whether a field of an entry that is no plain amount could not be read: `1,6 M in hexane`.
+fn unread_strength(text: &PlanText, line: &syntax::Line) -> bool {
+    line.problems
+        .iter()
+        .filter(|problem| problem.severity == syntax::Severity::Error)
+        .filter(|problem| {
+            matches!(
+                problem.code,
+                "decimal-comma"
+                    | "thousands"
+                    | "unknown-unit"
+                    | "number-too-long"
+                    | "unit-does-not-fit"
+            )
+        })
+        .any(|problem| {
+            let start = (line.start + problem.span.start) as usize;
+            let end = (line.start + line.len) as usize;
+            let rest = text.text.get(start..end).unwrap_or_default();
+            let before = text
+                .text
+                .get(line.start as usize..start)
+                .unwrap_or_default();
+            let field = rest.split(", ").next().unwrap_or_default();
+            let head = before.rsplit([',', ':']).next().unwrap_or_default().trim();
+            let unit = field
+                .trim_start_matches(|c: char| !c.is_alphabetic() && c != '%')
+                .trim();
+            !head.is_empty() || !is_plain_amount(unit)
+        })
+}
+
+/// What stands behind the number of an amount.
+fn is_plain_amount(unit: &str) -> bool {
+    let unit = unit.split(['#', ' ']).next().unwrap_or_default();
+    matches!(
+        &*unit.to_lowercase(),
+        "" | "m"
+            | "g"
+            | "mg"
+            | "kg"
+            | "µg"
+            | "ml"
+            | "l"
+            | "µl"
+            | "mmol"
+            | "mol"
+            | "µmol"
+            | "eq"
+            | "equiv"
+    ) && unit != "M"
 }
 
 /// The key that a line declares.

@@ -84,12 +84,20 @@ pub enum Basis {
 impl Material {
     /// Resolves an entry of the plan.
     #[must_use]
-    pub fn resolve(id: KeyId, line: u32, entry: &Entry) -> Material {
+    ///
+    /// `unread` says that a part of the line which may state its strength could not be read: then nothing is
+    /// measured until it can.
+    pub fn resolve(id: KeyId, line: u32, entry: &Entry, unread: bool) -> Material {
         let identity = Identity::of(entry, line);
         let written = Written::collect(entry, line);
         let molar_mass = molar_mass(&identity, &written);
-        let diluted = written.strength.is_some() || written.wet.is_some();
-        let (bottle, solution) = bottle(&identity, &written, line);
+        let (bottle, solution) = if unread {
+            let gap = "a part of this line could not be read: mend it first";
+            (Bottle::Unknown(Gap::new(gap)), None)
+        } else {
+            bottle(&identity, &written, line)
+        };
+        let diluted = written.strength.is_some() || written.wet.is_some() || written.is_impure();
         let density = density(&identity, &written, solution, diluted);
         let mut material = Material {
             id,
@@ -207,6 +215,8 @@ struct Written<'a> {
     wet: Option<Known<Ratio>>,
     assay_quantity: Option<&'a syntax::Quantity>,
     wet_text: Option<(&'a syntax::Quantity, &'a Text)>,
+    /// The line states a mass, or the form of a solid.
+    weighed: bool,
     molar_mass: Option<Known<MolarMass>>,
     density: Option<Known<MassDensity>>,
 }
@@ -217,6 +227,10 @@ impl<'a> Written<'a> {
         for field in &entry.fields {
             match &field.kind {
                 FieldKind::Strength(strength) => written.strength = Some(strength),
+                FieldKind::Form(_) => written.weighed = true,
+                FieldKind::Amount(amount) => {
+                    written.weighed |= amount.kind == syntax::AmountKind::Mass;
+                }
                 FieldKind::Found(quantity) => written.found = Some(quantity),
                 FieldKind::Assay(quantity) => {
                     written.assay = convert::share(quantity, line);
@@ -268,6 +282,12 @@ impl<'a> Written<'a> {
                 .map(|(q, with)| format!("wet with {} {}", quantity(q), with.text)),
         );
         (!parts.is_empty()).then(|| parts.join(", ").into())
+    }
+
+    /// An assay so low that the density of the neat liquid is not that of what is in the bottle.
+    fn is_impure(&self) -> bool {
+        let assay = self.assay.as_ref();
+        assay.is_some_and(|assay| assay.value.get::<ratio>() < NEARLY_PURE)
     }
 
     fn carrier(&self) -> Option<&'a Text> {
@@ -336,14 +356,29 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
         if let Some(solution) = chemistry::find_solution_name(&identity.name) {
             return (molar(&solution), Some(solution));
         }
-        if substance.and_then(Substance::state) == Some(State::Gas) {
+        // `HCl, 37 %`: a share by mass that the library knows as a solution in water.
+        let assay = written.assay.clone();
+        let known = assay.as_ref().and_then(|assay| {
+            let form = SolutionForm::MassFraction(assay.value.get::<ratio>());
+            substance.and_then(|s| chemistry::find_solution(s, form, None))
+        });
+        let is_gas = substance.and_then(Substance::state) == Some(State::Gas);
+        if is_gas && !written.is_impure() {
             return (Bottle::Gas, None);
         }
-        let pure = written
-            .assay
-            .clone()
-            .unwrap_or_else(|| unity("taken as pure"));
-        return (Bottle::MassFraction(dry_share(pure, written)), None);
+        if assay.is_none()
+            && written.density.is_none()
+            && !written.weighed
+            && is_sold_in_solution(substance)
+        {
+            let name = &identity.name;
+            let gap = format!(
+                "the strength of {name} is not written: add it, as in `2.5 M in hexanes`, or `98 %` if it is weighed neat"
+            );
+            return (Bottle::Unknown(Gap::new(gap)), None);
+        }
+        let pure = assay.unwrap_or_else(|| unity("taken as pure"));
+        return (Bottle::MassFraction(dry_share(pure, written)), known);
     };
     let carrier = strength.carrier.as_ref().map(|(text, _)| &*text.text);
     let solution = |form| substance.and_then(|s| chemistry::find_solution(s, form, carrier));
@@ -401,6 +436,21 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
         _ => None,
     };
     (made.unwrap_or_else(unreadable), known)
+}
+
+/// From this share by mass on, the density of the neat liquid is taken for the bottle's: below it water or solvent
+/// may change it by more than a percent or two. An assumption.
+const NEARLY_PURE: f64 = 0.95;
+
+/// Reagents that come as solutions unless the line says otherwise (common practice): without a strength nobody
+/// knows how much to measure.
+fn is_sold_in_solution(substance: Option<Substance>) -> bool {
+    let class = substance.and_then(Substance::class);
+    let reactive = matches!(
+        class,
+        Some(ReagentClass::Organolithium | ReagentClass::Grignard | ReagentClass::AmideBase)
+    );
+    reactive && substance.is_some_and(|substance| substance.strengths().next().is_some())
 }
 
 fn molar(solution: &Solution) -> Bottle {

@@ -249,10 +249,33 @@ impl Writer<'_> {
         if !scales(quantity) {
             return;
         }
+        // The scale's own amount, written again on its line, is the scale and no other number.
+        if self.repeats_scale(material, quantity)
+            && let Some((_, scale)) = self.plan.scale_quantity()
+            && let Some(exact) = self.factor.times(scale.number.value)
+            && exact.scale() > 0
+        {
+            self.replace(line, &quantity.number, exact.normalize().to_string());
+            return;
+        }
         match material.and_then(|material| self.anew(material, quantity)) {
             Some(text) => self.replace(line, &quantity.number, text),
             None => self.multiply(line, quantity),
         }
+    }
+
+    fn repeats_scale(&self, material: Option<usize>, quantity: &Quantity) -> bool {
+        let key = material
+            .and_then(|index| self.plan.materials.get(index))
+            .map(|m| m.id);
+        let scale = self.plan.ledger.scale.as_ref();
+        key.is_some()
+            && key == scale.and_then(|scale| scale.key)
+            && self.plan.scale_quantity().is_some_and(|(_, scale)| {
+                scale.unit == quantity.unit
+                    && scale.number.value == quantity.number.value
+                    && scale.number.last_digit == quantity.number.last_digit
+            })
     }
 
     /// The amount that equivalents (or a relative amount) of the line give at the new scale, if the written

@@ -149,6 +149,18 @@ fn stated_amounts_that_follow_are_computed_anew() {
 }
 
 #[test]
+fn the_scale_written_on_its_line_stays_the_scale() {
+    let start =
+        "plan A\nscale 20 mmol a\nmaterials\n  a: acetophenone, 20 mmol\n  b: toluene, 20 mL\n";
+    let there = rescaled(start, "41.6").unwrap();
+    assert!(
+        there.contains("scale 41.6 mmol a") && there.contains("acetophenone, 41.6 mmol"),
+        "{there}"
+    );
+    assert!(there.contains("toluene, 42 mL"), "{there}");
+}
+
+#[test]
 fn what_cannot_be_rescaled_says_why() {
     for (text, words) in [
         ("plan A\nmaterials\n  a: water, 5 mL\n", "no scale"),

@@ -559,6 +559,10 @@ impl Reader<'_, '_> {
             self.identified = true;
             return self.push_at(FieldKind::Mixture(parts), range);
         }
+        if let Some((name, inside)) = self.bracketed(&range) {
+            self.name(source.words(name));
+            return self.field(inside);
+        }
         if let Some((strength, name)) = leading_strength(source, range.clone(), self.problems) {
             self.name(source.words(name));
             let span = strength.span;
@@ -579,6 +583,31 @@ impl Reader<'_, '_> {
             return self.problems.push(problem);
         }
         self.name(source.words(range));
+    }
+
+    /// `n-BuLi (2.5 M in hexanes)`, `NaH (60% in oil)`: a strength, amount or assay in brackets behind the name, and
+    /// anything in them that was meant as a number. Other brackets are part of the name.
+    fn bracketed(&self, range: &Range<usize>) -> Option<(Range<usize>, Range<usize>)> {
+        let source = self.source;
+        let text = source.str(range.clone());
+        let open = text.strip_suffix(')')?.rfind(" (")?;
+        let name = source.trim(range.start..range.start + open);
+        let inside = source.trim(range.start + open + 2..range.end - 1);
+        if name.is_empty() || inside.is_empty() {
+            return None;
+        }
+        let fits = match scan_whole(source, inside.clone()) {
+            Some(Scan::Quantity(quantity)) => {
+                let dimension = quantity.unit.dimension;
+                dimension == Dimension::Percent
+                    || amount_kind(dimension).is_some()
+                    || strength_form(dimension).is_some()
+            }
+            Some(Scan::Bare(..)) => false,
+            Some(Scan::Bad(_)) => true,
+            None => strength(source, inside.clone(), &mut Vec::new()).is_some(),
+        };
+        fits.then_some((name, inside))
     }
 
     fn missing_comma(&mut self, at: usize) {

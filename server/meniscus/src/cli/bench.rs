@@ -34,7 +34,7 @@ impl Way {
     fn heading(self) -> &'static str {
         match self {
             Way::Weigh => "Weigh",
-            Way::Syringe => "By syringe or pipette",
+            Way::Syringe => "By syringe, cannula or pipette",
             Way::Cylinder => "By cylinder",
             Way::Gas => "Gas",
             Way::Count => "Count out",
@@ -53,6 +53,9 @@ struct Row {
     /// Amount and equivalents, or portions.
     beside: String,
 }
+
+/// A column is no wider than this; what is longer sticks out.
+const WIDEST: usize = 60;
 
 /// Above this a liquid goes into a cylinder unless a step says syringe.
 const BY_CYLINDER_ML: f64 = 10.0;
@@ -100,6 +103,7 @@ pub(super) fn list(plan: &Plan) -> String {
             .map(|row| cell(row).chars().count())
             .max()
             .unwrap_or(0)
+            .min(WIDEST)
     };
     let (measure, key, what) = (
         width(|row| &row.measure),
@@ -160,7 +164,8 @@ fn row(plan: &Plan, material: &Material, amounts: &Amounts) -> Row {
             let measure = show::volume(volume.value);
             if matches!(material.bottle, plan::Bottle::Gas) {
                 (Way::Gas, measure)
-            } else if by_syringe(plan, material.id)
+            } else if is_kept_closed(material)
+                || by_syringe(plan, material.id)
                 || volume.value.get::<milliliter>() <= BY_CYLINDER_ML
             {
                 (Way::Syringe, measure)
@@ -262,6 +267,20 @@ fn beside(plan: &Plan, material: &Material, amounts: &Amounts, way: Way, has_mas
         );
     }
     parts.join(", ")
+}
+
+/// What air or water destroys does not go into an open cylinder, whatever its volume.
+fn is_kept_closed(material: &Material) -> bool {
+    let substance = material.identity.substance;
+    let destroyed = |by: fn(chemistry::Substance) -> chemistry::Sensitivity| {
+        substance.is_some_and(|substance| by(substance) == chemistry::Sensitivity::Destroyed)
+    };
+    let says = |nature| material.stated_nature(nature) == Some(true);
+    destroyed(chemistry::Substance::destroyed_by_water)
+        || destroyed(chemistry::Substance::destroyed_by_oxygen)
+        || says(syntax::Nature::MoistureSensitive)
+        || says(syntax::Nature::AirSensitive)
+        || says(syntax::Nature::Pyrophoric)
 }
 
 /// Whether a step takes it through a syringe.
