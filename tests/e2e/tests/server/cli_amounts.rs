@@ -287,3 +287,34 @@ fn every_check_explains_itself() {
     );
     assert!(err(&run(folder.path(), &["explain", "qqq"])).contains("lists them"));
 }
+
+/// The list of a plan with one material.
+fn listed(material: &str) -> std::process::Output {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("one.prep");
+    let text = format!("plan A\nscale 20.0 mmol a\nmaterials\n  a: {material}\n");
+    std::fs::write(&file, text).expect("a file");
+    std::process::Command::new(e2e::meniscus())
+        .arg("amounts")
+        .arg(&file)
+        .output()
+        .expect("it runs")
+}
+
+#[test]
+fn what_air_destroys_is_not_measured_in_an_open_cylinder() {
+    let output = listed("methyllithium, 1.6 M in diethyl ether, 1.00 eq");
+    let text = String::from_utf8_lossy(&output.stdout);
+    assert!(
+        text.contains("12.5 mL") && !text.contains("By cylinder"),
+        "{text}"
+    );
+    let text = listed("toluene, 12.5 mL");
+    assert!(String::from_utf8_lossy(&text.stdout).contains("By cylinder"));
+}
+
+#[test]
+fn a_very_long_name_is_listed() {
+    let output = listed(&format!("{}, 5 mL", "x".repeat(200_000)));
+    assert_eq!(output.status.code(), Some(0));
+}
