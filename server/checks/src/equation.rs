@@ -2,7 +2,7 @@
 
 use crate::edit::{self, Edit};
 use crate::{Check, Finding, Severity, scale_not_limiting, unknown_key};
-use chemistry::{Formula, Ratio};
+use chemistry::{Balancing, Conserved, Formula, Ratio, Side};
 use plan::equation::{Balance, Equation, EquationTerm, float};
 use plan::{At, Plan, show};
 use std::sync::Arc;
@@ -29,7 +29,8 @@ products
 ```
 
 Write what is missing: `reaction acid + amine -> amide + H2O`. Substances without a line are written as formulae. Where
-the composition of a term is not known nothing is said about the balance.
+whole coefficients balance the terms as they stand, and only one set of them, they are offered; so is a small molecule
+that is the exact difference. Where the composition of a term is not known nothing is said about the balance.
 
 Source: conservation of atoms and charge.",
     run,
@@ -46,7 +47,7 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     findings.extend(strangers);
     if readable {
         match equation.balance() {
-            Balance::Balanced => {}
+            Balance::Balanced | Balance::TooLarge => {}
             Balance::Off { atoms, charge } => findings.push(off(plan, equation, &atoms, charge)),
             Balance::Unknown(names) => findings.push(unknown(equation, &names)),
         }
@@ -116,22 +117,119 @@ fn off(
         .filter(|(_, words)| !words.is_empty())
         .map(|(name, words)| format!("the {name} side lacks {words}"))
         .collect();
+    let balancing = equation.balancing();
+    let balanced = match &balancing {
+        Some(Balancing::Balanced { left, right }) => balanced(plan, equation, left, right),
+        _ => None,
+    };
     let completion = completion(plan, equation);
-    let next = match &completion {
-        Some((term, side, _)) => {
+    let next = match (&balanced, &completion) {
+        (Some((terms, _)), _) => format!("with the coefficients {terms} it is"),
+        (None, Some((term, side, _))) => {
             format!("add {term} on the {side}, or check coefficients and formulae")
         }
-        None => "check coefficients and formulae, or add what is missing".to_owned(),
+        (None, None) => hindrance(equation, balancing.as_ref()),
     };
     let message = format!(
         "The equation is not balanced: {}; {next}.",
         lacks.join(", and ")
     );
     let finding = Finding::new(&CHECK, equation.at, message).severity(Severity::Warning);
+    let finding = match balanced {
+        Some((terms, edits)) => finding.fix(format!("Write {terms}"), edits),
+        None => finding,
+    };
     match completion {
         Some((term, side, edits)) => finding.fix(format!("Add {term} on the {side}"), edits),
         None => finding,
     }
+}
+
+/// Why no coefficients are offered, and what to do.
+fn hindrance(equation: &Equation, balancing: Option<&Balancing>) -> String {
+    let names = |wanted: &[usize]| {
+        let terms = equation.terms().enumerate();
+        let names: Vec<&str> = terms
+            .filter(|(index, _)| wanted.contains(index))
+            .map(|(_, term)| &*term.name)
+            .collect();
+        names.join(" and ")
+    };
+    match balancing {
+        Some(Balancing::OneSided(kinds)) => {
+            let word = |side| match side {
+                Side::Left => "left",
+                Side::Right => "right",
+            };
+            let kinds: Vec<String> = kinds
+                .iter()
+                .map(|(what, side)| match what {
+                    Conserved::Charge => format!("charge is left over on the {}", word(*side)),
+                    Conserved::Atom(_) => format!("{what} stands on the {} only", word(*side)),
+                })
+                .collect();
+            format!(
+                "no coefficients help, for {}: add what is missing, or check the formulae",
+                kinds.join(", and ")
+            )
+        }
+        Some(Balancing::NoSolution { wrong_side, .. }) if !wrong_side.is_empty() => format!(
+            "it would be with {} on the other side: check what goes in and what comes out",
+            names(wrong_side)
+        ),
+        Some(Balancing::NoSolution { unused, .. }) if !unused.is_empty() => format!(
+            "no coefficients help as long as {} takes part: check the formulae, or add what is missing",
+            names(unused)
+        ),
+        Some(Balancing::NoSolution { .. }) => {
+            "no coefficients help: check the formulae, or add what is missing".to_owned()
+        }
+        Some(Balancing::NotUnique { .. }) => {
+            "more than one set of coefficients may do, so none is offered: write those of the reaction that is meant"
+                .to_owned()
+        }
+        _ => "check coefficients and formulae, or add what is missing".to_owned(),
+    }
+}
+
+/// The equation with the coefficients that balance it, and the edits that write them.
+fn balanced(
+    plan: &Plan,
+    equation: &Equation,
+    left: &[u64],
+    right: &[u64],
+) -> Option<(String, Vec<Edit>)> {
+    let written = |coefficient: u64| match coefficient {
+        1 => String::new(),
+        more => format!("{more} "),
+    };
+    let mut edits = Vec::new();
+    for (term, &coefficient) in equation.terms().zip(left.iter().chain(right)) {
+        // The language reads no longer ones.
+        let readable = u32::try_from(coefficient).ok()?;
+        if term.coefficient == Ratio::from_integer(i64::from(readable)) {
+            continue;
+        }
+        let name = plan.range(term.at).start;
+        edits.push(match term.coefficient_at {
+            None => (name..name, written(coefficient)),
+            Some(at) if coefficient == 1 => (plan.range(at).start..name, String::new()),
+            Some(at) => edit::replace(plan, at, coefficient.to_string()),
+        });
+    }
+    let side = |terms: &[EquationTerm], coefficients: &[u64]| {
+        let terms = terms.iter().zip(coefficients);
+        let words: Vec<String> = terms
+            .map(|(term, &n)| format!("{}{}", written(n), term.name))
+            .collect();
+        words.join(" + ")
+    };
+    let whole = format!(
+        "{} -> {}",
+        side(&equation.left, left),
+        side(&equation.right, right)
+    );
+    (!edits.is_empty()).then_some((whole, edits))
 }
 
 /// Small molecules that are often left out of an equation.
@@ -145,6 +243,14 @@ const LEFT_OUT: &[&str] = &[
 fn completion(plan: &Plan, equation: &Equation) -> Option<(String, &'static str, Vec<Edit>)> {
     LEFT_OUT.iter().find_map(|text| {
         let formula = Arc::new(Formula::parse(text).ok()?);
+        // What stands there already has a wrong coefficient.
+        let stands = |term: &EquationTerm| {
+            let own = term.formula.as_ref();
+            own.is_some_and(|own| own.same_composition(&formula))
+        };
+        if equation.terms().any(stands) {
+            return None;
+        }
         (1..=6).find_map(|count| {
             [true, false].into_iter().find_map(|on_right| {
                 let mut whole = equation.clone();
@@ -156,6 +262,7 @@ fn completion(plan: &Plan, equation: &Equation) -> Option<(String, &'static str,
                 let end = side.last()?.at.span.end;
                 side.push(EquationTerm {
                     coefficient: Ratio::from_integer(count),
+                    coefficient_at: None,
                     material: None,
                     formula: Some(formula.clone()),
                     name: (*text).into(),
@@ -487,6 +594,80 @@ plan A
 reaction 2 H2 + O2 -> 2 H2O
 reaction H2 + Cl2 -> 2 HCl
          ^^^^^^^^^^^^^^^^^ warning: The plan has an equation already
+",
+        );
+    }
+
+    #[test]
+    fn offers_the_coefficients_that_balance() {
+        expect_fixed(
+            &CHECK,
+            r"
+plan A
+reaction a + O2 -> 2 CO2 + H2O
+         ^^^^^^^^^^^^^^^^^^^^^ warning: The equation is not balanced: the right side lacks 1 C, 6 H, and the left side lacks 3 O; with the coefficients a + 5 O2 -> 3 CO2 + 4 H2O it is.
+materials
+  a: propane, formula C3H8
+",
+            0,
+            r"
+plan A
+reaction a + 5 O2 -> 3 CO2 + 4 H2O
+materials
+  a: propane, formula C3H8
+",
+        );
+    }
+
+    #[test]
+    fn coefficients_are_written_where_they_stand() {
+        expect_fixed(
+            &CHECK,
+            "
+plan A
+reaction 3  H2   +  2N2  → 5 NH3   # Haber and Bosch
+         ^^^^^^^^^^^^^^^^^^^^^^^ warning: The equation is not balanced: the left side lacks 9 H, and the right side
+",
+            0,
+            "
+plan A
+reaction 3  H2   +  N2  → 2 NH3   # Haber and Bosch
+",
+        );
+    }
+
+    #[test]
+    fn what_cannot_be_balanced_says_why_and_offers_nothing() {
+        let plan = "
+plan A
+reaction KMnO4 + H2O2 + H2SO4 -> MnSO4 + K2SO4 + H2O + O2
+         ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ warning: The equation is not balanced: the right side lacks 2 H, and the left side lacks 1 K, 1 O, 1 S; more than one set of coefficients may do
+";
+        expect(&CHECK, plan);
+        let plan = plan::Plan::read(plan.split('^').next().unwrap_or_default());
+        assert!(crate::findings(&plan).iter().all(|f| f.fixes.is_empty()));
+        expect(
+            &CHECK,
+            "
+plan A
+reaction CO2 + H2O + O2 -> C6H12O6
+         ^^^^^^^^^^^^^^^^^^^^^^^^^ warning: The equation is not balanced: the left side lacks 5 C, 10 H, 1 O; it would be with O2 on the other side
+",
+        );
+        expect(
+            &CHECK,
+            "
+plan A
+reaction Ag+ + Cl2 -> AgCl
+         ^^^^^^^^^^^^^^^^^ warning: The equation is not balanced: the right side lacks 1 Cl, 1 positive charge; no coefficients help, for charge is left over on the left
+",
+        );
+        expect(
+            &CHECK,
+            "
+plan A
+reaction NaCl + KF -> KCl
+         ^^^^^^^^^^^^^^^^ warning: The equation is not balanced: the right side lacks 1 F, 1 Na; no coefficients help, for F stands on the left only, and Na stands on the left only
 ",
         );
     }

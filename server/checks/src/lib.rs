@@ -9,12 +9,18 @@ mod amounts_disagree;
 mod atmosphere_missing;
 #[cfg(test)]
 mod bench_plans;
+mod bottle_differs;
+mod bottle_expired;
+mod bottle_not_enough;
+mod bottle_unknown;
+mod bottles;
+mod bottles_fit;
+mod cas_number;
 mod decimal_comma;
 mod edit;
 mod equation;
 mod flame_near_vapour;
 mod glass_not_said_dry;
-mod identity;
 mod inert_gas_without_outlet;
 mod never_used;
 mod overfilled;
@@ -26,8 +32,10 @@ mod sensitive;
 mod solvent_dryness;
 mod solvent_wet_into_heat;
 mod strength_missing;
+mod structure;
 #[cfg(test)]
 mod testing;
+mod titre_old;
 mod unit;
 mod unknown_key;
 mod unknown_substance;
@@ -151,11 +159,18 @@ pub static ALL: &[&Check] = &[
     &reading::CHECK,
     &unknown_substance::CHECK,
     &ambiguous_substance::CHECK,
-    &identity::CHECK,
+    &cas_number::CHECK,
+    &structure::CHECK,
     &strength_missing::CHECK,
     &amounts_disagree::CHECK,
     &scale_not_limiting::CHECK,
     &equation::CHECK,
+    &bottle_unknown::CHECK,
+    &bottle_differs::CHECK,
+    &bottle_not_enough::CHECK,
+    &bottle_expired::CHECK,
+    &titre_old::CHECK,
+    &bottles_fit::CHECK,
     &portion_exceeds::CHECK,
     &never_used::CHECK,
     &solvent_wet_into_heat::CHECK,

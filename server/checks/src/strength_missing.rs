@@ -45,9 +45,14 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
             .lines
             .get(material.line as usize)
             .is_none_or(|line| line.problems.iter().any(|p| p.severity == Reading::Error));
+        // So is a bottle that the inventory does not give.
+        let lost = material
+            .named
+            .as_ref()
+            .is_some_and(|named| named.found.is_some() && named.bottle().is_none());
         let (Some(at), false, Ok(_), Err(_), Err(_)) = (
             material.identity.at,
-            material.product || unread,
+            material.product || unread || lost,
             &amounts.amount,
             &amounts.mass,
             &amounts.volume,

@@ -9,7 +9,9 @@
 //! A line of carets and a message is an expectation about the line above it, and no part of the plan.
 
 use crate::{Check, Finding, Fix};
-use plan::Plan;
+use plan::inventory::Inventory;
+use plan::{Context, Date, Plan};
+use std::sync::Arc;
 
 /// A plan without its expectations, and the expectations: line, first and last column, words.
 fn split(drawn: &str) -> (String, Vec<(usize, usize, usize, String)>) {
@@ -33,8 +35,19 @@ fn split(drawn: &str) -> (String, Vec<(usize, usize, usize, String)>) {
     (text, expected)
 }
 
-fn run(check: &Check, text: &str) -> (Plan, Vec<Finding>) {
-    let plan = Plan::read(text);
+/// An inventory, on the last of March 2026.
+pub(crate) fn bench(inventory: &str) -> Context {
+    let inventory = Inventory::read(inventory);
+    assert_eq!(inventory.problems, []);
+    Context {
+        inventory: Some(Arc::new(inventory)),
+        today: Date::new(2026, 3, 31),
+        ..Context::default()
+    }
+}
+
+fn run(check: &Check, text: &str, context: &Context) -> (Plan, Vec<Finding>) {
+    let plan = Plan::with_context(Arc::new(syntax::read_plan(text)), context);
     let mut findings = Vec::new();
     (check.run)(&plan, &mut findings);
     findings.sort_by_key(|finding| finding.at);
@@ -45,8 +58,14 @@ fn run(check: &Check, text: &str) -> (Plan, Vec<Finding>) {
 /// the finding, after its severity: `warning: The plan does not say`.
 #[track_caller]
 pub(crate) fn expect(check: &Check, drawn: &str) {
+    expect_at(&Context::default(), check, drawn);
+}
+
+/// The same with an inventory.
+#[track_caller]
+pub(crate) fn expect_at(context: &Context, check: &Check, drawn: &str) {
     let (text, expected) = split(drawn);
-    let (plan, findings) = run(check, &text);
+    let (plan, findings) = run(check, &text, context);
     let found: Vec<_> = findings
         .iter()
         .map(|finding| {
@@ -79,8 +98,13 @@ pub(crate) fn expect(check: &Check, drawn: &str) {
 /// The plan after fix number `which` of the check's first finding.
 #[track_caller]
 pub(crate) fn fixed(check: &Check, drawn: &str, which: usize) -> String {
+    fixed_at(&Context::default(), check, drawn, which)
+}
+
+#[track_caller]
+fn fixed_at(context: &Context, check: &Check, drawn: &str, which: usize) -> String {
     let (text, _) = split(drawn);
-    let (_, findings) = run(check, &text);
+    let (_, findings) = run(check, &text, context);
     let finding = findings.first().expect("a finding");
     let fix = finding.fixes.get(which).expect("a fix");
     apply(&text, fix)
@@ -89,11 +113,23 @@ pub(crate) fn fixed(check: &Check, drawn: &str, which: usize) -> String {
 /// Holds the plan after a fix against what it should be, and sees that the finding is gone.
 #[track_caller]
 pub(crate) fn expect_fixed(check: &Check, drawn: &str, which: usize, want: &str) {
-    let have = fixed(check, drawn, which);
+    expect_fixed_at(&Context::default(), check, drawn, which, want);
+}
+
+/// The same with an inventory.
+#[track_caller]
+pub(crate) fn expect_fixed_at(
+    context: &Context,
+    check: &Check,
+    drawn: &str,
+    which: usize,
+    want: &str,
+) {
+    let have = fixed_at(context, check, drawn, which);
     let want = want.strip_prefix('\n').unwrap_or(want);
     assert_eq!(have.trim_end(), want.trim_end());
-    let (_, before) = run(check, &split(drawn).0);
-    let (_, after) = run(check, &have);
+    let (_, before) = run(check, &split(drawn).0, context);
+    let (_, after) = run(check, &have, context);
     assert!(after.len() < before.len(), "the fix leaves {after:#?}");
 }
 

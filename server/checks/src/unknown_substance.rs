@@ -34,6 +34,9 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
         if material.molar_mass.is_ok()
             || !identity.candidates.is_empty()
             || !identity.mixture.is_empty()
+            // What is meant to say what it is cannot be read: that is the one finding.
+            || !identity.faults.is_empty()
+            || identity.cas.as_ref().is_some_and(|cas| !cas.valid)
         {
             continue;
         }
@@ -41,11 +44,7 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
             continue;
         };
         let written = plan.slice(at.line, at.span).unwrap_or(&identity.name);
-        let message = if written.starts_with("SMILES") {
-            format!(
-                "A SMILES is kept and not read, so {what} cannot be computed: add `formula …` or `MW …`."
-            )
-        } else if identity.is_unknown() {
+        let message = if identity.is_unknown() {
             format!(
                 "The library does not know {written}, so {what} cannot be computed: check the spelling, or add `formula …` or `MW …`."
             )

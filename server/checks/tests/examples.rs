@@ -3,8 +3,10 @@
 
 #![allow(clippy::unwrap_used)]
 
-use plan::Plan;
+use plan::inventory::Inventory;
+use plan::{Context, Date, Plan};
 use std::path::Path;
+use std::sync::Arc;
 
 fn found(example: &str) -> Vec<(u32, &'static str)> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR"))
@@ -22,6 +24,25 @@ fn careful_plans_are_left_in_peace() {
     for example in ["methylenation.prep", "swern.prep", "silyl-ether.prep"] {
         assert_eq!(found(example), [], "{example}");
     }
+}
+
+/// Five days after the titre, on the day that the plan was written for.
+#[test]
+fn the_plan_with_bottles_is_left_in_peace() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples");
+    let read = |file| std::fs::read_to_string(folder.join(file)).unwrap();
+    let inventory = Inventory::read(&read("inventory.toml"));
+    assert_eq!(inventory.problems, []);
+    let context = Context {
+        inventory: Some(Arc::new(inventory)),
+        today: Date::new(2026, 11, 25),
+        ..Context::default()
+    };
+    let text = Arc::new(syntax::read_plan(&read("ethyl-addition.prep")));
+    let plan = Plan::with_context(text, &context);
+    assert_eq!(checks::findings(&plan), []);
+    let named = plan.materials.iter().filter_map(|m| m.named.as_ref());
+    assert_eq!(named.filter(|named| named.bottle().is_some()).count(), 3);
 }
 
 #[test]

@@ -13,6 +13,8 @@ const OF_TEXT_AND_AMOUNTS: &[&str] = &[
     "reading",
     "unknown-substance",
     "ambiguous-substance",
+    "cas-number",
+    "structure",
     "amounts-disagree",
     "scale-not-limiting",
     "equation",

@@ -6,124 +6,30 @@
 use chemistry::{Balancing, Conserved, Element, Formula, Ratio, Side, balance};
 use proptest::prelude::*;
 
-/// Answers of the tests of the Python library `chemicals` (tests/test_reaction.py), which took the
-/// large ones from chembuddy.com.
-const CHEMICALS: &[&str] = &[
-    "4 Al2O3 + 9 Fe = 3 Fe3O4 + 8 Al",
-    "2 KClO3 = 2 KCl + 3 O2",
-    "NH4NO3 = N2O + 2 H2O",
-    "2 NaHCO3 = Na2CO3 + H2O + CO2",
-    "P4O10 + 6 H2O = 4 H3PO4",
-    "Be2C + 4 H2O = 2 Be(OH)2 + CH4",
-    "2 Al + 3 H2SO4 = Al2(SO4)3 + 3 H2",
-    "S + 6 HNO3 = H2SO4 + 6 NO2 + 2 H2O",
-    "2 NH3 + 3 CuO = 3 Cu + N2 + 3 H2O",
-    "3 Cu + 8 HNO3 = 3 Cu(NO3)2 + 2 NO + 4 H2O",
-    "10 K4Fe(CN)6 + 122 KMnO4 + 299 H2SO4 = \
-     162 KHSO4 + 5 Fe2(SO4)3 + 122 MnSO4 + 60 HNO3 + 60 CO2 + 188 H2O",
-    "K3Fe(SCN)6 + 16 Na2Cr2O7 + 58 H2SO4 = \
-     Fe(NO3)3 + 16 Cr2(SO4)3 + 6 CO2 + 58 H2O + 16 Na2SO4 + 3 KNO3",
-    "6 K4Fe(SCN)6 + 97 K2Cr2O7 + 355 H2SO4 = \
-     3 Fe2(SO4)3 + 97 Cr2(SO4)3 + 36 CO2 + 355 H2O + 91 K2SO4 + 36 KNO3",
-    "2 Ca5F(PO4)3 + 7 H2SO4 = 3 Ca(H2PO4)2 + 7 CaSO4 + 2 HF",
-    "12 HClO4 + P4O10 = 4 H3PO4 + 6 Cl2O7",
-    "4 Au + 8 KCN + O2 + 2 H2O = 4 K[Au(CN)2] + 4 KOH",
-    "4 FeS2 + 11 O2 = 2 Fe2O3 + 8 SO2",
-    "2 Ca3(PO4)2 + 6 SiO2 + 10 C = 6 CaSiO3 + P4 + 10 CO",
-    "48 KNO3 + 5 C12H22O11 = 24 N2 + 36 CO2 + 55 H2O + 24 K2CO3",
-    "3 K2MnO4 + 2 H2SO4 = 2 KMnO4 + MnO2 + 2 K2SO4 + 2 H2O",
-    "4 H3BO3 + Na2CO3 = Na2B4O7 + CO2 + 6 H2O",
-    "Pb + 4 Na + 4 C2H5Cl = Pb(C2H5)4 + 4 NaCl",
-    "2 Al + 2 NaOH + 6 H2O = 2 NaAl(OH)4 + 3 H2",
-    "3 Al + 3 NH4ClO4 = Al2O3 + AlCl3 + 3 NO + 6 H2O",
-    "U3O8 + 8 HNO3 = 3 UO2(NO3)2 + 2 NO2 + 4 H2O",
-    "Pb3(VO4)2·PbCl2 + 8 HCl = 2 VO2Cl + 4 PbCl2 + 4 H2O",
-    "CaHPO4(H2O)2 + 2 NaOH + 10 H2O = Na2HPO4(H2O)12 + Ca(OH)2",
-    "2 FeC2O4·2H2O + H2C2O4 + H2O2 + 3 K2C2O4 = 2 K3Fe(C2O4)3·3H2O",
-    "2 MgNH4AsO4·6H2O = Mg2As2O7 + 2 NH3 + 13 H2O",
-];
+/// Printed answers with where each was read:
+///
+/// - `chemicals`: tests of the Python library chemicals (tests/test_reaction.py), which took the large ones from
+///   chembuddy.com;
+/// - `libretexts`: chem.libretexts.org, Worksheets: General Chemistry, Balancing Redox Solutions;
+/// - `byjus`: byjus.com, on the titration of iron with permanganate and dichromate;
+/// - `jiskha`: jiskha.com, display 1220420172;
+/// - `newmkf`: newmkf-consultweb.blogspot.com, question 13959538;
+/// - `laminart`: archive.laminart.com, dudas 27063757;
+/// - `chembalancer`: README of knutsa/chembalancer;
+/// - `enotes`: enotes.com, homework help 253381;
+/// - `chemequations`: chemequations.com;
+/// - `chemistry.se`: a question of Chemistry Stack Exchange in the Nemotron-CC-Math collection;
+/// - `sergey.chembalancer`, `chemical balancer`: test files of public repositories on GitHub, found by their text;
+/// - `definition`: counts that are not whole (two half waters make one), and a labelled reagent, conserved for
+///   itself.
+const PRINTED: &str = include_str!("data/equations.tsv");
 
-/// Printed answers, read on the pages and in the test files named.
-const PRINTED: &[(&str, &str)] = &[
-    // chem.libretexts.org, Worksheets: General Chemistry, Balancing Redox Solutions.
-    (
-        "libretexts",
-        "2 Bi(OH)3 + 3 SnO2^2- = 2 Bi + 3 SnO3^2- + 3 H2O",
-    ),
-    ("libretexts", "2 S2O3^2- + I2 = 2 I^- + S4O6^2-"),
-    // byjus.com, on the titration of iron with permanganate and dichromate.
-    ("byjus", "8 H+ + 5 Fe^2+ + MnO4^- = 5 Fe^3+ + Mn^2+ + 4 H2O"),
-    (
-        "byjus",
-        "6 Fe^2+ + Cr2O7^2- + 14 H+ = 6 Fe^3+ + 2 Cr^3+ + 7 H2O",
-    ),
-    // jiskha.com, display 1220420172.
-    (
-        "jiskha",
-        "Cr2O7^2- + 14 H+ + 3 C2O4^2- = 2 Cr^3+ + 7 H2O + 6 CO2",
-    ),
-    // newmkf-consultweb.blogspot.com, question 13959538.
-    (
-        "newmkf",
-        "5 BiO3^- + 14 H+ + 2 Mn^2+ = 5 Bi^3+ + 7 H2O + 2 MnO4^-",
-    ),
-    ("newmkf", "Mn^2+ + 2 OH^- + H2O2 = MnO2 + 2 H2O"),
-    // archive.laminart.com, dudas 27063757.
-    (
-        "laminart",
-        "6 ClO^- + 2 Cr(OH)3 = 3 Cl2 + 2 OH^- + 2 CrO4^2- + 2 H2O",
-    ),
-    // README of knutsa/chembalancer.
-    (
-        "chembalancer",
-        "5 NH3 + 7 MnO4^- + 21 H+ = 5 NO2 + 7 Mn^2+ + 18 H2O",
-    ),
-    // enotes.com, homework help 253381.
-    (
-        "enotes",
-        "K4Fe(CN)6 + 6 H2SO4 + 6 H2O = 2 K2SO4 + FeSO4 + 3 (NH4)2SO4 + 6 CO",
-    ),
-    // chemequations.com.
-    ("chemequations", "5 P4O6 + 4 I2 = 4 P2I2 + 3 P4O10"),
-    (
-        "chemequations",
-        "20 HCl + 4 K2CrO4 + 3 P2O3 = H2O + 8 KCl + 6 H3PO4 + 4 CrCl3",
-    ),
-    // A question of Chemistry Stack Exchange in the Nemotron-CC-Math collection.
-    (
-        "chemistry.se",
-        "K4Fe(CN)6 + 61 Ce(NO3)4 + 258 KOH = \
-         61 Ce(OH)3 + Fe(OH)3 + 36 H2O + 6 K2CO3 + 250 KNO3",
-    ),
-    // Test files of public repositories on GitHub, found by their text.
-    (
-        "sergey.chembalancer",
-        "10 P2I4 + 13 P4 + 128 H2O = 40 PH4I + 32 H3PO4",
-    ),
-    (
-        "sergey.chembalancer",
-        "15 Pb(N3)2 + 44 Cr(MnO4)2 = 5 Pb3O4 + 90 NO + 22 Cr2O3 + 88 MnO2",
-    ),
-    (
-        "sergey.chembalancer",
-        "88 H2 + 15 Ca(CN)2 + 6 NaAlF4 + 10 FeSO4 + 3 MgSiO3 + 6 KI + 2 H3PO4 + 6 PbCrO4 + \
-         12 BrCl + 3 CF2Cl2 + 20 SO2 = 6 PbBr2 + 6 CrCl3 + 3 MgCO3 + 6 KAl(OH)4 + 10 Fe(SCN)3 + \
-         2 PI3 + 3 Na2SiO3 + 15 CaF2 + 79 H2O",
-    ),
-    (
-        "sergey.chembalancer",
-        "10 [Cr(N2H4CO)6]4[Cr(CN)6]3 + 1176 KMnO4 + 1399 H2SO4 = \
-         35 K2Cr2O7 + 1176 MnSO4 + 420 CO2 + 660 KNO3 + 223 K2SO4 + 1879 H2O",
-    ),
-    (
-        "chemical balancer",
-        "5 PhCH3 + 6 KMnO4 + 9 H2SO4 = 5 PhCO2H + 3 K2SO4 + 6 MnSO4 + 14 H2O",
-    ),
-    // Counts that are not whole, from the definition: two half waters make one.
-    ("definition", "2 CaSO4·2H2O = 2 CaSO4·0.5H2O + 3 H2O"),
-    // A labelled reagent, conserved for itself.
-    ("definition", "C4H9Li + D2O = C4H9D + LiOD"),
-];
+fn printed() -> impl Iterator<Item = &'static str> {
+    PRINTED
+        .lines()
+        .skip(1)
+        .map(|line| line.split_once('\t').unwrap().1)
+}
 
 /// Coefficients and formulae of a side.
 fn side(text: &str) -> (Vec<u64>, Vec<Formula>) {
@@ -207,13 +113,8 @@ fn conserves(left: &[(u64, &Formula)], right: &[(u64, &Formula)]) -> bool {
 
 #[test]
 fn printed_answers_come_out() {
-    let equations: Vec<&str> = CHEMICALS
-        .iter()
-        .copied()
-        .chain(PRINTED.iter().map(|(_, equation)| *equation))
-        .collect();
-    assert!(equations.len() >= 40);
-    for equation in equations {
+    assert!(printed().count() >= 40);
+    for equation in printed() {
         let (left, right) = equation.split_once(" = ").unwrap();
         let ((left, first), (right, second)) = (side(left), side(right));
         let expected = Balancing::Balanced {

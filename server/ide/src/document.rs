@@ -1,6 +1,6 @@
 //! The text of a document and what its plans come to, kept up to date edit by edit.
 
-use plan::{At, Plan};
+use plan::{At, Context, Plan};
 use ropey::Rope;
 use std::ops::Range;
 use std::sync::{Arc, OnceLock};
@@ -12,6 +12,7 @@ use std::sync::{Arc, OnceLock};
 pub struct Document {
     rope: Rope,
     units: Vec<Unit>,
+    context: Arc<Context>,
 }
 
 /// One plan of a document. It is worked out when somebody asks: of a batch of edits, only the last counts.
@@ -77,9 +78,10 @@ impl Unit {
         }
     }
 
-    fn worked_out(&self) -> &(Arc<Plan>, Arc<[checks::Finding]>) {
+    fn worked_out(&self, context: &Context) -> &(Arc<Plan>, Arc<[checks::Finding]>) {
         self.worked_out.get_or_init(|| {
-            let plan = Arc::new(Plan::read(&self.text));
+            let text = Arc::new(syntax::read_plan(&self.text));
+            let plan = Arc::new(Plan::with_context(text, context));
             let findings = checks::findings(&plan).into();
             (plan, findings)
         })
@@ -87,9 +89,15 @@ impl Unit {
 }
 
 impl Document {
-    /// Reads a text.
+    /// Reads a text, without an inventory.
     #[must_use]
     pub fn new(text: &str) -> Document {
+        Document::with_context(text, Arc::default())
+    }
+
+    /// Reads a text against its surroundings.
+    #[must_use]
+    pub fn with_context(text: &str, context: Arc<Context>) -> Document {
         let units = syntax::plan_ranges(text)
             .into_iter()
             .filter_map(|range| text.get(range))
@@ -97,7 +105,26 @@ impl Document {
         Document {
             units: units.collect(),
             rope: Rope::from_str(text),
+            context,
         }
+    }
+
+    /// What it is read against.
+    #[must_use]
+    pub fn context(&self) -> &Arc<Context> {
+        &self.context
+    }
+
+    /// Sets other surroundings: every plan is worked out anew when it is asked for. False where they are the same.
+    pub fn set_context(&mut self, context: Arc<Context>) -> bool {
+        if Arc::ptr_eq(&self.context, &context) {
+            return false;
+        }
+        self.context = context;
+        for unit in &mut self.units {
+            unit.worked_out = OnceLock::new();
+        }
+        true
     }
 
     /// The text.
@@ -166,7 +193,8 @@ impl Document {
 
     /// The plans, in the order of the text.
     pub fn plans(&self) -> impl Iterator<Item = PlanUnit<'_>> {
-        self.units().map(|(start, unit)| PlanUnit::new(start, unit))
+        self.units()
+            .map(|(start, unit)| PlanUnit::new(start, unit, &self.context))
     }
 
     /// The units with their first bytes.
@@ -183,7 +211,7 @@ impl Document {
     #[must_use]
     pub fn plan_at(&self, offset: usize) -> Option<PlanUnit<'_>> {
         let (start, unit) = self.units().filter(|(start, _)| *start <= offset).last()?;
-        Some(PlanUnit::new(start, unit))
+        Some(PlanUnit::new(start, unit, &self.context))
     }
 
     /// Everything found in the document, in its order.
@@ -200,8 +228,8 @@ impl Document {
 }
 
 impl<'a> PlanUnit<'a> {
-    fn new(start: usize, unit: &'a Unit) -> Self {
-        let (plan, findings) = unit.worked_out();
+    fn new(start: usize, unit: &'a Unit, context: &Context) -> Self {
+        let (plan, findings) = unit.worked_out(context);
         PlanUnit {
             start,
             plan,

@@ -1,12 +1,13 @@
 //! Hover: facts as plain data first, markdown last.
 
+use crate::bottle;
 use crate::cursor::{self, Target};
 use crate::document::{Document, PlanUnit};
 use plan::vessel::{Content, Gas, Glass, Moment, VesselState, celsius};
 use plan::{Amounts, Determined, Gap, Material, show};
 use std::fmt::Write as _;
 use std::ops::Range;
-use syntax::{AmountKind, KeyId, Span};
+use syntax::{AmountKind, KeyId, Role, Span};
 use uom::si::f64::{AmountOfSubstance, Volume};
 use uom::si::molar_mass::gram_per_mole;
 use uom::si::ratio::ratio;
@@ -43,6 +44,12 @@ impl Document {
         let unit = self.plan_at(offset)?;
         let (index, line, at) = cursor::line_at(&unit, offset)?;
         let first_line = self.rope().byte_to_line(unit.start);
+        if let Some((span, markdown)) = bottle::hover(&unit, index, at) {
+            return Some(Hover {
+                range: range(&unit, line.start, span),
+                markdown,
+            });
+        }
         let (span, markdown) = match cursor::target(&unit, index, line, at)? {
             Target::Key(id, span) => (span, key(&unit, id, first_line)?),
             Target::Scale(span) => (span, scale(&unit)?),
@@ -267,6 +274,20 @@ fn summary(unit: &PlanUnit<'_>) -> String {
                 show::mass(theory.value)
             );
         }
+        if material.product
+            && material.role != Some(Role::ByProduct)
+            && let Some(Ok(economy)) = plan
+                .equation
+                .as_ref()
+                .map(|equation| equation.atom_economy(material.id))
+        {
+            let _ = write!(
+                out,
+                "\n\n{}: atom economy {:.0} %",
+                escape(&material.key.text),
+                economy.value.value * 100.0
+            );
+        }
     }
     let count = |severity| {
         unit.findings
@@ -362,7 +383,7 @@ fn together<'a>(state: &'a VesselState, materials: &'a [Material]) -> Vec<Held<'
 }
 
 /// What a plan says is text, not markup.
-fn escape(text: &str) -> String {
+pub(crate) fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         if matches!(

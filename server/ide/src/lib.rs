@@ -3,14 +3,18 @@
 //! Offsets are bytes of the whole document. No protocol, no JSON and no files are known here.
 
 mod actions;
+mod bottle;
 mod cursor;
+mod definition;
 mod document;
 mod hints;
 mod hover;
 mod symbols;
 
 pub use actions::{Action, ActionKind};
+pub use bottle::inventory_findings;
 pub use checks::Severity;
+pub use definition::{Definition, DefinitionFile};
 pub use document::{Document, Finding, Fix, PlanUnit, TextEdit};
 pub use hints::Hint;
 pub use hover::Hover;

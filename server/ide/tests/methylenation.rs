@@ -24,6 +24,8 @@ fn hover_says_mass_volume_and_amount() {
         ),
         ("base dropwise", "**2.30 mL**"),
         ("5.00 mmol", "1.00 eq is **5.00 mmol** of ketone: 771 mg"),
+        // 152.281 of 154.253 + 357.230 + 64.055 g/mol.
+        ("Methylenation", "alkene: atom economy 26 %"),
     ] {
         let markdown = hover(&document, PLAN, words);
         assert!(markdown.contains(expected), "{words}: {markdown}");

@@ -1,6 +1,7 @@
 //! Meniscus: the language server and the command line.
 
 mod cli;
+mod inventories;
 mod positions;
 mod server;
 mod transport;

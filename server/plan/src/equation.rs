@@ -1,13 +1,13 @@
 //! The equation of a plan: which material each term is, the balance, and who runs out first.
 
-use crate::known::{At, Gap, Known, Origin};
+use crate::known::{At, Determined, Gap, Known, Origin};
 use crate::material::Material;
-use chemistry::{Atom, Formula};
+use chemistry::{Atom, Balancing, Formula};
 use num_rational::Ratio as Fraction;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use syntax::{KeyId, Reaction, Term, TermReferent};
-use uom::si::f64::AmountOfSubstance;
+use uom::si::f64::{AmountOfSubstance, Ratio};
 
 /// The equation, resolved.
 #[derive(Clone, Debug)]
@@ -25,6 +25,8 @@ pub struct Equation {
 pub struct EquationTerm {
     /// Its coefficient.
     pub coefficient: Fraction<i64>,
+    /// Where the coefficient is written, if it is.
+    pub coefficient_at: Option<At>,
     /// The line of the plan, if it is a key.
     pub material: Option<KeyId>,
     /// Its composition, if known.
@@ -49,6 +51,8 @@ pub enum Balance {
     },
     /// The composition of these terms is not known.
     Unknown(Vec<Arc<str>>),
+    /// Coefficients or counts are too large to compute with.
+    TooLarge,
 }
 
 /// The reactant that runs out first, and how far the equation goes with it.
@@ -103,36 +107,114 @@ impl Equation {
         if !unknown.is_empty() {
             return Balance::Unknown(unknown);
         }
-        let mut atoms: BTreeMap<Atom, Fraction<i64>> = BTreeMap::new();
-        let mut charge = Fraction::from_integer(0);
-        let signed = self
-            .left
-            .iter()
-            .map(|term| (term, 1))
-            .chain(self.right.iter().map(|term| (term, -1)));
-        for (term, sign) in signed {
-            let Some(formula) = &term.formula else {
-                continue;
-            };
-            let times = term.coefficient * sign;
-            for (atom, count) in formula.counts() {
-                *atoms
-                    .entry(atom)
-                    .or_insert_with(|| Fraction::from_integer(0)) += count * times;
+        self.sides().unwrap_or(Balance::TooLarge)
+    }
+
+    /// The left side less the right; none where the sums leave the range of the numbers.
+    fn sides(&self) -> Option<Balance> {
+        let signed = || {
+            let right = self.right.iter().map(|term| (term, -1_i128));
+            let terms = self.left.iter().map(|term| (term, 1_i128)).chain(right);
+            terms.filter_map(|(term, sign)| Some((term, sign, term.formula.as_ref()?)))
+        };
+        // Counted in a unit that makes everything whole.
+        let mut unit = 1_i128;
+        for (term, _, formula) in signed() {
+            for count in formula
+                .counts()
+                .map(|(_, count)| count)
+                .chain([formula.charge()])
+            {
+                let parts = i128::from(*count.denom()) * i128::from(*term.coefficient.denom());
+                unit = unit.checked_mul(parts / common_divisor(unit, parts))?;
             }
-            charge += formula.charge() * times;
         }
-        let zero = Fraction::from_integer(0);
-        let atoms: Vec<_> = atoms
+        let whole = |count: Fraction<i64>, term: &EquationTerm, sign: i128| {
+            let parts = i128::from(*count.denom()) * i128::from(*term.coefficient.denom());
+            let number = i128::from(*count.numer()) * i128::from(*term.coefficient.numer());
+            number.checked_mul(unit / parts)?.checked_mul(sign)
+        };
+        let mut atoms: BTreeMap<Atom, i128> = BTreeMap::new();
+        let mut charge = 0_i128;
+        for (term, sign, formula) in signed() {
+            for (atom, count) in formula.counts() {
+                let sum = atoms.entry(atom).or_default();
+                *sum = sum.checked_add(whole(count, term, sign)?)?;
+            }
+            charge = charge.checked_add(whole(formula.charge(), term, sign)?)?;
+        }
+        let fraction = |sum: i128| {
+            let divisor = common_divisor(sum.checked_abs()?, unit);
+            let over = i64::try_from(sum / divisor).ok()?;
+            Some(Fraction::new(over, i64::try_from(unit / divisor).ok()?))
+        };
+        let atoms: Option<Vec<_>> = atoms
             .into_iter()
-            .filter(|(_, missing)| *missing != zero)
-            .map(|(atom, missing)| (atom.to_string(), missing))
+            .filter(|(_, sum)| *sum != 0)
+            .map(|(atom, sum)| Some((atom.to_string(), fraction(sum)?)))
             .collect();
-        if atoms.is_empty() && charge == zero {
+        let (atoms, charge) = (atoms?, fraction(charge)?);
+        let balanced = atoms.is_empty() && *charge.numer() == 0;
+        Some(if balanced {
             Balance::Balanced
         } else {
             Balance::Off { atoms, charge }
+        })
+    }
+
+    /// What whole coefficients the terms as they stand can take; none where a composition is not known.
+    #[must_use]
+    pub fn balancing(&self) -> Option<Balancing> {
+        let side = |terms: &[EquationTerm]| -> Option<Vec<Arc<Formula>>> {
+            terms.iter().map(|term| term.formula.clone()).collect()
+        };
+        let (left, right) = (side(&self.left)?, side(&self.right)?);
+        let left: Vec<&Formula> = left.iter().map(Arc::as_ref).collect();
+        let right: Vec<&Formula> = right.iter().map(Arc::as_ref).collect();
+        Some(chemistry::balance(&left, &right))
+    }
+
+    /// The share of the mass on the left that a product keeps if all goes as the equation says: its molar mass
+    /// times its coefficient, over the sum of the same on the left (B. M. Trost, Science 1991, 254, 1471).
+    ///
+    /// # Errors
+    /// The equation does not balance or does not have the product, or a molar mass is not known.
+    pub fn atom_economy(&self, product: KeyId) -> Determined<Ratio> {
+        if self.balance() != Balance::Balanced {
+            return Err(Gap::new("the equation is not known to balance"));
         }
+        let mass = |term: &EquationTerm| {
+            let unknown = || Gap::new(format!("the molar mass of {} is not known", term.name));
+            let formula = term.formula.as_ref().ok_or_else(unknown)?;
+            let molar = formula.molar_mass().map_err(|_| unknown())?;
+            let times = float(term.coefficient);
+            let origin = Origin::AtomicWeights(formula.to_string().into());
+            Ok(Known::new(
+                molar.value * times,
+                molar.half_width * times,
+                origin,
+            ))
+        };
+        let product = self
+            .right
+            .iter()
+            .find(|term| term.material == Some(product))
+            .ok_or_else(|| Gap::new("the equation does not have it on its right"))?;
+        let reactants = self
+            .left
+            .iter()
+            .map(mass)
+            .reduce(|sum, term| Ok(sum?.plus(&term?, "sum of the molar masses on the left")));
+        let reactants = reactants
+            .ok_or_else(|| Gap::new("the equation has nothing on its left"))?
+            .and_then(|sum| match sum.value.value > 0.0 {
+                true => Ok(sum),
+                false => Err(Gap::new("the left side has no mass")),
+            })?;
+        Ok(mass(product)?.over(
+            &reactants,
+            "molar mass of the product over those on the left",
+        ))
     }
 
     /// The reactant that runs out first. A reactant in excess, or one without a line, does not.
@@ -186,6 +268,15 @@ pub fn float(fraction: Fraction<i64>) -> f64 {
     value
 }
 
+/// Greatest common divisor of two numbers that are not negative; 1 where both are nothing.
+fn common_divisor(a: i128, b: i128) -> i128 {
+    let (mut a, mut b) = (a, b);
+    while b != 0 {
+        (a, b) = (b, a % b);
+    }
+    a.max(1)
+}
+
 fn resolve_term(line: u32, term: &Term, materials: &[Material]) -> EquationTerm {
     let (over, under) = term.coefficient;
     let material = match &term.referent {
@@ -194,17 +285,11 @@ fn resolve_term(line: u32, term: &Term, materials: &[Material]) -> EquationTerm 
     };
     let formula = match material {
         Some(material) => material.identity.formula.clone(),
-        None => {
-            // A library name before a formula, as everywhere.
-            let library = crate::identity::one(chemistry::find_name(&term.name.text));
-            library
-                .and_then(|substance| Formula::parse(substance.formula()?).ok())
-                .or_else(|| Formula::parse(&term.name.text).ok())
-                .map(Arc::new)
-        }
+        None => crate::identity::composition_of(&term.name.text).map(Arc::new),
     };
     EquationTerm {
         coefficient: Fraction::new(i64::from(over), i64::from(under.max(1))),
+        coefficient_at: term.coefficient_span.map(|span| At { line, span }),
         material: material.map(|material| material.id),
         formula,
         name: term.name.text.as_ref().into(),

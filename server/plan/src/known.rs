@@ -64,6 +64,13 @@ pub enum Origin {
         /// The source of the value.
         source: Source,
     },
+    /// A bottle of the inventory.
+    Bottle {
+        /// Its name.
+        name: Arc<str>,
+        /// Which of its fields.
+        field: &'static str,
+    },
     /// Standard atomic weights over this formula.
     AtomicWeights(Arc<str>),
     /// Computed from other values.
@@ -95,6 +102,7 @@ impl Origin {
             Origin::Written(at) => format!("written on line {}", at.line as usize + first_line + 1),
             Origin::Convention(what) => (*what).to_owned(),
             Origin::Library { what, source } => format!("{what}: {}", source.citation),
+            Origin::Bottle { name, field } => format!("{field} of bottle {name}, by the inventory"),
             Origin::AtomicWeights(formula) => {
                 format!("standard atomic weights (CIAAW 2021) over {formula}")
             }
@@ -160,6 +168,15 @@ impl<Q: Copy> Known<Q> {
             half_width: self.half_width / other.value + value * (other.half_width / other.value),
             origin: Origin::computed(rule, &[&self.origin, &other.origin]),
         }
+    }
+
+    /// The same value from somewhere else, where that is given.
+    #[must_use]
+    pub(crate) fn from(mut self, origin: Option<&Origin>) -> Self {
+        if let Some(origin) = origin {
+            self.origin = origin.clone();
+        }
+        self
     }
 
     /// The same value under a rule of its own.

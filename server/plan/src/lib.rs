@@ -3,10 +3,12 @@
 //!
 //! Nothing here fails: what cannot be determined is a [`Gap`] with its reason.
 
+mod context;
 pub mod convert;
 pub mod digits;
 pub mod equation;
 mod identity;
+pub mod inventory;
 mod known;
 mod ledger;
 mod material;
@@ -15,10 +17,11 @@ pub mod show;
 pub mod takes;
 pub mod vessel;
 
-pub use identity::{Composition, Identity, Part, one};
+pub use context::{Context, Date, Thresholds};
+pub use identity::{CasNumber, Composition, Identity, Part, one};
 pub use known::{At, Computed, Determined, Gap, Known, Origin, unity};
 pub use ledger::{Amounts, Ledger, ScaleAmount, none_of};
-pub use material::{Basis, Bottle, Material};
+pub use material::{Basis, Bottle, Material, NamedBottle};
 
 use equation::Equation;
 use ledger::Reckoner;
@@ -35,6 +38,8 @@ use vessel::{Apparatus, Moment, Simulation};
 pub struct Plan {
     /// The text that it was read from.
     pub text: Arc<PlanText>,
+    /// What it was read against.
+    pub context: Context,
     /// `plan TITLE`
     pub title: Option<Text>,
     /// Lines of materials and products, in the order of the text.
@@ -61,9 +66,15 @@ pub struct Room {
 }
 
 impl Plan {
-    /// Works out a plan.
+    /// Works out a plan, without an inventory.
     #[must_use]
     pub fn new(text: Arc<PlanText>) -> Plan {
+        Plan::with_context(text, &Context::default())
+    }
+
+    /// Works out a plan against its surroundings.
+    #[must_use]
+    pub fn with_context(text: Arc<PlanText>, context: &Context) -> Plan {
         let mut materials = Vec::new();
         let mut title = None;
         let mut scale = None;
@@ -89,12 +100,8 @@ impl Plan {
                 }
                 Statement::Entry(entry) => {
                     if let Some(id) = key_on_line(&text, index) {
-                        materials.push(Material::resolve(
-                            id,
-                            index,
-                            entry,
-                            unread_strength(&text, line),
-                        ));
+                        let unread = unread_strength(&text, line);
+                        materials.push(Material::resolve(id, index, entry, unread, context));
                     }
                 }
                 _ => {}
@@ -110,6 +117,7 @@ impl Plan {
             Simulation::new(reckoner, &ledger.amounts, &apparatus, room.temperature).run()
         };
         Plan {
+            context: context.clone(),
             title,
             ledger,
             equation,
@@ -121,7 +129,7 @@ impl Plan {
         }
     }
 
-    /// Reads and works out one plan.
+    /// Reads and works out one plan, without an inventory.
     #[must_use]
     pub fn read(text: &str) -> Plan {
         Plan::new(Arc::new(syntax::read_plan(text)))

@@ -1,7 +1,9 @@
 //! What a line of materials or products stands for: its substance, and how strong it is as it stands in its bottle.
 
+use crate::context::Context;
 use crate::convert::{self, Concentration, Loading};
 use crate::identity::Identity;
+use crate::inventory::{self, Agreement, Lookup};
 use crate::known::{At, Determined, Gap, Known, Origin, unity};
 use chemistry::{ReagentClass, Solution, SolutionForm, State, Substance, Tag};
 use std::sync::Arc;
@@ -37,6 +39,8 @@ pub struct Material {
     pub density: Determined<MassDensity>,
     /// How strong it is.
     pub bottle: Bottle,
+    /// `bottle NAME`: which bottle of the inventory it comes from.
+    pub named: Option<NamedBottle>,
     /// A solution, dispersion or wet solid: what is measured is more than the substance.
     pub diluted: bool,
     /// Words of the strength, as in `2.5 M in hexanes`.
@@ -49,6 +53,28 @@ pub struct Material {
     pub stated: Vec<Amount>,
     /// `expect 85 %`
     pub expected_yield: Option<Known<Ratio>>,
+}
+
+/// The bottle that a line names.
+#[derive(Clone, Debug)]
+pub struct NamedBottle {
+    /// As written.
+    pub name: Text,
+    /// Where the field stands.
+    pub at: At,
+    /// What the inventory says of the name; none where there is no inventory.
+    pub found: Option<Lookup>,
+}
+
+impl NamedBottle {
+    /// The inventory's bottle.
+    #[must_use]
+    pub fn bottle(&self) -> Option<&Arc<inventory::Bottle>> {
+        match &self.found {
+            Some(Lookup::Found(bottle)) => Some(bottle),
+            _ => None,
+        }
+    }
 }
 
 /// How the amount of the pure substance follows from what is measured.
@@ -82,22 +108,36 @@ pub enum Basis {
 }
 
 impl Material {
-    /// Resolves an entry of the plan.
+    /// Resolves an entry of the plan. Strength, titre, density and water that the line leaves out are those of
+    /// the bottle that it names.
     #[must_use]
-    ///
-    /// `unread` says that a part of the line which may state its strength could not be read: then nothing is
-    /// measured until it can.
-    pub fn resolve(id: KeyId, line: u32, entry: &Entry, unread: bool) -> Material {
+    pub fn resolve(
+        id: KeyId,
+        line: u32,
+        entry: &Entry,
+        unread: bool,
+        context: &Context,
+    ) -> Material {
         let identity = Identity::of(entry, line);
-        let written = Written::collect(entry, line);
+        let mut written = Written::collect(entry, line);
+        let named = named_bottle(entry, line, context);
+        if let Some(bottle) = named.as_ref().and_then(NamedBottle::bottle) {
+            written.fill_from(entry, bottle);
+        }
         let molar_mass = molar_mass(&identity, &written);
-        let (bottle, solution) = if unread {
+        let (mut bottle, solution) = if unread {
             let gap = "a part of this line could not be read: mend it first";
             (Bottle::Unknown(Gap::new(gap)), None)
         } else {
             bottle(&identity, &written, line)
         };
-        let diluted = written.strength.is_some() || written.wet.is_some() || written.is_impure();
+        if let Some(gap) = named.as_ref().and_then(|named| written.lacks(named)) {
+            bottle = Bottle::Unknown(gap);
+        }
+        let diluted = written.strength.is_some()
+            || written.found.is_some()
+            || written.wet.is_some()
+            || written.is_impure();
         let density = density(&identity, &written, solution, diluted);
         let mut material = Material {
             id,
@@ -107,6 +147,7 @@ impl Material {
             molar_mass,
             density,
             bottle,
+            named: None,
             diluted,
             strength_text: written.strength_text(),
             carrier: written.carrier().map(|text| text.text.as_ref().into()),
@@ -118,6 +159,18 @@ impl Material {
             stated: Vec::new(),
             expected_yield: None,
         };
+        if let Some(named) = &named
+            && let Some(quantity) = named.bottle().and_then(|bottle| bottle.water())
+            && !entry
+                .fields
+                .iter()
+                .any(|field| matches!(field.kind, FieldKind::Condition(Condition::Water(_))))
+        {
+            material
+                .conditions
+                .push((Condition::Water(*quantity), named.at));
+        }
+        material.named = named;
         for field in &entry.fields {
             match &field.kind {
                 FieldKind::Role(role) => material.role = Some(*role),
@@ -206,7 +259,21 @@ impl Material {
     }
 }
 
-/// What a line writes of its strength and properties.
+fn named_bottle(entry: &Entry, line: u32, context: &Context) -> Option<NamedBottle> {
+    entry.fields.iter().find_map(|field| match &field.kind {
+        FieldKind::Bottle(name) => Some(NamedBottle {
+            name: name.clone(),
+            at: convert::at(line, field.span),
+            found: context
+                .inventory
+                .as_ref()
+                .map(|inventory| inventory.find(&name.text)),
+        }),
+        _ => None,
+    })
+}
+
+/// What a line writes of its strength and properties, and what its bottle adds.
 #[derive(Default)]
 struct Written<'a> {
     strength: Option<&'a Strength>,
@@ -219,6 +286,10 @@ struct Written<'a> {
     weighed: bool,
     molar_mass: Option<Known<MolarMass>>,
     density: Option<Known<MassDensity>>,
+    /// Where the strength came from, if not from the line.
+    strength_from: Option<Origin>,
+    /// Where the titre came from, if not from the line.
+    found_from: Option<Origin>,
 }
 
 impl<'a> Written<'a> {
@@ -253,6 +324,59 @@ impl<'a> Written<'a> {
             }
         }
         written
+    }
+
+    /// Takes from the bottle what the line does not state. A line whose strength is not the bottle's rules alone:
+    /// it is about another bottle.
+    fn fill_from(&mut self, entry: &Entry, bottle: &'a inventory::Bottle) {
+        let labelled = self.strength.is_some() || self.assay.is_some() || self.wet.is_some();
+        if labelled && inventory::compare(entry, &bottle.entry) != Agreement::Same {
+            return;
+        }
+        let from = |field| Origin::Bottle {
+            name: bottle.name.clone(),
+            field,
+        };
+        let theirs = Written::collect(&bottle.entry, 0);
+        if !labelled {
+            self.strength = theirs.strength;
+            self.strength_from = theirs.strength.map(|_| from("strength"));
+            self.assay = theirs.assay.map(|assay| assay.from(Some(&from("assay"))));
+            self.assay_quantity = theirs.assay_quantity;
+            self.wet = theirs.wet.map(|wet| wet.from(Some(&from("strength"))));
+            self.wet_text = theirs.wet_text;
+        }
+        if self.found.is_none() && theirs.found.is_some() {
+            self.found = theirs.found;
+            self.found_from = Some(from("titre"));
+        }
+        if self.density.is_none() {
+            self.density = theirs
+                .density
+                .map(|density| density.from(Some(&from("density"))));
+        }
+    }
+
+    fn states_strength(&self) -> bool {
+        self.strength.is_some()
+            || self.found.is_some()
+            || self.assay.is_some()
+            || self.wet.is_some()
+    }
+
+    /// Why the strength is not known, where it is to come from a bottle that the inventory does not give.
+    fn lacks(&self, named: &NamedBottle) -> Option<Gap> {
+        let name = &named.name.text;
+        let reason = match &named.found {
+            Some(Lookup::Missing) => format!("the inventory has no bottle {name}"),
+            Some(Lookup::Broken) => format!("the inventory's bottle {name} cannot be read"),
+            Some(Lookup::Found(_)) | None => return None,
+        };
+        (!self.states_strength()).then(|| {
+            Gap::new(format!(
+                "{reason}: mend it there, or write the strength here"
+            ))
+        })
     }
 
     /// How strong, as a label on a bottle says it: `2.5 M in hexanes (found 2.41 M)`, `95 %`,
@@ -328,18 +452,11 @@ fn molar_mass(identity: &Identity, written: &Written<'_>) -> Determined<MolarMas
     };
     match formula.molar_mass() {
         Ok(mass) => {
-            let origin = Origin::AtomicWeights(composition_text(identity, formula));
+            let text = identity.provenance().unwrap_or_else(|| formula.to_string());
+            let origin = Origin::AtomicWeights(text.into());
             Ok(Known::new(mass.value, mass.half_width, origin))
         }
         Err(gap) => Err(Gap::new(format!("{gap}: add `MW …`"))),
-    }
-}
-
-/// The formula, and what states it.
-fn composition_text(identity: &Identity, formula: &chemistry::Formula) -> Arc<str> {
-    match identity.compositions.first() {
-        Some(composition) => format!("{formula}, by its {}", composition.by).into(),
-        None => formula.to_string().into(),
     }
 }
 
@@ -350,6 +467,7 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
         .found
         .and_then(|quantity| convert::concentration(quantity, line))
     {
+        let found = found.from(written.found_from.as_ref());
         return (Bottle::Molar(found), None);
     }
     let Some(strength) = written.strength else {
@@ -408,21 +526,22 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
         };
     };
     let unreadable = || Bottle::Unknown(Gap::new("the strength cannot be computed with"));
+    let from = written.strength_from.as_ref();
     let made = match strength.form {
         StrengthForm::Molar | StrengthForm::Normal => {
-            convert::concentration(quantity, line).map(Bottle::Molar)
+            convert::concentration(quantity, line).map(|known| Bottle::Molar(known.from(from)))
         }
         StrengthForm::MassFraction | StrengthForm::UnclearPercent => convert::share(quantity, line)
-            .map(|share| Bottle::MassFraction(dry_share(share, written))),
-        StrengthForm::MassConcentration => {
-            convert::grams_per_volume(quantity, line).map(Bottle::MassPerVolume)
-        }
-        StrengthForm::MassPerVolumePercent => {
-            convert::percent_of_volume(quantity, line).map(Bottle::MassPerVolume)
-        }
+            .map(|share| Bottle::MassFraction(dry_share(share.from(from), written))),
+        StrengthForm::MassConcentration => convert::grams_per_volume(quantity, line)
+            .map(|known| Bottle::MassPerVolume(known.from(from))),
+        StrengthForm::MassPerVolumePercent => convert::percent_of_volume(quantity, line)
+            .map(|known| Bottle::MassPerVolume(known.from(from))),
         StrengthForm::VolumeFraction => convert::share(quantity, line)
-            .map(|share| Bottle::VolumeFraction(share, neat_density(identity))),
-        StrengthForm::Loading => convert::loading(quantity, line).map(Bottle::Loading),
+            .map(|share| Bottle::VolumeFraction(share.from(from), neat_density(identity))),
+        StrengthForm::Loading => {
+            convert::loading(quantity, line).map(|known| Bottle::Loading(known.from(from)))
+        }
         StrengthForm::Molal => {
             let gap = "a molal strength needs the density of the solution: write it in M or wt%";
             Some(Bottle::Unknown(Gap::new(gap)))
@@ -497,6 +616,11 @@ fn neat_density(identity: &Identity) -> Determined<MassDensity> {
             "the density of {name} is not known: add `d …` (g/mL)"
         )));
     };
+    if !identity.row_fits() {
+        return Err(Gap::new(format!(
+            "the density of {name} in the library is of another composition: add `d …` (g/mL)"
+        )));
+    }
     if substance.state() == Some(State::Solid) {
         return Err(Gap::new(format!("{name} is a solid: weigh it")));
     }

@@ -35,6 +35,8 @@ pub struct Client {
     published: HashMap<String, Value>,
     /// The versions published, in the order of arrival.
     versions: HashMap<String, Vec<i64>>,
+    /// What the server asked of us, in the order of arrival; every request was answered with null.
+    asked: Vec<Value>,
 }
 
 impl Client {
@@ -95,6 +97,7 @@ impl Client {
             strays: Vec::new(),
             published: HashMap::new(),
             versions: HashMap::new(),
+            asked: Vec::new(),
         }
     }
 
@@ -204,6 +207,36 @@ impl Client {
         findings.as_array().expect("a list").clone()
     }
 
+    /// Waits until the findings of a document are these checks, whichever version they are of.
+    ///
+    /// # Panics
+    /// When they do not become so.
+    pub fn findings_become(&mut self, uri: &str, checks: &[&str]) -> Vec<Value> {
+        let findings = self
+            .until(&format!("{checks:?} in {uri}"), |client| {
+                let findings = &client.published.get(uri)?["diagnostics"];
+                let codes = findings.as_array()?.iter().map(|finding| &finding["code"]);
+                codes.eq(checks.iter()).then(|| findings.clone())
+            })
+            .expect("findings");
+        findings.as_array().expect("a list").clone()
+    }
+
+    /// Waits until the server asks this of us, and returns with what; each request is returned once.
+    ///
+    /// # Panics
+    /// When it does not.
+    pub fn asked(&mut self, method: &str) -> Value {
+        let request = self.until(&format!("a request for {method}"), |client| {
+            let asked = &mut client.asked;
+            let at = asked
+                .iter()
+                .position(|request| request["method"] == method)?;
+            Some(asked.remove(at))
+        });
+        request.expect("a request")["params"].take()
+    }
+
     /// Every version of this document that findings were published for, in the order of arrival.
     #[must_use]
     pub fn versions(&self, uri: &str) -> &[i64] {
@@ -286,6 +319,9 @@ impl Client {
                 self.versions.entry(uri.clone()).or_default().push(version);
             }
             self.published.insert(uri, params.clone());
+        } else if message["method"].is_string() && !message["id"].is_null() {
+            self.send(&json!({"jsonrpc": "2.0", "id": message["id"], "result": null}));
+            self.asked.push(message);
         } else if let Some(id) = message["id"].as_i64() {
             let earlier = self.answers.insert(id, message);
             assert!(earlier.is_none(), "request {id} was answered twice");

@@ -338,7 +338,7 @@ test(':MeniscusRescale says what there is instead of what it cannot do', functio
 end)
 
 -- One, two, three and four bytes of UTF-8; the last is two units of UTF-16.
-local WIDE = 'bottle µ°Å·→🧪 of Åsa'
+local WIDE = 'over µ°Å·→🧪 of Åsa'
 
 test('wide characters before an amount do not shift the edits of rescaling', function()
   local path = open((original:gsub('10 ppm water, 25 mL', '10 ppm water, ' .. WIDE .. ', 25 mL')))

@@ -1,7 +1,7 @@
 //! `meniscus amounts`
 
 use super::{Format, Outcome, bench, complain, files, print, print_json};
-use ide::{Document, PlanUnit};
+use ide::PlanUnit;
 use plan::{Amounts, Determined, Gap, Material};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -78,7 +78,7 @@ pub(super) fn amounts(file: &Path, format: Format) -> Outcome {
         Ok(text) => text,
         Err(complaint) => return complain(&complaint),
     };
-    let document = Document::new(&text);
+    let document = files::document(file, &text);
     let plans: Vec<PlanUnit<'_>> = files::written_plans(&document).collect();
     if plans.is_empty() {
         return complain(&format!("{} holds no plan", file.display()));

@@ -1,10 +1,12 @@
 //! `meniscus check`
 
 use super::{Format, Outcome, complain, drawing, files, print, print_json};
+use crate::inventories::Inventories;
 use crate::positions::{Encoding, to_position};
 use ide::{Document, Finding, Severity};
 use ropey::Rope;
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// The findings of all files, as programs read them.
@@ -39,6 +41,17 @@ pub(super) fn check(paths: &[PathBuf], format: Format) -> Outcome {
     let mut records = Vec::new();
     let mut drawn = String::new();
     let mut count = Count::default();
+    let mut inventories = Inventories::default();
+    let mut read_against = BTreeMap::new();
+    let mut report = |file: &Path, findings: Vec<Finding>, text: &Rope, count: &mut Count| {
+        for finding in findings {
+            count.add(finding.severity);
+            match format {
+                Format::Json => records.push(record(file, &finding, text)),
+                Format::Text => drawn.push_str(&drawing::draw(file, &finding, text)),
+            }
+        }
+    };
     for file in &files {
         let text = match files::read(file) {
             Ok(text) => text,
@@ -48,14 +61,17 @@ pub(super) fn check(paths: &[PathBuf], format: Format) -> Outcome {
             }
         };
         count.files += 1;
-        let document = Document::new(&text);
-        for finding in document.findings() {
-            count.add(finding.severity);
-            match format {
-                Format::Json => records.push(record(file, &finding, document.rope())),
-                Format::Text => drawn.push_str(&drawing::draw(file, &finding, document.rope())),
-            }
+        let (context, inventory) = inventories.for_plan(file);
+        if let (Some(path), Some(inventory)) = (inventory, &context.inventory) {
+            read_against.insert(path, inventory.clone());
         }
+        let document = Document::with_context(&text, context);
+        report(file, document.findings(), document.rope(), &mut count);
+    }
+    for (path, inventory) in &read_against {
+        let text = Rope::from_str(&inventory.text);
+        let findings = ide::inventory_findings(inventory);
+        report(&files::shown(path), findings, &text, &mut count);
     }
     let printed = match format {
         Format::Json => print_json(&Report {

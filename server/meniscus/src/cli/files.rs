@@ -1,5 +1,6 @@
 //! Finding and reading plans.
 
+use crate::inventories::Inventories;
 use ide::{Document, PlanUnit};
 use std::fs;
 use std::io::{self, Write as _};
@@ -102,6 +103,19 @@ pub(super) fn replace(path: &Path, text: &str) -> Result<(), String> {
     };
     write()
         .map_err(|error: io::Error| format!("cannot write {}: {}", path.display(), reason(&error)))
+}
+
+/// A plan's file read against the nearest inventory.
+pub(super) fn document(path: &Path, text: &str) -> Document {
+    let (context, _) = Inventories::default().for_plan(path);
+    Document::with_context(text, context)
+}
+
+/// A path as a user would write it here.
+pub(super) fn shown(path: &Path) -> PathBuf {
+    let here = std::env::current_dir().ok();
+    let within = here.and_then(|here| path.strip_prefix(here).ok().map(Path::to_owned));
+    within.unwrap_or_else(|| path.to_owned())
 }
 
 /// The plans of a document, without the empty text that may come before the first.

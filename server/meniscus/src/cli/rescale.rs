@@ -17,7 +17,7 @@ pub(super) fn rescale(arguments: &Rescale) -> Outcome {
 fn try_rescale(arguments: &Rescale) -> Result<Outcome, String> {
     let target = target(&arguments.target)?;
     let text = files::read(&arguments.file)?;
-    let document = Document::new(&text);
+    let document = files::document(&arguments.file, &text);
     let unit = choose(&document, arguments)?;
     let (edits, rescaling) = document
         .rescale(unit.start, &target)

@@ -4,7 +4,7 @@ use crate::positions::Encoding;
 use tower_lsp::lsp_types::{
     ClientCapabilities, CodeActionKind, CodeActionOptions, CodeActionProviderCapability,
     HoverProviderCapability, MarkupKind, OneOf, ServerCapabilities, TextDocumentSyncCapability,
-    TextDocumentSyncKind, TextDocumentSyncOptions,
+    TextDocumentSyncKind, TextDocumentSyncOptions, TextDocumentSyncSaveOptions,
 };
 
 /// The parts of the client's capabilities that change what we send.
@@ -25,6 +25,10 @@ pub(super) struct Abilities {
     pub(super) versioned_edits: bool,
     /// Symbols may be a tree.
     pub(super) symbol_tree: bool,
+    /// Files may be watched for us.
+    pub(super) watched_files: bool,
+    /// Hints may be asked for anew.
+    pub(super) hint_refresh: bool,
 }
 
 impl Default for Abilities {
@@ -58,6 +62,12 @@ impl Abilities {
                 .is_some_and(|action| action.code_action_literal_support.is_some()),
             preferred_actions: yes(action.and_then(|action| action.is_preferred_support)),
             versioned_edits: yes(edit.and_then(|edit| edit.document_changes)),
+            watched_files: yes(workspace
+                .and_then(|workspace| workspace.did_change_watched_files)
+                .and_then(|watched| watched.dynamic_registration)),
+            hint_refresh: yes(workspace
+                .and_then(|workspace| workspace.inlay_hint.as_ref())
+                .and_then(|hints| hints.refresh_support)),
             symbol_tree: yes(symbol.and_then(|symbol| symbol.hierarchical_document_symbol_support)),
         }
     }
@@ -70,6 +80,7 @@ impl Abilities {
                 TextDocumentSyncOptions {
                     open_close: Some(true),
                     change: Some(TextDocumentSyncKind::INCREMENTAL),
+                    save: Some(TextDocumentSyncSaveOptions::Supported(true)),
                     ..TextDocumentSyncOptions::default()
                 },
             )),
@@ -77,6 +88,7 @@ impl Abilities {
             inlay_hint_provider: Some(OneOf::Left(true)),
             code_action_provider: Some(self.code_actions()),
             document_symbol_provider: Some(OneOf::Left(true)),
+            definition_provider: Some(OneOf::Left(true)),
             ..ServerCapabilities::default()
         }
     }

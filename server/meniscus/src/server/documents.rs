@@ -1,46 +1,89 @@
-//! The documents that the client has open.
+//! The documents that the client has open, and the inventories that they are read against.
 
-use crate::positions::{Encoding, to_offsets};
-use ide::Document;
-use std::collections::HashMap;
-use std::sync::{Mutex, MutexGuard, PoisonError};
-use tower_lsp::lsp_types::{TextDocumentContentChangeEvent, Url};
+use super::abilities::Abilities;
+use super::render;
+use crate::inventories::{FILE, Inventories};
+use crate::positions::{Encoding, to_offset, to_offsets, to_range};
+use ide::{DefinitionFile, Document};
+use plan::inventory::Inventory;
+use ropey::Rope;
+use std::collections::{BTreeMap, HashMap};
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
+use tower_lsp::lsp_types::{Diagnostic, Location, Position, TextDocumentContentChangeEvent, Url};
+
+/// How long after a look at the inventories' files the next one is worth its time while somebody types.
+const LOOK_EVERY: Duration = Duration::from_secs(1);
 
 /// An open document.
 pub(super) struct Open {
     /// The client's number for this state of it.
     pub(super) version: i32,
     pub(super) document: Document,
+    kind: Kind,
+}
+
+enum Kind {
+    /// Plans, with the file of their inventory.
+    Plans(Option<PathBuf>),
+    /// An inventory, with its own file.
+    Inventory(PathBuf),
 }
 
 /// All of them.
 #[derive(Default)]
-pub(super) struct Documents(Mutex<HashMap<Url, Open>>);
+pub(super) struct Documents(Mutex<State>);
+
+#[derive(Default)]
+struct State {
+    open: HashMap<Url, Open>,
+    inventories: Inventories,
+    /// The inventories in use, as they were when their findings were last due.
+    in_use: BTreeMap<PathBuf, Arc<Inventory>>,
+    looked: Option<Instant>,
+}
+
+/// What a change of one document changes.
+#[derive(Default)]
+pub(super) struct Due {
+    /// Documents whose findings have changed.
+    pub(super) findings: Vec<Url>,
+    /// Plans were worked out against another inventory than before.
+    pub(super) other_inventory: bool,
+}
 
 impl Documents {
     /// Opens a document; one that is open already is replaced.
-    pub(super) fn open(&self, uri: Url, version: i32, text: &str) {
-        self.all().insert(
-            uri,
-            Open {
-                version,
-                document: Document::new(text),
-            },
-        );
+    pub(super) fn open(&self, uri: Url, version: i32, language: &str, text: &str) -> Due {
+        let mut state = self.state();
+        let kind = match inventory_file(&uri) {
+            Some(path) => {
+                state.inventories.edited(path.clone(), text);
+                Kind::Inventory(path)
+            }
+            None if language == "toml" => return Due::default(),
+            None => Kind::Plans(None),
+        };
+        let open = Open {
+            version,
+            document: Document::new(text),
+            kind,
+        };
+        state.open.insert(uri.clone(), open);
+        state.refresh(Some(uri))
     }
 
-    /// Applies changes in their order. False where the document is not open.
+    /// Applies changes in their order. None where the document is not open.
     pub(super) fn change(
         &self,
         uri: &Url,
         version: i32,
         changes: &[TextDocumentContentChangeEvent],
         encoding: Encoding,
-    ) -> bool {
-        let mut all = self.all();
-        let Some(open) = all.get_mut(uri) else {
-            return false;
-        };
+    ) -> Option<Due> {
+        let mut state = self.state();
+        let open = state.open.get_mut(uri)?;
         open.version = version;
         for change in changes {
             match change.range {
@@ -48,23 +91,180 @@ impl Documents {
                     let range = to_offsets(open.document.rope(), range, encoding);
                     open.document.edit(range, &change.text);
                 }
-                None => open.document = Document::new(&change.text),
+                None => {
+                    let context = open.document.context().clone();
+                    open.document = Document::with_context(&change.text, context);
+                }
             }
         }
-        true
+        if let Kind::Inventory(path) = &open.kind {
+            let (path, text) = (path.clone(), open.document.rope().to_string());
+            state.inventories.edited(path, &text);
+        } else if state
+            .looked
+            .is_some_and(|looked| looked.elapsed() < LOOK_EVERY)
+        {
+            return Some(Due {
+                findings: vec![uri.clone()],
+                other_inventory: false,
+            });
+        }
+        Some(state.refresh(Some(uri.clone())))
     }
 
-    pub(super) fn close(&self, uri: &Url) {
-        self.all().remove(uri);
+    pub(super) fn close(&self, uri: &Url) -> Due {
+        let mut state = self.state();
+        if let Some(Open {
+            kind: Kind::Inventory(path),
+            ..
+        }) = state.open.remove(uri)
+        {
+            state.inventories.forget(&path, true);
+        }
+        state.refresh(Some(uri.clone()))
     }
 
-    /// Reads a document; nothing where it is not open.
+    /// Files have changed, or may have.
+    pub(super) fn files_changed<'a>(&self, files: impl IntoIterator<Item = &'a Url>) -> Due {
+        let mut state = self.state();
+        for path in files.into_iter().filter_map(inventory_file) {
+            state.inventories.forget(&path, false);
+        }
+        state.refresh(None)
+    }
+
+    /// Reads a document of plans; nothing where it is not open.
     pub(super) fn read<T>(&self, uri: &Url, read: impl FnOnce(&Open) -> T) -> Option<T> {
-        self.all().get(uri).map(read)
+        let state = self.state();
+        let open = state.open.get(uri)?;
+        matches!(open.kind, Kind::Plans(_)).then(|| read(open))
+    }
+
+    /// The findings of a document or of an inventory in use, and of which version of it.
+    pub(super) fn findings(
+        &self,
+        uri: &Url,
+        abilities: &Abilities,
+    ) -> Option<(Vec<Diagnostic>, Option<i32>)> {
+        let state = self.state();
+        let open = state.open.get(uri);
+        let version = open.map(|open| open.version);
+        let path = match open {
+            Some(Open {
+                kind: Kind::Plans(_),
+                document,
+                ..
+            }) => {
+                let findings = document.findings();
+                let rendered = render::diagnostics(&findings, document.rope(), uri, abilities);
+                return Some((rendered, version));
+            }
+            Some(Open {
+                kind: Kind::Inventory(path),
+                ..
+            }) => path.clone(),
+            None => uri.to_file_path().ok()?,
+        };
+        let inventory = state.in_use.get(&path)?;
+        let findings = ide::inventory_findings(inventory);
+        let text = Rope::from_str(&inventory.text);
+        Some((
+            render::diagnostics(&findings, &text, uri, abilities),
+            version,
+        ))
+    }
+
+    /// Where what stands at a position is defined.
+    pub(super) fn definition(
+        &self,
+        uri: &Url,
+        position: Position,
+        encoding: Encoding,
+    ) -> Option<Location> {
+        let state = self.state();
+        let open = state.open.get(uri)?;
+        let Kind::Plans(inventory) = &open.kind else {
+            return None;
+        };
+        let text = open.document.rope();
+        let definition = open
+            .document
+            .definition(to_offset(text, position, encoding))?;
+        match definition.file {
+            DefinitionFile::Here => Some(Location::new(
+                uri.clone(),
+                to_range(text, &definition.range, encoding),
+            )),
+            DefinitionFile::Inventory => {
+                let found = open.document.context().inventory.as_ref()?;
+                let text = Rope::from_str(&found.text);
+                let range = to_range(&text, &definition.range, encoding);
+                Some(Location::new(state.name_of(inventory.as_deref()?)?, range))
+            }
+        }
     }
 
     /// A handler that panicked has been reported; the others go on.
-    fn all(&self) -> MutexGuard<'_, HashMap<Url, Open>> {
+    fn state(&self) -> MutexGuard<'_, State> {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
+}
+
+impl State {
+    /// Reads every document against its inventory as it is now.
+    fn refresh(&mut self, changed: Option<Url>) -> Due {
+        self.looked = Some(Instant::now());
+        let mut in_use = BTreeMap::new();
+        let mut due = Due::default();
+        for (uri, open) in &mut self.open {
+            let path = match &open.kind {
+                Kind::Plans(_) => uri.to_file_path().ok(),
+                // Its own folder is where the search for it begins.
+                Kind::Inventory(path) => Some(path.clone()),
+            };
+            let (context, file) = match &path {
+                Some(path) => self.inventories.for_plan(path),
+                None => (self.inventories.without(), None),
+            };
+            if let (Some(file), Some(inventory)) = (&file, &context.inventory) {
+                in_use.insert(file.clone(), inventory.clone());
+            }
+            if let Kind::Plans(inventory) = &mut open.kind {
+                *inventory = file;
+                if open.document.set_context(context) && changed.as_ref() != Some(uri) {
+                    due.findings.push(uri.clone());
+                    due.other_inventory = true;
+                }
+            }
+        }
+        let problems = |inventory: Option<&Arc<Inventory>>| {
+            inventory.is_some_and(|inventory| !inventory.problems.is_empty())
+        };
+        let paths = self.in_use.keys().chain(in_use.keys());
+        for path in paths.collect::<std::collections::BTreeSet<_>>() {
+            let (before, now) = (self.in_use.get(path), in_use.get(path));
+            let same = before.zip(now).is_some_and(|(a, b)| Arc::ptr_eq(a, b));
+            if !same && (problems(before) || problems(now)) {
+                due.findings.extend(self.name_of(path));
+            }
+        }
+        self.in_use = in_use;
+        due.findings.extend(changed);
+        due
+    }
+
+    /// The client's name of an inventory.
+    fn name_of(&self, path: &Path) -> Option<Url> {
+        let open = self.open.iter().find(
+            |(_, open)| matches!(&open.kind, Kind::Inventory(inventory) if inventory == path),
+        );
+        open.map(|(uri, _)| uri.clone())
+            .or_else(|| Url::from_file_path(path).ok())
+    }
+}
+
+/// The path of a document that is an inventory.
+fn inventory_file(uri: &Url) -> Option<PathBuf> {
+    let path = uri.to_file_path().ok()?;
+    (path.file_name()? == FILE).then_some(path)
 }

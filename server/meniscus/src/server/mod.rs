@@ -13,16 +13,19 @@ mod render;
 use crate::positions::{Encoding, to_offset, to_offsets};
 use crate::transport::{self, Ending};
 use abilities::Abilities;
-use documents::Documents;
+use documents::{Documents, Due};
 use ide::Document;
 use publisher::Publisher;
 use std::sync::{Arc, OnceLock};
 use tokio::sync::Notify;
 use tower_lsp::jsonrpc::Result;
 use tower_lsp::lsp_types::{
-    CodeActionParams, CodeActionResponse, DidChangeTextDocumentParams, DidCloseTextDocumentParams,
-    DidOpenTextDocumentParams, DocumentSymbolParams, DocumentSymbolResponse, Hover, HoverParams,
-    InitializeParams, InitializeResult, InlayHint, InlayHintParams, ServerInfo, Url,
+    CodeActionParams, CodeActionResponse, DidChangeTextDocumentParams, DidChangeWatchedFilesParams,
+    DidChangeWatchedFilesRegistrationOptions, DidCloseTextDocumentParams,
+    DidOpenTextDocumentParams, DidSaveTextDocumentParams, DocumentSymbolParams,
+    DocumentSymbolResponse, FileSystemWatcher, GlobPattern, GotoDefinitionParams,
+    GotoDefinitionResponse, Hover, HoverParams, InitializeParams, InitializeResult,
+    InitializedParams, InlayHint, InlayHintParams, Registration, ServerInfo, Url,
 };
 use tower_lsp::{Client, LanguageServer, LspService};
 
@@ -41,6 +44,7 @@ pub(crate) async fn run() -> Ending {
 }
 
 struct Server {
+    client: Client,
     documents: Arc<Documents>,
     abilities: Arc<OnceLock<Abilities>>,
     publisher: Publisher,
@@ -51,8 +55,9 @@ impl Server {
     fn new(client: Client, client_gone: Arc<Notify>) -> Server {
         let documents = Arc::new(Documents::default());
         let abilities = Arc::new(OnceLock::new());
-        let publisher = Publisher::start(client, documents.clone(), abilities.clone());
+        let publisher = Publisher::start(client.clone(), documents.clone(), abilities.clone());
         Server {
+            client,
             documents,
             abilities,
             publisher,
@@ -68,6 +73,21 @@ impl Server {
         self.abilities().encoding
     }
 
+    /// Sees to it that the client hears of what has changed.
+    fn announce(&self, due: Due) {
+        for uri in due.findings {
+            self.publisher.due(uri);
+        }
+        if due.other_inventory && self.abilities().hint_refresh {
+            let client = self.client.clone();
+            tokio::spawn(async move {
+                if let Err(error) = client.inlay_hint_refresh().await {
+                    tracing::debug!("the client does not ask for its hints anew: {error}");
+                }
+            });
+        }
+    }
+
     /// Reads a document; nothing where it is not open.
     fn read<T>(&self, uri: &Url, read: impl FnOnce(&Document) -> T) -> Option<T> {
         let read = self.documents.read(uri, |open| read(&open.document));
@@ -75,6 +95,20 @@ impl Server {
             tracing::debug!("asked about {uri}, which is not open");
         }
         read
+    }
+}
+
+fn watched_inventories() -> Registration {
+    let options = DidChangeWatchedFilesRegistrationOptions {
+        watchers: vec![FileSystemWatcher {
+            glob_pattern: GlobPattern::String(format!("**/{}", crate::inventories::FILE)),
+            kind: None,
+        }],
+    };
+    Registration {
+        id: "inventories".to_owned(),
+        method: "workspace/didChangeWatchedFiles".to_owned(),
+        register_options: serde_json::to_value(options).ok(),
     }
 }
 
@@ -96,34 +130,72 @@ impl LanguageServer for Server {
         })
     }
 
+    async fn initialized(&self, _: InitializedParams) {
+        if !self.abilities().watched_files {
+            return;
+        }
+        let client = self.client.clone();
+        // Its answer may come after the next message to us, so no handler waits for it.
+        tokio::spawn(async move {
+            let registered = client
+                .register_capability(vec![watched_inventories()])
+                .await;
+            if let Err(error) = registered {
+                tracing::warn!("the client does not watch inventories: {error}");
+            }
+        });
+    }
+
     async fn shutdown(&self) -> Result<()> {
         Ok(())
     }
 
     async fn did_open(&self, params: DidOpenTextDocumentParams) {
         let document = params.text_document;
-        self.documents
-            .open(document.uri.clone(), document.version, &document.text);
-        self.publisher.due(document.uri);
+        self.announce(self.documents.open(
+            document.uri,
+            document.version,
+            &document.language_id,
+            &document.text,
+        ));
     }
 
     async fn did_change(&self, params: DidChangeTextDocumentParams) {
         let document = params.text_document;
-        if self.documents.change(
+        let due = self.documents.change(
             &document.uri,
             document.version,
             &params.content_changes,
             self.encoding(),
-        ) {
-            self.publisher.due(document.uri);
-        } else {
-            tracing::warn!("a change of {}, which is not open", document.uri);
+        );
+        match due {
+            Some(due) => self.announce(due),
+            None => tracing::warn!("a change of {}, which is not open", document.uri),
         }
     }
 
+    async fn did_save(&self, params: DidSaveTextDocumentParams) {
+        self.announce(self.documents.files_changed([&params.text_document.uri]));
+    }
+
     async fn did_close(&self, params: DidCloseTextDocumentParams) {
-        self.documents.close(&params.text_document.uri);
-        self.publisher.due(params.text_document.uri);
+        self.announce(self.documents.close(&params.text_document.uri));
+    }
+
+    async fn did_change_watched_files(&self, params: DidChangeWatchedFilesParams) {
+        let files = params.changes.iter().map(|change| &change.uri);
+        self.announce(self.documents.files_changed(files));
+    }
+
+    async fn goto_definition(
+        &self,
+        params: GotoDefinitionParams,
+    ) -> Result<Option<GotoDefinitionResponse>> {
+        let at = params.text_document_position_params;
+        let found = self
+            .documents
+            .definition(&at.text_document.uri, at.position, self.encoding());
+        Ok(found.map(GotoDefinitionResponse::Scalar))
     }
 
     async fn hover(&self, params: HoverParams) -> Result<Option<Hover>> {

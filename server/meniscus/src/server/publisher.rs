@@ -2,7 +2,6 @@
 
 use super::abilities::Abilities;
 use super::documents::Documents;
-use super::render;
 use std::collections::BTreeSet;
 use std::panic::AssertUnwindSafe;
 use std::sync::{Arc, OnceLock};
@@ -45,24 +44,13 @@ impl Publisher {
 }
 
 async fn publish(client: &Client, documents: &Documents, uri: Url, abilities: &Abilities) {
-    let found = std::panic::catch_unwind(AssertUnwindSafe(|| {
-        documents.read(&uri, |open| {
-            (
-                render::diagnostics(&open.document, &uri, abilities),
-                open.version,
-            )
-        })
-    }));
+    let found = std::panic::catch_unwind(AssertUnwindSafe(|| documents.findings(&uri, abilities)));
     let Ok(found) = found else {
         tracing::error!("the findings of {uri} failed: this is a defect of the server");
         return;
     };
-    let (diagnostics, version) = match found {
-        Some((diagnostics, version)) => {
-            (diagnostics, abilities.diagnostic_version.then_some(version))
-        }
-        // Closed meanwhile: its findings leave the client's list.
-        None => (Vec::new(), None),
-    };
+    // Closed meanwhile: its findings leave the client's list.
+    let (diagnostics, version) = found.unwrap_or_default();
+    let version = version.filter(|_| abilities.diagnostic_version);
     client.publish_diagnostics(uri, diagnostics, version).await;
 }

@@ -2,7 +2,7 @@
 
 use super::abilities::Abilities;
 use crate::positions::{Encoding, to_position, to_range};
-use ide::{Document, Finding, Severity, Symbol, TextEdit};
+use ide::{Finding, Severity, Symbol, TextEdit};
 use ropey::Rope;
 use tower_lsp::lsp_types::{
     self as lsp, Diagnostic, DiagnosticRelatedInformation, DiagnosticSeverity,
@@ -10,16 +10,16 @@ use tower_lsp::lsp_types::{
     MarkupContent, MarkupKind, NumberOrString, SymbolKind, Url,
 };
 
-/// Every finding of a document.
+/// Findings of a text.
 pub(super) fn diagnostics(
-    document: &Document,
+    findings: &[Finding],
+    text: &Rope,
     uri: &Url,
     abilities: &Abilities,
 ) -> Vec<Diagnostic> {
-    document
-        .findings()
+    findings
         .iter()
-        .map(|finding| diagnostic(finding, document.rope(), uri, abilities))
+        .map(|finding| diagnostic(finding, text, uri, abilities))
         .collect()
 }
 

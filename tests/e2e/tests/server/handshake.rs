@@ -11,7 +11,7 @@ fn a_client_that_says_nothing_gets_the_least() {
     assert_eq!(offered["positionEncoding"], "utf-16");
     assert_eq!(
         offered["textDocumentSync"],
-        json!({"openClose": true, "change": 2})
+        json!({"openClose": true, "change": 2, "save": true})
     );
     assert_eq!(offered["codeActionProvider"], true);
     client.open(URI, PLAN);

@@ -12,6 +12,7 @@ mod editing;
 mod hammer;
 mod handshake;
 mod hostile;
+mod inventory;
 mod lifecycle;
 mod readme;
 
