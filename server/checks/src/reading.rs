@@ -8,7 +8,8 @@ pub(crate) const CHECK: Check = Check {
     severity: Severity::Error,
     doc: "\
 Finds lines that do not read, or read otherwise than they look: a missing colon or comma, a step outside `steps`, two
-steps on one line, a portion of nothing, a key that is a word of the language, a space in `1, 4-dioxane`.
+steps on one line, a portion of nothing, a key that is a word of the language, a space in `1, 4-dioxane`, an amount
+or a strength that cannot be read (`cat.`, `1.6M/Et2O`).
 
 A line is read alone, so a broken line harms no other; but what it would have said is missing from the plan: its amount
 is not counted and its step is not followed. An error says that something was lost, a warning that the line was read in
@@ -78,6 +79,35 @@ steps
   ^^^^^^^^^^ hint:
 ",
         );
+    }
+
+    #[test]
+    fn a_strength_that_cannot_be_read_is_an_error() {
+        let plan = "
+plan A
+materials
+  buli: n-butyllithium (2.5 M hexanes), 1.1 eq
+                        ^^^^^^^^^^^^^ error:
+";
+        expect(&CHECK, plan);
+        expect_fixed(
+            &CHECK,
+            plan,
+            0,
+            "plan A\nmaterials\n  buli: n-butyllithium (2.5 M in hexanes), 1.1 eq",
+        );
+    }
+
+    #[test]
+    fn a_line_of_materials_needs_its_key() {
+        let plan = "
+plan A
+materials
+  1 M HCl, 20 mL
+  ^^^^^^^^ error:
+";
+        expect(&CHECK, plan);
+        expect_fixed(&CHECK, plan, 0, "plan A\nmaterials\n  hcl: 1 M HCl, 20 mL");
     }
 
     #[test]

@@ -204,7 +204,7 @@ pub enum FieldKind {
     Obtained(Quantity),
     /// `took 768 mg`
     Took(Quantity),
-    /// Text that no form fits, kept beside the identity.
+    /// Words kept beside the identity: a grade, how it was purified, and text that no form fits.
     Other(Text),
 }
 
@@ -249,17 +249,17 @@ pub enum Nature {
 /// What state a line says its substance is in.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Condition {
-    /// `dry`, `anhydrous`
+    /// `dry`, `anhydrous`, `absolute`
     Dry,
     /// `10 ppm water`, by mass.
     Water(Quantity),
     /// `over 3 Å sieves`
     Over(Text),
-    /// `degassed`
+    /// `degassed`, `sparged`
     Degassed,
     /// `unstabilised`
     Unstabilised,
-    /// `distilled`
+    /// `distilled`, `freshly distilled`, `distilled from CaH2`
     Distilled,
     /// `activated`
     Activated,
@@ -683,16 +683,40 @@ macro_rules! verbs {
 }
 
 verbs! {
-    Wash = "wash"; Rinse = "rinse"; Drain = "drain"; AirDry = "air-dry" | "air dry"; Dry = "dry";
-    FlameDry = "flame-dry" | "flame dry"; Bake = "bake"; Wet = "wet"; Assemble = "assemble"; Cool = "cool";
-    Warm = "warm"; Heat = "heat"; Reflux = "reflux"; Hold = "hold"; Evacuate = "evacuate";
-    EvacuateAndRefill = "evacuate and refill"; Purge = "purge"; Sparge = "sparge"; Fill = "fill"; Vent = "vent";
-    Open = "open"; Seal = "seal"; Weigh = "weigh"; Add = "add"; Charge = "charge"; Dissolve = "dissolve";
-    MakeUp = "make up"; Transfer = "transfer"; Titrate = "titrate"; Stir = "stir"; Settle = "settle";
-    Decant = "decant"; Wait = "wait"; Quench = "quench"; Acidify = "acidify"; Basify = "basify";
-    Extract = "extract"; Separate = "separate"; Combine = "combine"; Filter = "filter";
-    Concentrate = "concentrate"; Coevaporate = "coevaporate"; Distil = "distil" | "distill";
-    Crystallise = "crystallise" | "crystallize"; Seed = "seed"; Purify = "purify"; Dilute = "dilute";
-    Pour = "pour"; Suspend = "suspend"; Degas = "degas"; Keep = "keep"; Discard = "discard"; Check = "check";
-    Repeat = "repeat"; Expect = "expect"; Note = "note";
+    Wash = "wash"; Rinse = "rinse" | "flush"; Drain = "drain"; AirDry = "air-dry" | "air dry";
+    Dry = "dry" | "vacuum-dry" | "vacuum dry"; FlameDry = "flame-dry" | "flame dry";
+    Bake = "bake" | "oven-dry" | "oven dry"; Wet = "wet"; Assemble = "assemble";
+    Attach = "attach" | "connect" | "equip" | "fit";
+    Place = "place" | "put" | "lower" | "immerse"; Remove = "remove";
+    Cool = "cool" | "chill" | "recool" | "cool down" | "let cool" | "allow to cool";
+    Warm = "warm" | "warm up" | "let warm" | "allow to warm"; Heat = "heat" | "heat up" | "reheat";
+    Reflux = "reflux" | "heat under reflux" | "bring to reflux"; Hold = "hold" | "maintain" | "age" | "incubate";
+    Evacuate = "evacuate" | "pump down";
+    EvacuateAndRefill = "evacuate and refill" | "evacuate and backfill" | "evacuate and fill";
+    Purge = "purge"; Sparge = "sparge" | "bubble"; Fill = "fill" | "backfill" | "refill"; Vent = "vent";
+    Open = "open"; Seal = "seal" | "cap" | "stopper"; Weigh = "weigh" | "weigh out";
+    Grind = "grind" | "crush" | "pulverise" | "pulverize"; Add = "add" | "inject" | "introduce";
+    Charge = "charge" | "treat"; Dissolve = "dissolve" | "redissolve" | "take up"; MakeUp = "make up";
+    Transfer = "transfer" | "cannulate" | "cannula transfer" | "cannula-transfer"; Titrate = "titrate";
+    Stir = "stir" | "swirl" | "shake" | "agitate" | "sonicate" | "let stir" | "allow to stir" | "leave to stir"
+        | "keep stirring" | "continue stirring" | "begin stirring";
+    Settle = "settle" | "let settle" | "allow to settle" | "centrifuge" | "spin down";
+    Decant = "decant" | "decant off" | "pour off";
+    Wait = "wait" | "leave" | "let stand" | "allow to stand" | "leave to stand";
+    Quench = "quench" | "neutralise" | "neutralize"; Acidify = "acidify"; Basify = "basify";
+    Extract = "extract" | "back-extract" | "re-extract"; Separate = "separate" | "collect" | "isolate";
+    Combine = "combine" | "mix"; Filter = "filter" | "filter off";
+    Concentrate = "concentrate" | "evaporate" | "rotovap" | "rotavap" | "rotary-evaporate" | "rotary evaporate"
+        | "concentrate down" | "evaporate solvent" | "evaporate the solvent" | "remove solvent"
+        | "remove the solvent" | "remove solvents" | "remove the solvents" | "remove volatiles"
+        | "remove the volatiles";
+    Coevaporate = "coevaporate" | "co-evaporate" | "azeotrope"; Distil = "distil" | "distill";
+    Crystallise = "crystallise" | "crystallize" | "recrystallise" | "recrystallize"; Seed = "seed";
+    Purify = "purify" | "chromatograph" | "column" | "flash column" | "flash-column" | "flash chromatograph"
+        | "chromatography" | "column chromatography" | "flash chromatography"
+        | "flash column chromatography" | "elute";
+    Dilute = "dilute"; Pour = "pour"; Suspend = "suspend" | "triturate" | "resuspend";
+    Degas = "degas" | "freeze-pump-thaw" | "freeze pump thaw"; Keep = "keep"; Discard = "discard";
+    Check = "check" | "TLC" | "monitor" | "confirm" | "verify" | "ensure"; Repeat = "repeat"; Expect = "expect";
+    Note = "note";
 }

@@ -5,8 +5,8 @@ use crate::keys::Keys;
 use crate::plan_text::{KeyKind, Problem};
 use crate::problem::quoted;
 use crate::resolve::senses;
-use crate::step::{Open, StepReader};
-use crate::words::Prep;
+use crate::step::{Draft, Open, StepReader};
+use crate::words::{self, Prep};
 use std::ops::Range;
 
 impl StepReader<'_, '_> {
@@ -27,7 +27,9 @@ impl StepReader<'_, '_> {
             let Some(prep) = slot.prep else {
                 objects.reserve(slot.things.len());
                 for draft in slot.things {
-                    objects.extend(self.resolve(draft, None, open.verb));
+                    if !self.is_held(&draft, open.verb) {
+                        objects.extend(self.resolve(draft, None, open.verb));
+                    }
                 }
                 continue;
             };
@@ -43,6 +45,19 @@ impl StepReader<'_, '_> {
                 continue;
             }
             let span = self.pieces.span(slot.word.start..slot.end);
+            if let Some(thing) = self.vacuum(prep, &slot.things) {
+                modifiers.push(Modifier {
+                    kind: ModifierKind::Under(vec![thing]),
+                    span,
+                });
+                continue;
+            }
+            // `add base to the mixture`: the vessel that the step is about anyway.
+            if let (Prep::To, [draft]) = (prep, slot.things.as_slice())
+                && self.is_mixture(draft)
+            {
+                continue;
+            }
             let mut things = Vec::with_capacity(slot.things.len());
             for draft in slot.things {
                 things.extend(self.resolve(draft, Some(prep), open.verb));
@@ -79,8 +94,135 @@ impl StepReader<'_, '_> {
             text,
         };
         charge(&mut clause, self.pieces.keys);
+        self.meaning(&mut clause, &verb_at);
         clause.senses = senses(&clause, self.pieces.keys, dries);
         clause
+    }
+
+    /// Whether a draft is what the vessel holds, as in `stir the reaction mixture`, which says nothing; but what
+    /// is moved has to be named.
+    fn is_held(&self, draft: &Draft, verb: Verb) -> bool {
+        let moves = matches!(
+            verb,
+            Verb::Add
+                | Verb::Charge
+                | Verb::Combine
+                | Verb::Decant
+                | Verb::Discard
+                | Verb::Dissolve
+                | Verb::Keep
+                | Verb::Place
+                | Verb::Pour
+                | Verb::Remove
+                | Verb::Titrate
+                | Verb::Transfer
+        );
+        let parts = verb == Verb::Separate
+            && words::is_one_of(self.draft_text(draft), &["layers", "phases"]);
+        parts || !moves && self.is_mixture(draft)
+    }
+
+    fn is_mixture(&self, draft: &Draft) -> bool {
+        draft.kind.is_none()
+            && draft.portions.is_empty()
+            && draft.mixture.is_none()
+            && draft.of.is_none()
+            && words::is_mixture(self.draft_text(draft))
+    }
+
+    fn draft_text(&self, draft: &Draft) -> &str {
+        let last = draft.run.end.saturating_sub(1);
+        let range = self.pieces.range(draft.run.start).start..self.pieces.range(last).end;
+        self.pieces.source.str(range)
+    }
+
+    /// `in vacuo`, `on high vac`: under vacuum.
+    fn vacuum(&self, prep: Prep, things: &[Draft]) -> Option<Thing> {
+        let [draft] = things else { return None };
+        if !matches!(prep, Prep::In | Prep::On | Prep::Under) || draft.kind.is_some() {
+            return None;
+        }
+        let text = words::vacuum(self.draft_text(draft))?;
+        let last = draft.run.end.saturating_sub(1);
+        let range = self.pieces.range(draft.run.start).start..self.pieces.range(last).end;
+        Some(Thing {
+            name: Text {
+                text: text.into(),
+                span: self.pieces.span(range),
+            },
+            referent: Referent::Value,
+            adjective: None,
+            portions: draft.portions.clone(),
+        })
+    }
+
+    /// Verbs of several meanings, of which the things of the clause choose one.
+    fn meaning(&self, clause: &mut Clause, verb_at: &Range<usize>) {
+        let word = self.pieces.source.str(verb_at.clone());
+        let is_gas = |thing: &Thing| {
+            matches!(thing.referent, Referent::Gas { .. }) || words::is_gas(&thing.name.text)
+        };
+        let is_substance = |thing: &Thing| match thing.referent {
+            Referent::Key(_) => !self.is_place(thing),
+            Referent::Substance(_)
+            | Referent::Mixture(_)
+            | Referent::Standing(..)
+            | Referent::Kept(_) => true,
+            _ => false,
+        };
+        match clause.verb {
+            // With a gas it is a purge, with a liquid a rinse.
+            Verb::Rinse if word.eq_ignore_ascii_case("flush") => {
+                let gas = clause
+                    .modifiers
+                    .iter()
+                    .any(|modifier| match &modifier.kind {
+                        ModifierKind::With(things) | ModifierKind::Under(things) => {
+                            things.iter().any(is_gas)
+                        }
+                        _ => false,
+                    });
+                if gas {
+                    clause.verb = Verb::Purge;
+                }
+            }
+            // `bubble argon through flask` is `sparge flask with argon`.
+            Verb::Sparge | Verb::Purge if clause.objects.iter().any(is_gas) => {
+                let objects = std::mem::take(&mut clause.objects);
+                let (gases, rest): (Vec<_>, Vec<_>) = objects.into_iter().partition(is_gas);
+                clause.objects = rest;
+                let mut kept = Vec::with_capacity(clause.modifiers.len());
+                for modifier in std::mem::take(&mut clause.modifiers) {
+                    match modifier.kind {
+                        ModifierKind::Through(things)
+                        | ModifierKind::To(things)
+                        | ModifierKind::DissolvedIn(things) => clause.objects.extend(
+                            things
+                                .into_iter()
+                                .filter(|thing| matches!(thing.referent, Referent::Key(_))),
+                        ),
+                        ModifierKind::Place(thing) => clause.objects.push(thing),
+                        kind => kept.push(Modifier { kind, ..modifier }),
+                    }
+                }
+                clause.modifiers = kept;
+                if let Some(span) = gases.first().map(|thing| thing.name.span) {
+                    clause.modifiers.push(Modifier {
+                        kind: ModifierKind::With(gases),
+                        span,
+                    });
+                }
+                clause.modifiers.sort_by_key(|modifier| modifier.span.start);
+            }
+            // What is treated stands there already; only what it is treated with comes in.
+            Verb::Charge if word.eq_ignore_ascii_case("treat") => clause.verb = Verb::Stir,
+            Verb::Place if clause.objects.iter().any(is_substance) => clause.verb = Verb::Add,
+            // A flask that is taken from its bath keeps what it holds.
+            Verb::Remove if clause.objects.iter().any(is_substance) => {
+                clause.verb = Verb::Separate;
+            }
+            _ => {}
+        }
     }
 
     pub(crate) fn is_place(&self, thing: &Thing) -> bool {

@@ -6,8 +6,9 @@ use crate::keys::{Clash, Keys};
 use crate::line::{Colon, Kind, skip_words};
 use crate::plan_text::{Key, KeyKind, Problem};
 use crate::problem::quoted;
-use crate::quantities::{Scan, scan_whole};
+use crate::quantities::{Scan, scan, scan_whole};
 use crate::read::Draft;
+use crate::strength::word_strength;
 use crate::words::reserved;
 use std::ops::Range;
 
@@ -68,6 +69,46 @@ pub(crate) fn report_key(
         let message = format!("The key {shown} reads as a quantity: choose another word.");
         problems.push(Problem::new("key-reads-as-quantity", span, message));
     }
+}
+
+/// `1 M HCl, 20 mL` without a key: where what belongs after the key ends.
+pub(crate) fn begins_with_quantity(source: &Source<'_>, at: usize) -> Option<usize> {
+    let end = source.text.len();
+    if let Some((_, stop)) = word_strength(source, at, end) {
+        return Some(stop);
+    }
+    let scanned = scan(source, at, end)?;
+    matches!(scanned.scan, Scan::Quantity(_)).then_some(scanned.end)
+}
+
+/// The key that such a line lacks, with a proposal from the name.
+pub(crate) fn missing_key(source: &Source<'_>, at: usize, stop: usize) -> Problem {
+    let end = source.text.len();
+    let name = source.skip_space(stop, end);
+    let name = name..source.word_end(name, end);
+    let word = source.str(name.clone()).trim_end_matches([',', ';', '.']);
+    let key: String = word
+        .to_lowercase()
+        .chars()
+        .filter(char::is_ascii_alphanumeric)
+        .collect();
+    let fits = key.contains(char::is_alphabetic) && reserved(&key).is_none();
+    let key = if fits { key } else { "key".to_owned() };
+    let first = source.str(at..stop);
+    let aqueous = if first.ends_with(['M', 'N']) {
+        " in water"
+    } else {
+        ""
+    };
+    let message = format!(
+        "A line here begins with a key of your choice and a colon, then says what it is: `{key}: {word}, {first}{aqueous}`."
+    );
+    let end = (name.start + word.len()).max(stop);
+    Problem::new("missing-key", source.span(at..end), message).mend(
+        format!("Write {key}: before it"),
+        source.span(at..at),
+        format!("{key}: "),
+    )
 }
 
 /// `2x`

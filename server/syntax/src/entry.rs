@@ -16,6 +16,7 @@ use crate::quantities::{
 };
 use crate::strength::{
     amount_kind, carrier, leading_amount, leading_strength, strength, strength_form, uncounted,
+    word_strength,
 };
 use crate::units::is_near_unit;
 use crate::words;
@@ -44,6 +45,7 @@ pub(crate) fn read_entry(
         fields: Vec::new(),
         problems,
         identified: false,
+        depth: 0,
     };
     reader.read(body);
     let identified = reader.identified;
@@ -69,6 +71,8 @@ struct Reader<'a, 'b> {
     fields: Vec<Field>,
     problems: &'b mut Vec<Problem>,
     identified: bool,
+    /// How many parts were split off the field that is read.
+    depth: usize,
 }
 
 /// The stretches between separators. A comma at the end is reported.
@@ -98,6 +102,39 @@ pub(crate) fn split_fields(
     fields
 }
 
+/// Fields that a comma in brackets split, as in `THF (dry, 20 mL)`, joined again.
+fn close_brackets(source: &Source<'_>, fields: Vec<Range<usize>>) -> Vec<Range<usize>> {
+    let depth = |range: &Range<usize>| {
+        source
+            .str(range.clone())
+            .bytes()
+            .fold(0_i32, |depth, byte| match byte {
+                b'(' => depth + 1,
+                b')' => depth - 1,
+                _ => depth,
+            })
+    };
+    let mut joined: Vec<Range<usize>> = Vec::with_capacity(fields.len());
+    // The first of the fields since a bracket opened, and how deep they are in it.
+    let mut open: Option<(usize, i32)> = None;
+    for field in fields {
+        let change = depth(&field);
+        let end = field.end;
+        joined.push(field);
+        let last = joined.len() - 1;
+        let (first, before) = open.unwrap_or((last, 0));
+        let now = before + change;
+        open = (now > 0).then_some((first, now));
+        if now == 0 && first < last {
+            joined.truncate(first + 1);
+            if let Some(whole) = joined.last_mut() {
+                whole.end = end;
+            }
+        }
+    }
+    joined
+}
+
 pub(crate) fn trailing_comma(source: &Source<'_>, at: usize) -> Problem {
     let span = source.span(at..at + 1);
     Problem::new(
@@ -111,6 +148,7 @@ pub(crate) fn trailing_comma(source: &Source<'_>, at: usize) -> Problem {
 impl Reader<'_, '_> {
     fn read(&mut self, body: Range<usize>) {
         let fields = split_fields(self.source, &body, self.problems);
+        let fields = close_brackets(self.source, fields);
         let mut at = 0;
         while let Some(field) = fields.get(at) {
             let mut whole = field.clone();
@@ -197,23 +235,30 @@ impl Reader<'_, '_> {
 
     fn name(&mut self, text: Text) {
         let span = text.span;
-        if self.identified
-            && self
-                .fields
-                .iter()
-                .any(|field| matches!(field.kind, FieldKind::Name(_) | FieldKind::Mixture(_)))
-        {
-            let message = format!(
-                "{} is no form that a field can have, and the line has its name already: check the spelling, or write it as a comment after `#`.",
-                quoted(&text.text)
-            );
-            self.problems
-                .push(Problem::new("unknown-field", span, message));
+        if self.is_named() {
+            if !is_kept(&text.text) {
+                let folded = self.source.folded(span.start)..self.source.folded(span.end);
+                let problem = unread(self.source, folded).unwrap_or_else(|| {
+                    let message = format!(
+                        "{} is no form that a field can have, and the line has its name already: check the spelling, or write it as a comment after `#`.",
+                        quoted(&text.text)
+                    );
+                    Problem::new("unknown-field", span, message)
+                });
+                self.problems.push(problem);
+            }
             self.push(FieldKind::Other(text), span);
         } else {
             self.identified = true;
             self.push(FieldKind::Name(text), span);
         }
+    }
+
+    /// Whether the line has a name already; another identity may stand beside it.
+    fn is_named(&self) -> bool {
+        let is_name =
+            |field: &Field| matches!(field.kind, FieldKind::Name(_) | FieldKind::Mixture(_));
+        self.identified && self.fields.iter().any(is_name)
     }
 
     fn push(&mut self, kind: FieldKind, span: crate::ast::Span) {
@@ -226,7 +271,24 @@ impl Reader<'_, '_> {
     }
 
     fn field(&mut self, range: Range<usize>) {
+        // More parts than this in one field are no plan, and each takes a turn of its own.
+        const MOST_PARTS: usize = 16;
+        if self.depth >= MOST_PARTS {
+            return self.name(self.source.words(range));
+        }
+        self.depth += 1;
+        self.part(range);
+        self.depth -= 1;
+    }
+
+    fn part(&mut self, range: Range<usize>) {
         let source = self.source;
+        if let Some(parts) = self.conditions(&range) {
+            for (condition, part) in parts {
+                self.push_at(FieldKind::Condition(condition), part);
+            }
+            return;
+        }
         if let Some(kind) = self.labelled(&range) {
             if let Some(kind) = kind {
                 self.push_at(kind, range);
@@ -261,6 +323,12 @@ impl Reader<'_, '_> {
     fn quantity(&mut self, quantity: Quantity, range: Range<usize>) {
         let kind = match quantity.unit.dimension {
             Dimension::Percent => FieldKind::Assay(quantity),
+            // No amount is so many grams for a mole of another thing.
+            Dimension::MassPerAmount if self.source.str(range.clone()).ends_with("g/mol") => {
+                FieldKind::MolarMass(quantity.number)
+            }
+            // How coarse it is.
+            Dimension::Length => FieldKind::Other(self.source.words(range.clone())),
             dimension => match (amount_kind(dimension), strength_form(dimension)) {
                 (_, Some(form)) => FieldKind::Strength(Strength {
                     form,
@@ -295,7 +363,7 @@ impl Reader<'_, '_> {
     fn word_amount(&mut self, range: &Range<usize>) -> Option<Amount> {
         let source = self.source;
         let span = source.span(range.clone());
-        if source.str(range.clone()).eq_ignore_ascii_case("excess") {
+        if words::is_one_of(source.str(range.clone()), &["excess", "xs", "xs."]) {
             return Some(Amount {
                 kind: AmountKind::Excess,
                 quantity: None,
@@ -348,9 +416,17 @@ impl Reader<'_, '_> {
     fn labelled(&mut self, range: &Range<usize>) -> Option<Option<FieldKind>> {
         let source = self.source;
         let text = source.str(range.clone());
-        let first_end = source.word_end(range.start, range.end);
+        let mut first_end = source.word_end(range.start, range.end);
+        let mut rest = source.trim(first_end..range.end);
+        // `MW = 108.64`, `d=0.726`
+        if let Some(equals) = text.find('=').map(|at| range.start + at)
+            && equals > range.start
+            && (equals < first_end || equals == rest.start)
+        {
+            first_end = source.trim(range.start..equals).end;
+            rest = source.trim(equals + 1..range.end);
+        }
         let first = source.str(range.start..first_end);
-        let rest = source.trim(first_end..range.end);
         if let Some(kind) = self.single_word(text, range) {
             return Some(Some(kind));
         }
@@ -365,6 +441,14 @@ impl Reader<'_, '_> {
         if text.starts_with("InChI=") && !text.contains(' ') {
             self.identified = true;
             return Some(Some(FieldKind::Inchi(source.words(range.clone()))));
+        }
+        for stored in ["stored over", "kept over", "dried over"] {
+            if let Some(stop) = skip_words(source, range.start, range.end, stored)
+                && stop < range.end
+            {
+                let over = source.words(source.trim(stop..range.end));
+                return Some(Some(FieldKind::Condition(Condition::Over(over))));
+            }
         }
         let label = label?;
         if rest.is_empty() && !matches!(label, Label::Smiles) {
@@ -444,6 +528,37 @@ impl Reader<'_, '_> {
         })
     }
 
+    /// `dry`, `dry and degassed`, `dry/degassed`
+    fn conditions(&self, range: &Range<usize>) -> Option<Vec<(Condition, Range<usize>)>> {
+        const JOINTS: [&str; 3] = [" and ", " & ", "/"];
+        // All the conditions that there are take less, and this is asked at every word of a long field.
+        const LONGEST: usize = 120;
+        let source = self.source;
+        let text = source.str(range.clone());
+        if text.len() > LONGEST {
+            return None;
+        }
+        if let Some(condition) = condition(text) {
+            return Some(vec![(condition, range.clone())]);
+        }
+        let mut parts = Vec::new();
+        let mut start = range.start;
+        for part in text
+            .split_inclusive(JOINTS[0])
+            .flat_map(|part| part.split_inclusive(JOINTS[1]))
+            .flat_map(|part| part.split_inclusive(JOINTS[2]))
+        {
+            let words = JOINTS
+                .iter()
+                .find_map(|joint| part.strip_suffix(joint))
+                .unwrap_or(part);
+            let range = source.trim(start..start + words.len());
+            start += part.len();
+            parts.push((condition(source.str(range.clone()))?, range));
+        }
+        Some(parts)
+    }
+
     fn single_word(&self, text: &str, range: &Range<usize>) -> Option<FieldKind> {
         if let Some(role) = words::role(text) {
             return Some(FieldKind::Role(role));
@@ -453,12 +568,6 @@ impl Reader<'_, '_> {
                 nature,
                 denied: false,
             });
-        }
-        let condition = CONDITIONS
-            .iter()
-            .find(|(word, _)| text.eq_ignore_ascii_case(word));
-        if let Some((_, condition)) = condition {
-            return Some(FieldKind::Condition(condition.clone()));
         }
         if words::is_form(text) {
             return Some(FieldKind::Form(self.source.words(range.clone())));
@@ -560,8 +669,25 @@ impl Reader<'_, '_> {
             return self.push_at(FieldKind::Mixture(parts), range);
         }
         if let Some((name, inside)) = self.bracketed(&range) {
-            self.name(source.words(name));
-            return self.field(inside);
+            self.field(name);
+            return inside.into_iter().for_each(|part| self.field(part));
+        }
+        if let Some((condition, name)) = leading_condition(source, &range) {
+            let stop = source.trim(range.start..name.start).end;
+            self.push_at(FieldKind::Condition(condition), range.start..stop);
+            return self.field(name);
+        }
+        // Beside the name, what begins like a strength is one, or nothing that can be told.
+        if self.is_named() {
+            if is_kept(source.str(range.clone())) {
+                return self.name(source.words(range));
+            }
+            if let Some(problem) = lacks_in(source, &range) {
+                return self.problems.push(problem);
+            }
+            if leading_strength(source, range.clone(), &mut Vec::new()).is_some() {
+                return self.name(source.words(range));
+            }
         }
         if let Some((strength, name)) = leading_strength(source, range.clone(), self.problems) {
             self.name(source.words(name));
@@ -574,10 +700,21 @@ impl Reader<'_, '_> {
             return self.name(source.words(name));
         }
         if let Some(at) = self.trailing_part(&range) {
-            let name = source.trim(range.start..at);
-            self.name(source.words(name.clone()));
-            self.missing_comma(name.end);
+            let name = name_before(source, range.start..at);
+            let between = source.trim(name.end..at);
+            self.field(name.clone());
+            if between.is_empty() {
+                self.missing_comma(name.end);
+            } else {
+                let span = source.span(name.end..between.end);
+                let message = "A comma separates the name from what follows it.";
+                let problem = Problem::new("missing-comma", source.span(between), message);
+                self.problems.push(problem.mend("Write a comma", span, ","));
+            }
             return self.field(at..range.end);
+        }
+        if let Some(problem) = strength_in_name(source, &range) {
+            self.problems.push(problem);
         }
         if let Some(problem) = lone_unknown_unit(source, range.clone()) {
             return self.problems.push(problem);
@@ -585,9 +722,9 @@ impl Reader<'_, '_> {
         self.name(source.words(range));
     }
 
-    /// `n-BuLi (2.5 M in hexanes)`, `NaH (60% in oil)`: a strength, amount or assay in brackets behind the name, and
-    /// anything in them that was meant as a number. Other brackets are part of the name.
-    fn bracketed(&self, range: &Range<usize>) -> Option<(Range<usize>, Range<usize>)> {
+    /// `n-BuLi (2.5 M in hexanes)`, `NaH (60% in oil)`, `THF (dry, 20 mL)`: strengths, amounts, assays and conditions
+    /// in brackets behind the name, and anything in them that was meant as one. Other brackets are part of the name.
+    fn bracketed(&self, range: &Range<usize>) -> Option<(Range<usize>, Vec<Range<usize>>)> {
         let source = self.source;
         let text = source.str(range.clone());
         let open = text.strip_suffix(')')?.rfind(" (")?;
@@ -596,7 +733,14 @@ impl Reader<'_, '_> {
         if name.is_empty() || inside.is_empty() {
             return None;
         }
-        let fits = match scan_whole(source, inside.clone()) {
+        let parts = split_fields(source, &inside, &mut Vec::new());
+        let fits = parts.iter().any(|part| self.fits_bracket(part));
+        fits.then_some((name, parts))
+    }
+
+    fn fits_bracket(&self, part: &Range<usize>) -> bool {
+        let source = self.source;
+        match scan_whole(source, part.clone()) {
             Some(Scan::Quantity(quantity)) => {
                 let dimension = quantity.unit.dimension;
                 dimension == Dimension::Percent
@@ -605,9 +749,12 @@ impl Reader<'_, '_> {
             }
             Some(Scan::Bare(..)) => false,
             Some(Scan::Bad(_)) => true,
-            None => strength(source, inside.clone(), &mut Vec::new()).is_some(),
-        };
-        fits.then_some((name, inside))
+            None => {
+                self.conditions(part).is_some()
+                    || strength(source, part.clone(), &mut Vec::new()).is_some()
+                    || speaks_of_strength(source, part)
+            }
+        }
     }
 
     fn missing_comma(&mut self, at: usize) {
@@ -624,6 +771,11 @@ impl Reader<'_, '_> {
         while at < range.end {
             at = source.skip_space(at, range.end);
             let tail = at..range.end;
+            let strong =
+                word_strength(source, at, range.end).is_some_and(|(_, stop)| stop == range.end);
+            if at < range.end && (strong || self.conditions(&tail).is_some()) {
+                return Some(at);
+            }
             if matches!(source.byte(at), b'0'..=b'9' | b'.' | b'~' | b'<' | b'>') {
                 match scan(source, at, range.end).map(|scanned| (scanned.scan, scanned.end)) {
                     Some((Scan::Quantity(quantity), stop)) => {
@@ -670,7 +822,9 @@ const LABELS: &[(&str, Label)] = &[
     ("SMILES", Label::Smiles),
     ("formula", Label::Formula),
     ("MW", Label::MolarMass),
+    ("FW", Label::MolarMass),
     ("d", Label::Density),
+    ("density", Label::Density),
     ("bp", Label::Boiling),
     ("mp", Label::Melting),
     ("found", Label::Found),
@@ -685,14 +839,159 @@ const LABELS: &[(&str, Label)] = &[
 
 const CONDITIONS: &[(&str, Condition)] = &[
     ("dry", Condition::Dry),
+    ("dried", Condition::Dry),
+    ("extra dry", Condition::Dry),
+    ("oven-dried", Condition::Dry),
+    ("flame-dried", Condition::Dry),
     ("anhydrous", Condition::Dry),
+    ("anh.", Condition::Dry),
+    ("abs.", Condition::Dry),
+    ("absolute", Condition::Dry),
     ("degassed", Condition::Degassed),
+    ("sparged", Condition::Degassed),
+    ("deoxygenated", Condition::Degassed),
     ("unstabilised", Condition::Unstabilised),
     ("unstabilized", Condition::Unstabilised),
+    ("uninhibited", Condition::Unstabilised),
+    ("inhibitor-free", Condition::Unstabilised),
+    ("stabiliser-free", Condition::Unstabilised),
+    ("stabilizer-free", Condition::Unstabilised),
     ("distilled", Condition::Distilled),
+    ("dist.", Condition::Distilled),
+    ("freshly distilled", Condition::Distilled),
+    ("redistilled", Condition::Distilled),
     ("activated", Condition::Activated),
+    ("freshly activated", Condition::Activated),
     ("used as received", Condition::AsReceived),
 ];
+
+/// Conditions that may stand before a name as they do after it. `activated carbon` and `distilled water` are
+/// names of their own.
+const LEADING: &[&str] = &["dry", "anhydrous", "anh.", "abs.", "absolute", "degassed"];
+
+/// Fields that are kept as they are: how pure a thing was bought, and what was done to it.
+fn is_kept(text: &str) -> bool {
+    let text = text.to_ascii_lowercase();
+    let first = text.split(' ').next().unwrap_or_default();
+    let done = [
+        "recrystallised",
+        "recrystallized",
+        "sublimed",
+        "purified",
+        "filtered",
+        "washed",
+        "crushed",
+        "ground",
+        "titrated",
+        "fresh",
+        "freshly",
+        "neat",
+        "commercial",
+        "stored",
+        "deionised",
+        "deionized",
+    ];
+    let grades = ["p.a.", "puriss.", "tech.", "technical", "racemic"];
+    done.contains(&first)
+        || grades.contains(&&*text)
+        || ["ee", "de", "proof"].contains(&text.rsplit(' ').next().unwrap_or_default())
+        || text.ends_with(" grade")
+        || text.ends_with(" mesh")
+}
+
+/// Why a field that no form fits is worse than an unknown word: it speaks of an amount or of a strength.
+fn unread(source: &Source<'_>, range: Range<usize>) -> Option<Problem> {
+    let number = scan_number(source, number_start(source, &range), range.end).is_some();
+    let text = source.str(range.clone());
+    if speaks_of_strength(source, &range) {
+        let message = format!(
+            "The strength {} is not read: write it as in `1.6 M in hexanes`, `60 wt% in mineral oil` or `sat. aq.`.",
+            quoted(text)
+        );
+        return Some(Problem::new("unread-strength", source.span(range), message));
+    }
+    let mut words = text.split(' ');
+    (number || words.any(|word| words::is_one_of(word, AMOUNT_WORDS))).then(|| {
+        let message = format!(
+            "The amount {} is not read: write it as in `1.20 eq`, `5 mol%`, `2.14 g`, `20 mL` or `2 drops`.",
+            quoted(text)
+        );
+        Problem::new("unread-amount", source.span(range), message)
+    })
+}
+
+const AMOUNT_WORDS: &[&str] = &[
+    "amount",
+    "cat",
+    "cat.",
+    "catalytic",
+    "crystal",
+    "crystals",
+    "drop",
+    "drops",
+    "eq",
+    "eq.",
+    "equiv",
+    "equiv.",
+    "equivalent",
+    "equivalents",
+    "equimolar",
+    "few",
+    "pinch",
+    "spatula",
+    "trace",
+    "traces",
+];
+
+/// Past brackets and signs that a number may stand behind.
+fn number_start(source: &Source<'_>, range: &Range<usize>) -> usize {
+    let text = source.str(range.clone());
+    let before = text.len()
+        - text
+            .trim_start_matches(['(', '[', '~', '<', '>', '=', ';', '/', ' '])
+            .len();
+    range.start + before
+}
+
+/// `1.0 M THF`, `1.6M/Et2O`, `[0.2 M]`, `60% dispersion`, `solution in THF`, `in hexanes`
+fn speaks_of_strength(source: &Source<'_>, range: &Range<usize>) -> bool {
+    const WORDS: &[&str] = &[
+        "solution",
+        "soln.",
+        "soln",
+        "dispersion",
+        "suspension",
+        "sat",
+        "sat.",
+        "saturated",
+        "conc",
+        "conc.",
+        "concentrated",
+        "dil",
+        "dil.",
+        "dilute",
+        "aq",
+        "aq.",
+        "aqueous",
+    ];
+    let start = number_start(source, range);
+    if let Some(Scan::Quantity(quantity)) = scan(source, start, range.end).map(|found| found.scan) {
+        return strength_form(quantity.unit.dimension).is_some();
+    }
+    if let Some((_, stop)) = scan_number(source, start, range.end) {
+        let unit = source.str(source.skip_space(stop, range.end)..range.end);
+        let rest = unit.strip_prefix('m').unwrap_or(unit);
+        let rest = rest.strip_prefix(['M', 'N', '%']);
+        return rest.is_some_and(|rest| !rest.starts_with(char::is_alphanumeric));
+    }
+    let first = source.word_end(start, range.end);
+    let word = source.str(start..first);
+    let rest = source.str(source.trim(first..range.end));
+    let carried = word.eq_ignore_ascii_case("in")
+        && !rest.is_empty()
+        && (!rest.contains(' ') || rest.ends_with(" oil"));
+    carried || words::is_one_of(word, WORDS)
+}
 
 const STRENGTHS: &[Dimension] = &[
     Dimension::Molarity,
@@ -706,6 +1005,103 @@ const STRENGTHS: &[Dimension] = &[
 ];
 
 const MEASURED: &[Dimension] = &[Dimension::Mass, Dimension::Volume, Dimension::Amount];
+
+/// A strength that could not be told from the name: `DIBAL-H 1.0 M hexanes`, `BuLi solution in hexanes`, `dil. HCl`.
+fn strength_in_name(source: &Source<'_>, range: &Range<usize>) -> Option<Problem> {
+    let mut at = range.start;
+    while at < range.end {
+        let stop = source.word_end(at, range.end);
+        let word = source.str(at..stop);
+        let first = at == range.start;
+        let strong = if first {
+            words::is_one_of(word, &["dil.", "dil", "dilute"]) && stop < range.end
+        } else {
+            source.byte(at).is_ascii_digit() && speaks_of_strength(source, &(at..range.end))
+                || words::is_one_of(word, &["solution", "soln.", "soln", "dispersion"])
+                    && carrier(source, at, range.end).is_some()
+        };
+        if strong {
+            return unread(source, if first { at..stop } else { at..range.end });
+        }
+        at = source.skip_space(stop, range.end);
+    }
+    None
+}
+
+/// The name in `NBS; ` and `NBS - `. A dash that a name touches is its own.
+fn name_before(source: &Source<'_>, range: Range<usize>) -> Range<usize> {
+    let name = source.trim(range);
+    let text = source.str(name.clone());
+    let bare = text
+        .strip_suffix([';', ':'])
+        .or_else(|| text.strip_suffix(" -"))
+        .unwrap_or(text);
+    source.trim(name.start..name.start + bare.len())
+}
+
+/// `anhydrous` in `anhydrous DMF`, and the name after it.
+fn leading_condition(
+    source: &Source<'_>,
+    range: &Range<usize>,
+) -> Option<(Condition, Range<usize>)> {
+    let stop = LEADING
+        .iter()
+        .find_map(|word| skip_words(source, range.start, range.end, word))?;
+    let name = source.trim(stop..range.end);
+    let condition = condition(source.str(range.start..stop))?;
+    (!name.is_empty() && !source.str(name.clone()).eq_ignore_ascii_case("ice"))
+        .then_some((condition, name))
+}
+
+/// `1.0 M THF`, `1.6M/Et2O` beside the name: the strength is meant in the liquid.
+fn lacks_in(source: &Source<'_>, range: &Range<usize>) -> Option<Problem> {
+    let (_, stop) = scan_number(source, range.start, range.end)?;
+    let unit = source.skip_space(stop, range.end);
+    let stop = unit + usize::from(matches!(source.byte(unit), b'M' | b'N'));
+    let rest = source.trim(stop..range.end);
+    let liquid = source.str(rest).trim_start_matches('/').trim_start();
+    let plain = liquid.starts_with(char::is_alphanumeric) && !liquid.contains(' ');
+    if stop == unit || !plain || !matches!(source.byte(stop), b' ' | b'/') {
+        return None;
+    }
+    let meant = format!("{} in {liquid}", source.str(range.start..stop));
+    let problem = unread(source, range.clone())?;
+    Some(problem.mend(format!("Write {meant}"), source.span(range.clone()), meant))
+}
+
+/// The condition that a field states with words alone.
+fn condition(text: &str) -> Option<Condition> {
+    const LONGEST: usize = 80;
+    if text.len() > LONGEST {
+        return None;
+    }
+    let found = CONDITIONS
+        .iter()
+        .find(|(word, _)| text.eq_ignore_ascii_case(word));
+    if let Some((_, condition)) = found {
+        return Some(condition.clone());
+    }
+    let text = text.to_ascii_lowercase();
+    let rest = text.strip_prefix("freshly ").unwrap_or(&text);
+    [
+        ("distilled from ", Condition::Distilled),
+        ("distilled over ", Condition::Distilled),
+        ("distilled under ", Condition::Distilled),
+        ("dist. from ", Condition::Distilled),
+        ("dist. over ", Condition::Distilled),
+        ("activated with ", Condition::Activated),
+        ("activated by ", Condition::Activated),
+        ("dried at ", Condition::Dry),
+        ("dried under ", Condition::Dry),
+        ("dried in ", Condition::Dry),
+        ("flame-dried under ", Condition::Dry),
+        ("oven-dried at ", Condition::Dry),
+    ]
+    .into_iter()
+    .find_map(|(start, condition)| {
+        (rest.starts_with(start) && rest.len() > start.len()).then_some(condition)
+    })
+}
 
 /// `20 m` where no such unit is.
 fn lone_unknown_unit(source: &Source<'_>, range: Range<usize>) -> Option<Problem> {

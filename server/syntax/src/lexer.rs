@@ -10,7 +10,7 @@ use crate::plan_text::Problem;
 use crate::problem::quoted;
 use crate::quantities::{Scan, bare_number, scan};
 use crate::strength::{scan_uncounted, word_strength};
-use crate::words::{number_word, verb};
+use crate::words::{is_noun, number_word, verb};
 use std::ops::Range;
 
 /// A piece of a step.
@@ -365,6 +365,10 @@ impl Pieces<'_> {
             .filter(|token| matches!(token.tok, Tok::Word))?
             .start;
         let single = verb(self.word(at));
+        let key = is_noun(self.word(at)) && self.keys.find(self.word(at)).is_some();
+        if key || self.is(at, "reflux") && self.is(at + 1, "condenser") {
+            return None;
+        }
         let last = self.tokens.last()?.end;
         let (found, stop) = verb_at_start(self.source, &(start..last))?;
         if single == Some(found) && self.range(at).end == stop {

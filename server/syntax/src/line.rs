@@ -236,7 +236,8 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
     let verb_at = first_word(source, &numbered);
     if let Some((_, stop)) = verb_at_start(source, &numbered)
         && stop < end
-        && !source.str(verb_at).is_empty()
+        && !source.str(verb_at.clone()).is_empty()
+        && !words::is_noun(source.str(verb_at))
     {
         return Kind::Step {
             number,
@@ -463,7 +464,7 @@ pub(crate) fn verb_at_start(
     let first = source
         .str(body.start..stop)
         .trim_end_matches([',', ';', ':', '.']);
-    if first.is_empty() || first.len() > 12 {
+    if first.is_empty() || first.len() > 16 {
         return None;
     }
     let mut found = words::verb(first).map(|verb| (verb, body.start + first.len()));

@@ -4,7 +4,7 @@
 //! refers to them is read.
 
 use crate::ast::{Block, Place, RemarkKind, Span, Statement};
-use crate::declare::{collect_keys, report_key};
+use crate::declare::{begins_with_quantity, collect_keys, missing_key, report_key};
 use crate::entry::read_entry;
 use crate::equipment::read_equipment;
 use crate::fold::{Source, offset};
@@ -238,6 +238,14 @@ fn read_alone<'a>(text: &'a str, range: Range<usize>, eol: usize, block: &mut Bl
                 &whole,
                 &mut problems,
             )
+        }
+        Kind::Entry {
+            key,
+            colon: Colon::Missing,
+            ..
+        } if let Some(stop) = begins_with_quantity(&source, key.start) => {
+            problems.push(missing_key(&source, key.start, stop));
+            Statement::Unread(source.words(whole.clone()))
         }
         Kind::Entry { key, colon, body } => {
             report_key(&source, key.clone(), *colon, &mut problems);

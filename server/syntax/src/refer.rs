@@ -1,10 +1,10 @@
 //! Lines that refer to keys, read once all keys are known.
 
 use crate::ast::{
-    FieldKind, KeyId, PlaceKind, Referent, RemarkKind, Scale, Span, Statement, Step, Thing, Verb,
+    FieldKind, KeyId, PlaceKind, Referent, RemarkKind, Scale, Span, Statement, Step, Thing,
 };
 use crate::fold::Source;
-use crate::keys::{Keys, nearest};
+use crate::keys::Keys;
 use crate::line::{Kind, LineWord};
 use crate::plan_text::{KeyKind, Problem};
 use crate::problem::quoted;
@@ -202,21 +202,65 @@ pub(crate) fn step(
         let message = "A step begins with its verb; as it stands, this line is kept as a remark.";
         problems.push(Problem::new("verb-first", span, message));
     } else {
-        let near = nearest(word, Verb::SPELLINGS.iter().map(|(spelling, _)| *spelling));
-        let mut message = format!(
-            "{} is no verb that is known, so the line is kept as a remark",
-            quoted(word)
-        );
-        if let Some(other) = near.first() {
-            message.push_str(&format!(": did you mean `{other}`?"));
-        } else {
-            message.push('.');
-        }
-        let mut problem = Problem::new("unknown-verb", span, message);
-        for other in near {
-            problem = problem.mend(format!("Write {other}"), span, other);
-        }
-        problems.push(problem);
+        problems.push(unknown_verb(source, first, body.clone(), keys));
     }
     Statement::Remark(RemarkKind::Remark, Some(source.words(body)))
+}
+
+/// A first word that is no verb, with the verb that is meant where that can be told.
+fn unknown_verb(
+    source: &Source<'_>,
+    first: Range<usize>,
+    body: Range<usize>,
+    keys: &Keys,
+) -> Problem {
+    let word = source.str(first.clone());
+    let kept = format!(
+        "{} is no verb that is known, so the line is kept as a remark",
+        quoted(word)
+    );
+    if words::is_one_of(word, &["allow", "let", "leave"])
+        && let Some((until, meant)) = permitted(source, first.end..body.end, keys)
+    {
+        let span = source.span(first.start..until);
+        let message = format!("{kept}: write `{meant}`.");
+        return Problem::new("unknown-verb", source.span(first), message).mend(
+            format!("Write {meant}"),
+            span,
+            meant,
+        );
+    }
+    let near = words::meant_verbs(word);
+    let message = match near.first() {
+        Some(other) => format!("{kept}: did you mean `{other}`?"),
+        None => format!("{kept}."),
+    };
+    let span = source.span(first);
+    near.into_iter().fold(
+        Problem::new("unknown-verb", span, message),
+        |problem, other| problem.mend(format!("Write {other}"), span, other),
+    )
+}
+
+/// `the mixture to warm` after `allow`: where it ends, and `warm`; a key in it is kept, as in `warm flask`.
+fn permitted(source: &Source<'_>, range: Range<usize>, keys: &Keys) -> Option<(usize, String)> {
+    const MOST_WORDS: usize = 6;
+    let (mut at, mut things) = (range.start, Vec::new());
+    for _ in 0..MOST_WORDS {
+        at = source.skip_space(at, range.end);
+        let stop = source.word_end(at, range.end);
+        let word = source.str(at..stop);
+        if words::verb(word).is_some() {
+            let meant = std::iter::once(word).chain(things).collect::<Vec<_>>();
+            return Some((stop, meant.join(" ")));
+        }
+        if word.is_empty() || word.ends_with(',') {
+            return None;
+        }
+        if keys.find(word).is_some() {
+            things.push(word);
+        }
+        at = stop;
+    }
+    None
 }

@@ -154,7 +154,7 @@ impl StepReader<'_, '_> {
         if let Some(things) = self.side_by_side(&draft, prep, verb) {
             return things;
         }
-        vec![self.substance_or_words(draft, prep)]
+        vec![self.substance_or_words(draft, prep, verb)]
     }
 
     fn adjective(&self, run: &Range<usize>) -> Option<Text> {
@@ -229,7 +229,7 @@ impl StepReader<'_, '_> {
     }
 
     /// What is no key: a gas, a place, a substance by name, words, or unknown.
-    fn substance_or_words(&mut self, draft: Draft, prep: Option<Prep>) -> Thing {
+    fn substance_or_words(&mut self, draft: Draft, prep: Option<Prep>, verb: Verb) -> Thing {
         let source = self.pieces.source;
         let range = self.pieces.text_range(&draft.run);
         let text = source.str(range.clone());
@@ -257,6 +257,21 @@ impl StepReader<'_, '_> {
                     flowing: draft.flowing,
                 });
             }
+            None if is_gas && matches!(verb, Verb::Sparge | Verb::Purge) => {
+                return thing(Referent::Gas { flowing: false });
+            }
+            Some(Prep::On) if !has_portion && words::is_support(text) => {
+                return thing(Referent::Words);
+            }
+            // A condenser is no substance, whether it has a line or not.
+            None if matches!(verb, Verb::Remove | Verb::Attach) && !has_portion => {
+                return thing(Referent::Words);
+            }
+            Some(Prep::With) if matches!(verb, Verb::Assemble | Verb::Attach) && !has_portion => {
+                return thing(Referent::Words);
+            }
+            // `grind salt to fine powder`
+            Some(Prep::To) if verb == Verb::Grind => return thing(Referent::Words),
             _ if draft.flowing => return thing(Referent::Gas { flowing: true }),
             Some(Prep::Under) => {
                 let value = [
@@ -315,11 +330,34 @@ impl StepReader<'_, '_> {
         ) {
             return thing(Referent::Words);
         }
-        let problem = unknown_key(source, range.clone(), self.pieces.keys, |kind| {
-            prep != Some(Prep::To) || is_equipment(kind)
-        });
+        let problem = if words::is_mixture(text) {
+            self.unnamed_mixture(range.clone())
+        } else {
+            unknown_key(source, range.clone(), self.pieces.keys, |kind| {
+                prep != Some(Prep::To) || is_equipment(kind)
+            })
+        };
         self.problems.push(problem);
         thing(Referent::Unknown)
+    }
+
+    /// `transfer the mixture to funnel`: from which vessel, the step has to say.
+    fn unnamed_mixture(&self, range: Range<usize>) -> Problem {
+        const MOST_OFFERED: usize = 3;
+        let span = self.pieces.span(range.clone());
+        let message = format!(
+            "Say where it comes from: write the vessel that holds it in place of {}.",
+            quoted(self.pieces.source.str(range))
+        );
+        let keys = self.pieces.keys.list.iter();
+        let vessels = keys.filter(|key| key.kind == KeyKind::Vessel);
+        vessels.take(MOST_OFFERED).fold(
+            Problem::new("unknown-key", span, message),
+            |problem, key| {
+                let name = &key.name.text;
+                problem.mend(format!("Write {name}"), span, &**name)
+            },
+        )
     }
 
     /// A substance by name; its strength and the adjectives of its temperature are told from the name.

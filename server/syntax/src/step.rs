@@ -40,12 +40,16 @@ pub(crate) fn read_step(
     while reader.pieces.is(reader.at, "then") || reader.pieces.is(reader.at, "and") {
         reader.at += 1;
     }
-    let mut clauses = Vec::new();
+    let before = reader.leading_adverbs();
+    let mut clauses: Vec<Clause> = Vec::new();
     while !reader.done {
         match reader.clause() {
             Some(clause) => clauses.push(clause),
             None => break,
         }
+    }
+    if let Some(first) = clauses.first_mut() {
+        first.modifiers.splice(0..0, before);
     }
     (!clauses.is_empty()).then_some(Step { clauses })
 }
@@ -121,6 +125,27 @@ impl Open {
 }
 
 impl StepReader<'_, '_> {
+    /// `slowly` in `slowly add base`: adverbs before the verb, if a verb comes after them.
+    fn leading_adverbs(&mut self) -> Vec<Modifier> {
+        let mut end = self.at;
+        while self.is_adverb(end) && self.pieces.verb(end).is_none() {
+            end += 1;
+        }
+        if self.pieces.verb(end).is_none() {
+            return Vec::new();
+        }
+        let adverbs = (self.at..end).map(|at| {
+            let range = self.pieces.range(at);
+            Modifier {
+                kind: ModifierKind::Adverb(self.pieces.source.words(range.clone())),
+                span: self.pieces.span(range),
+            }
+        });
+        let adverbs = adverbs.collect();
+        self.at = end;
+        adverbs
+    }
+
     pub(crate) fn clause(&mut self) -> Option<Clause> {
         let (verb, next) = self.pieces.verb(self.at)?;
         let mut verb_at = self.pieces.range(self.at).start..self.pieces.range(next - 1).end;
@@ -320,7 +345,7 @@ impl StepReader<'_, '_> {
             return true;
         }
         preposition(word).is_some()
-            || words::is_one_of(word, &["and", "then", "of", "overnight", "each"])
+            || words::is_one_of(word, &["and", "then", "of", "overnight", "o/n", "each"])
             || self.is_adverb(at)
     }
 
@@ -413,7 +438,7 @@ impl StepReader<'_, '_> {
                 self.at = ahead;
             }
             "of" | "each" => self.at = ahead,
-            "overnight" => {
+            "overnight" | "o/n" => {
                 self.push(
                     open,
                     ModifierKind::Time(TimeKind::Overnight, None),

@@ -1,6 +1,6 @@
 //! Strengths, and amounts that need more than a quantity.
 
-use crate::ast::{Amount, AmountKind, Strength, StrengthForm};
+use crate::ast::{Amount, AmountKind, Strength, StrengthForm, Text};
 use crate::fold::Source;
 use crate::line::skip_words;
 use crate::number::{Dimension, Quantity};
@@ -76,12 +76,45 @@ pub(crate) fn scan_uncounted(
     ))
 }
 
-/// `in hexanes`, `on carbon` after a strength: the stretch of the carrier.
-pub(crate) fn carrier(source: &Source<'_>, at: usize, end: usize) -> Option<Range<usize>> {
+/// `in hexanes`, `on carbon`, `solution in THF` or `aq.` after a strength: what carries it.
+pub(crate) fn carrier(source: &Source<'_>, at: usize, end: usize) -> Option<Text> {
     let at = source.skip_space(at, end);
+    if let Some(stop) = water(source, at, end) {
+        return (stop == end).then(|| in_water(source, at, stop));
+    }
+    let at = medium(source, at, end).map_or(at, |stop| source.skip_space(stop, end));
     let after = skip_words(source, at, end, "in").or_else(|| skip_words(source, at, end, "on"))?;
     let carrier = source.trim(after..end);
-    (!carrier.is_empty()).then_some(carrier)
+    (!carrier.is_empty()).then(|| source.words(carrier))
+}
+
+/// `aq.`, `aqueous solution` at `at`, and where it ends.
+fn water(source: &Source<'_>, at: usize, end: usize) -> Option<usize> {
+    let stop = ["aq.", "aq", "aqueous"]
+        .into_iter()
+        .find_map(|words| skip_words(source, at, end, words))?;
+    Some(medium(source, source.skip_space(stop, end), end).unwrap_or(stop))
+}
+
+fn in_water(source: &Source<'_>, at: usize, stop: usize) -> Text {
+    Text {
+        text: "water".into(),
+        span: source.span(at..stop),
+    }
+}
+
+/// `solution`, `dispersion` at `at`, and where it ends.
+fn medium(source: &Source<'_>, at: usize, end: usize) -> Option<usize> {
+    [
+        "solution",
+        "soln.",
+        "soln",
+        "dispersion",
+        "suspension",
+        "slurry",
+    ]
+    .into_iter()
+    .find_map(|words| skip_words(source, at, end, words))
 }
 
 /// A whole field that is a strength. `Some(None)`: it was meant as one, and reported.
@@ -93,7 +126,7 @@ pub(crate) fn strength(
     if let Some((form, stop)) = word_strength(source, range.start, range.end)
         && (stop == range.end || carrier(source, stop, range.end).is_some())
     {
-        let carrier = carrier(source, stop, range.end).map(|range| (source.words(range), None));
+        let carrier = carrier(source, stop, range.end).map(|text| (text, None));
         return Some(Some(Strength {
             form,
             quantity: None,
@@ -109,7 +142,7 @@ pub(crate) fn strength(
             if form == StrengthForm::UnclearPercent {
                 problems.push(which_percent(&quantity));
             }
-            let carrier = Some((source.words(carrier), None));
+            let carrier = Some((carrier, None));
             Some(Some(Strength {
                 form,
                 quantity: Some(quantity),
@@ -144,6 +177,15 @@ pub(crate) fn word_strength(
         ("sat aq.", StrengthForm::SaturatedAqueous),
         ("sat aq", StrengthForm::SaturatedAqueous),
         ("saturated aqueous", StrengthForm::SaturatedAqueous),
+        ("saturated aq.", StrengthForm::SaturatedAqueous),
+        ("satd. aq.", StrengthForm::SaturatedAqueous),
+        ("sat'd aq.", StrengthForm::SaturatedAqueous),
+        // What is saturated and names no liquid is so in water (common practice).
+        ("sat.", StrengthForm::SaturatedAqueous),
+        ("sat", StrengthForm::SaturatedAqueous),
+        ("satd.", StrengthForm::SaturatedAqueous),
+        ("sat'd", StrengthForm::SaturatedAqueous),
+        ("saturated", StrengthForm::SaturatedAqueous),
         ("conc. aq.", StrengthForm::Concentrated),
         ("conc.", StrengthForm::Concentrated),
         ("conc", StrengthForm::Concentrated),
@@ -172,7 +214,10 @@ pub(crate) fn leading_strength(
     if let Some((form, stop)) = word_strength(source, range.start, range.end) {
         let name = source.trim(stop..range.end);
         let span = source.span(range.start..stop);
-        return (!name.is_empty()).then_some((
+        // `sat. ammonia in methanol` names its liquid.
+        let named =
+            form == StrengthForm::SaturatedAqueous && source.str(name.clone()).contains(" in ");
+        return (!name.is_empty() && !named).then_some((
             Strength {
                 form,
                 quantity: None,
@@ -192,12 +237,15 @@ pub(crate) fn leading_strength(
         return None;
     }
     let mut found = None;
-    if let Some(at) = source
+    if let Some(stop) = water(source, name.start, name.end).filter(|&stop| stop < name.end) {
+        found = Some((in_water(source, name.start, stop), None));
+        name = source.trim(stop..name.end);
+    } else if let Some(at) = source
         .str(name.clone())
         .find(" in ")
         .map(|at| name.start + at)
     {
-        found = carrier(source, at, name.end).map(|range| (source.words(range), None));
+        found = carrier(source, at, name.end).map(|text| (text, None));
         name = source.trim(name.start..at);
     }
     let form = match (form, &found) {

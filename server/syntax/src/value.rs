@@ -330,9 +330,12 @@ impl StepReader<'_, '_> {
                 _ => TemperatureKind::At,
             };
             let value = match text.as_str() {
-                "rt" | "r.t" | "room temperature" | "ambient temperature" => {
-                    Some(TemperatureValue::Room(span))
-                }
+                "rt"
+                | "r.t"
+                | "room temperature"
+                | "room temp"
+                | "ambient temperature"
+                | "ambient temp" => Some(TemperatureValue::Room(span)),
                 "reflux" | "gentle reflux" | "vigorous reflux" => {
                     Some(TemperatureValue::Reflux(span))
                 }

@@ -87,7 +87,7 @@ const RESERVED: &[&str] = &[
 
 /// Why a word cannot be a key, if it cannot.
 pub(crate) fn reserved(word: &str) -> Option<&'static str> {
-    if verb(word).is_some() {
+    if verb(word).is_some() && !is_noun(word) {
         return Some("a verb of the language");
     }
     if preposition(word).is_some() {
@@ -100,6 +100,85 @@ pub(crate) fn reserved(word: &str) -> Option<&'static str> {
         return Some("a name that the work-up makes");
     }
     is_one_of(word, RESERVED).then_some("a word of the language")
+}
+
+/// Verbs that are as often the name of a thing: declared as a key, such a word is the key.
+const NOUNS: &[&str] = &[
+    "cap",
+    "stopper",
+    "column",
+    "rotovap",
+    "rotavap",
+    "centrifuge",
+    "TLC",
+    "mix",
+    "chromatography",
+];
+
+/// Whether a verb gives way to a key of the same name.
+pub(crate) fn is_noun(word: &str) -> bool {
+    is_one_of(word, NOUNS)
+}
+
+/// What a verb that the language lacks is called in it.
+const OTHER_NAMES: &[(&str, &[&str])] = &[
+    ("evacuate/refill", &["evacuate and refill"]),
+    ("evacuate/backfill", &["evacuate and refill"]),
+    ("setup", &["assemble"]),
+    ("build", &["assemble"]),
+    ("drip", &["add"]),
+    ("slurry", &["suspend"]),
+    ("basicify", &["basify"]),
+    ("alkalinise", &["basify"]),
+    ("adjust", &["acidify", "basify"]),
+    ("partition", &["extract"]),
+    ("lyophilise", &["dry"]),
+    ("lyophilize", &["dry"]),
+    ("freeze-dry", &["dry"]),
+    ("pump", &["evacuate"]),
+    ("clean", &["wash"]),
+];
+
+/// The verbs that may be meant by a word that is none: by meaning, else by spelling.
+pub(crate) fn meant_verbs(word: &str) -> Vec<&'static str> {
+    if let Some(verbs) = look_up(word, OTHER_NAMES) {
+        return verbs.to_vec();
+    }
+    // Long words are no slips of the finger, and cost time.
+    if word.len() > 20 {
+        return Vec::new();
+    }
+    let word = word.to_lowercase();
+    let mut found: Vec<(usize, &str)> = Verb::SPELLINGS
+        .iter()
+        .filter(|(verb, _)| verb.len().abs_diff(word.len()) <= 2)
+        .filter_map(|&(verb, _)| {
+            let distance = strsim::osa_distance(&word, &verb.to_lowercase());
+            is_slip(&word, verb, distance).then_some((distance, verb))
+        })
+        .collect();
+    found.sort_by_key(|&(distance, _)| distance);
+    found.truncate(3);
+    found.into_iter().map(|(_, verb)| verb).collect()
+}
+
+/// Whether a word is a verb with a slip of the finger in it. The first letter is rarely wrong, and in a short
+/// word another letter makes another word: there only swapped, lost or doubled letters count.
+fn is_slip(word: &str, verb: &str, distance: usize) -> bool {
+    let (mut a, mut b) = (word.chars(), verb.chars());
+    let starts = a.next() == b.next();
+    let sorted = |text: &str| {
+        let mut letters: Vec<char> = text.chars().collect();
+        letters.sort_unstable();
+        letters
+    };
+    match verb.len() {
+        0..=4 => {
+            distance == 1 && (sorted(word) == sorted(verb) || starts && word.len() != verb.len())
+        }
+        5..=6 => distance == 1 && (starts || sorted(word) == sorted(verb)),
+        _ => distance <= 2 && starts,
+    }
 }
 
 /// The verb that a single word is.
@@ -145,6 +224,9 @@ pub(crate) fn preposition(word: &str) -> Option<Prep> {
             ("from", Prep::From),
             ("with", Prep::With),
             ("using", Prep::With),
+            ("w/", Prep::With),
+            ("w/o", Prep::Without),
+            ("@", Prep::At),
             ("without", Prep::Without),
             ("over", Prep::Over),
             ("on", Prep::On),
@@ -198,11 +280,11 @@ pub(crate) fn standing(word: &str) -> Option<Standing> {
 }
 
 pub(crate) const ADJECTIVES: &[&str] = &[
-    "cold", "ice-cold", "hot", "warm", "boiling", "dry", "cool", "combined",
+    "cold", "ice-cold", "hot", "warm", "boiling", "dry", "cool", "combined", "minimal",
 ];
 
 /// Adjectives that no name of a substance begins with, as `dry ice` does.
-pub(crate) const THERMAL: &[&str] = &["cold", "ice-cold", "hot", "warm", "boiling"];
+pub(crate) const THERMAL: &[&str] = &["cold", "ice-cold", "hot", "warm", "boiling", "minimal"];
 
 /// Words before `of` that say only how a thing comes.
 pub(crate) const FORMS_OF: &[&str] = &[
@@ -211,11 +293,72 @@ pub(crate) const FORMS_OF: &[&str] = &[
     "suspension",
     "slurry",
     "contents",
+    "minimum",
     "pad",
     "plug",
     "portion",
     "portions",
 ];
+
+/// What a vacuum is called, as the language writes it.
+pub(crate) fn vacuum(words: &str) -> Option<&'static str> {
+    look_up(
+        words,
+        &[
+            ("vacuum", "vacuum"),
+            ("vacuo", "vacuum"),
+            ("vac", "vacuum"),
+            ("high vacuum", "high vacuum"),
+            ("high vac", "high vacuum"),
+            ("hi-vac", "high vacuum"),
+            ("hivac", "high vacuum"),
+            ("house vacuum", "house vacuum"),
+            ("house vac", "house vacuum"),
+        ],
+    )
+}
+
+/// What work is done on that is no substance.
+pub(crate) fn is_support(words: &str) -> bool {
+    is_one_of(
+        words,
+        &[
+            "rotovap",
+            "rotavap",
+            "rotary evaporator",
+            "schlenk line",
+            "vacuum line",
+            "manifold",
+            "stir plate",
+            "stirrer plate",
+            "hotplate",
+            "hot plate",
+            "steam bath",
+            "balance",
+            "ice",
+        ],
+    )
+}
+
+/// What stands in the vessel that the step is about: `stir the reaction mixture`.
+pub(crate) fn is_mixture(words: &str) -> bool {
+    let words = words.to_ascii_lowercase();
+    let (first, last) = words.rsplit_once(' ').unwrap_or(("", &words));
+    let noun = matches!(
+        last,
+        "mixture" | "reaction" | "solution" | "suspension" | "slurry" | "contents"
+    );
+    noun && matches!(
+        first,
+        "" | "reaction"
+            | "resulting"
+            | "crude"
+            | "whole"
+            | "clear"
+            | "entire"
+            | "resulting reaction"
+    )
+}
 
 pub(crate) fn is_place(word: &str) -> bool {
     is_one_of(

@@ -299,3 +299,49 @@ fn tokens_name_what_they_are() {
     ];
     assert_eq!(tokens, wanted);
 }
+
+/// A suggestion is made for a slip of the finger or by meaning; another word is left alone.
+#[test]
+fn verbs_are_suggested_only_when_sure() {
+    for (step, mended) in [
+        ("fliter through Celite", Some("filter through Celite")),
+        ("ad base", Some("add base")),
+        ("concentrat to 5 mL", Some("concentrate to 5 mL")),
+        (
+            "evacuate/backfill with argon",
+            Some("evacuate and refill with argon"),
+        ),
+        ("allow the mixture to warm to rt", Some("warm to rt")),
+        ("allow flask to cool to rt", Some("cool flask to rt")),
+        ("let us go", None),
+        ("set bath to 80 °C", None),
+        ("oven at 80 °C", None),
+        ("flash through silica", None),
+        ("pool fractions", None),
+    ] {
+        let text = format!("plan A\nequipment\nflask: 50 mL flask\nsteps\n{step}");
+        let plan = read_plan(&text);
+        let line = &plan.lines[4];
+        let [problem] = line.problems.as_slice() else {
+            panic!("{step}: {:?}", line.problems)
+        };
+        assert_eq!(problem.code, "unknown-verb", "{step}");
+        let mend = problem.fixes.first().map(|mend| {
+            let (span, text) = &mend.edits[0];
+            let (start, end) = (span.start as usize, span.end as usize);
+            format!("{}{text}{}", &step[..start], &step[end..])
+        });
+        assert_eq!(mend.as_deref(), mended, "{step}");
+    }
+}
+
+/// A field is read to a bounded depth, however many parts it has.
+#[test]
+fn a_field_of_very_many_parts_ends() {
+    for part in [" 1 g", " (1 g)", " dry", " sat."] {
+        let text = format!("materials\nsalt: salt{}", part.repeat(20_000));
+        assert!(!read_plan(&text).lines[1].problems.is_empty() || part == " (1 g)");
+    }
+    let text = format!("materials\nsalt: {}salt", "dry ".repeat(20_000));
+    assert_eq!(read_plan(&text).lines.len(), 2);
+}
