@@ -22,6 +22,7 @@ mod equation;
 mod flame_near_vapour;
 mod glass_not_said_dry;
 mod inert_gas_without_outlet;
+mod margin;
 mod never_used;
 mod overfilled;
 mod portion_exceeds;
@@ -36,6 +37,7 @@ mod structure;
 #[cfg(test)]
 mod testing;
 mod titre_old;
+mod too_small;
 mod unit;
 mod unknown_key;
 mod unknown_substance;
@@ -171,6 +173,8 @@ pub static ALL: &[&Check] = &[
     &bottle_expired::CHECK,
     &titre_old::CHECK,
     &bottles_fit::CHECK,
+    &too_small::CHECK,
+    &margin::CHECK,
     &portion_exceeds::CHECK,
     &never_used::CHECK,
     &solvent_wet_into_heat::CHECK,

@@ -12,7 +12,7 @@ mod hover;
 mod symbols;
 
 pub use actions::{Action, ActionKind};
-pub use bottle::inventory_findings;
+pub use bottle::file_findings;
 pub use checks::Severity;
 pub use definition::{Definition, DefinitionFile};
 pub use document::{Document, Finding, Fix, PlanUnit, TextEdit};

@@ -78,7 +78,7 @@ impl Server {
         for uri in due.findings {
             self.publisher.due(uri);
         }
-        if due.other_inventory && self.abilities().hint_refresh {
+        if due.read_anew && self.abilities().hint_refresh {
             let client = self.client.clone();
             tokio::spawn(async move {
                 if let Err(error) = client.inlay_hint_refresh().await {
@@ -98,15 +98,16 @@ impl Server {
     }
 }
 
-fn watched_inventories() -> Registration {
+fn watched_files() -> Registration {
+    let watchers = crate::surroundings::FILES.map(|file| FileSystemWatcher {
+        glob_pattern: GlobPattern::String(format!("**/{file}")),
+        kind: None,
+    });
     let options = DidChangeWatchedFilesRegistrationOptions {
-        watchers: vec![FileSystemWatcher {
-            glob_pattern: GlobPattern::String(format!("**/{}", crate::inventories::FILE)),
-            kind: None,
-        }],
+        watchers: watchers.to_vec(),
     };
     Registration {
-        id: "inventories".to_owned(),
+        id: "surroundings".to_owned(),
         method: "workspace/didChangeWatchedFiles".to_owned(),
         register_options: serde_json::to_value(options).ok(),
     }
@@ -137,11 +138,9 @@ impl LanguageServer for Server {
         let client = self.client.clone();
         // Its answer may come after the next message to us, so no handler waits for it.
         tokio::spawn(async move {
-            let registered = client
-                .register_capability(vec![watched_inventories()])
-                .await;
+            let registered = client.register_capability(vec![watched_files()]).await;
             if let Err(error) = registered {
-                tracing::warn!("the client does not watch inventories: {error}");
+                tracing::warn!("the client does not watch files: {error}");
             }
         });
     }
