@@ -20,7 +20,8 @@ use std::sync::{Arc, OnceLock};
 use tokio::sync::Notify;
 use tower_lsp::jsonrpc::Result;
 use tower_lsp::lsp_types::{
-    CodeActionParams, CodeActionResponse, DidChangeTextDocumentParams, DidChangeWatchedFilesParams,
+    CodeActionParams, CodeActionResponse, CompletionParams, CompletionResponse,
+    DidChangeTextDocumentParams, DidChangeWatchedFilesParams,
     DidChangeWatchedFilesRegistrationOptions, DidCloseTextDocumentParams,
     DidOpenTextDocumentParams, DidSaveTextDocumentParams, DocumentSymbolParams,
     DocumentSymbolResponse, FileSystemWatcher, GlobPattern, GotoDefinitionParams,
@@ -195,6 +196,16 @@ impl LanguageServer for Server {
             .documents
             .definition(&at.text_document.uri, at.position, self.encoding());
         Ok(found.map(GotoDefinitionResponse::Scalar))
+    }
+
+    async fn completion(&self, params: CompletionParams) -> Result<Option<CompletionResponse>> {
+        let at = params.text_document_position;
+        let found = self.read(&at.text_document.uri, |document| {
+            let offset = to_offset(document.rope(), at.position, self.encoding());
+            let found = document.completions(offset)?;
+            Some(render::completions(found, document.rope(), self.encoding()))
+        });
+        Ok(found.flatten())
     }
 
     async fn hover(&self, params: HoverParams) -> Result<Option<Hover>> {
