@@ -7,6 +7,7 @@ Prints one line for each slip and ends with status 1 if there was any.
 """
 
 import csv
+import gzip
 import importlib.util
 import re
 import sys
@@ -150,6 +151,18 @@ def check_substances(name, keys):
     return rows, names
 
 
+def pubchem_formulas():
+    formulas = {}
+    for size in ("large", "small"):
+        path = TOOLS.package_dir() / f"Identifiers/chemical identifiers pubchem {size}.tsv"
+        path = path if path.exists() else path.with_name(path.name + ".gz")
+        with (gzip.open if path.suffix == ".gz" else open)(path, "rt", encoding="utf-8") as lines:
+            for line in lines:
+                cells = line.split("\t")
+                formulas[TOOLS.dashed(cells[1])] = cells[2]
+    return formulas
+
+
 def main():
     sources = table("sources.tsv", ["key", "citation", "seen"])
     keys = {row["key"] for row in sources}
@@ -159,6 +172,14 @@ def main():
             slip("curated.tsv: name", word, "on", sorted(owners))
     for word in AMBIGUOUS - names.keys():
         slip("curated.tsv: name", word, "on no row")
+    known = pubchem_formulas()
+    for row in curated:
+        # The file leaves out hydrogen on metals and boron, and writes deuterium as hydrogen.
+        if row["formula"] and not row["smiles"] and "-" not in known.get(row["cas"], "-"):
+            own, other = atoms_of_formula(row["formula"]), atoms_of_formula(known[row["cas"]])
+            own.pop("H", None), other.pop("H", None)
+            if own != other:
+                slip("curated.tsv:", row["name"], row["formula"], "is", known[row["cas"]], "in PubChem")
     class_of = {}
     for row in curated:
         for word in [row["name"], *row["synonyms"].split(" | ")]:
