@@ -5,7 +5,7 @@
 use chemistry::quantity::{ratio, thermodynamic_temperature::degree_celsius};
 use chemistry::{
     Balancing, Element, Formula, Found, GasAgent, LimitWhen, Miscibility, PeroxideHazard, Ratio,
-    ReagentClass, State, Substance, Tag, balance, find_name,
+    ReagentClass, State, Substance, Tag, balance, find_cas, find_name,
 };
 
 fn named(name: &str) -> Substance {
@@ -51,6 +51,24 @@ fn no_more_acidic_hydrogens_than_hydrogens() {
         counted += usize::from(protic.hydrogens > 0);
     }
     assert!(counted > 3000, "{counted}");
+}
+
+/// Open Babel's count on the same structures, written by `data/make_protons.py`.
+const COUNTED: &str = include_str!("data/protons.tsv");
+
+#[test]
+fn another_library_counts_the_same_hydrogens() {
+    let mut compared = 0;
+    for line in COUNTED.lines().skip(1) {
+        let [cas, name, hydrogens] = line.split('\t').collect::<Vec<_>>().try_into().unwrap();
+        let substance = find_cas(cas)
+            .one()
+            .unwrap_or_else(|| panic!("{name} is gone: run make_protons.py"));
+        let protic = substance.protic_equivalents().unwrap();
+        assert_eq!(protic.at_most().to_string(), hydrogens, "{name}");
+        compared += 1;
+    }
+    assert!(compared > 2000, "{compared}");
 }
 
 #[test]
