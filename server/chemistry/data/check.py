@@ -1,4 +1,6 @@
-"""Check curated.tsv, imported.tsv, solutions.tsv, elements.tsv and sources.tsv for slips.
+"""Check curated.tsv, imported.tsv, solutions.tsv, elements.tsv, protons.tsv and sources.tsv for slips.
+
+The build checks the other tables.
 
     python3 -m venv venv && venv/bin/pip install chemicals==1.5.2 periodictable==2.1.0 rdkit
     venv/bin/python check.py
@@ -19,9 +21,16 @@ from rdkit import Chem, RDLogger
 
 sys.dont_write_bytecode = True
 HERE = Path(__file__).resolve().parent
-SPEC = importlib.util.spec_from_file_location("import_", HERE / "import.py")
-TOOLS = importlib.util.module_from_spec(SPEC)
-SPEC.loader.exec_module(TOOLS)
+
+
+def script(name):
+    spec = importlib.util.spec_from_file_location(name + "_", HERE / f"{name}.py")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+TOOLS = script("import")
 RDLogger.DisableLog("rdApp.*")
 
 CLASSES = """organolithium grignard amide-base metal-hydride aluminium-hydride borohydride borane
@@ -221,6 +230,8 @@ def main():
                 c = float(match[1]) * 10 * float(row["density"]) / mass
                 if abs(c / float(row["molarity"]) - 1) > 0.005:
                     slip(where, "molarity", row["molarity"], "is not", round(c, 3))
+    if (HERE / "protons.tsv").read_text(encoding="utf-8") != script("protons").text():
+        slip("protons.tsv is out of date: run protons.py")
     print(len(curated), "curated rows,", slips, "slips")
     return 1 if slips else 0
 

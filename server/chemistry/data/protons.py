@@ -97,7 +97,7 @@ def base(molecule):
     return total
 
 
-def main():
+def text():
     rows = []
     for table in ("curated.tsv", "imported.tsv"):
         lines = (HERE / table).read_text(encoding="utf-8").splitlines()
@@ -111,12 +111,9 @@ def main():
             if counts and any(counts):
                 rows.append((row["name"], *map(str, counts), "structure"))
     rows.sort(key=lambda r: (r[0].lower(), r[0]))
-    with open(HERE / "protons.tsv", "w", encoding="utf-8", newline="\n") as out:
-        out.write("substance\tacid\tweak\thydrogens\tbase\tsource\n")
-        for row in rows:
-            out.write("\t".join(row) + "\n")
-    print(len(rows), "rows")
+    header = ("substance", "acid", "weak", "hydrogens", "base", "source")
+    return "".join("\t".join(row) + "\n" for row in [header, *rows])
 
 
 if __name__ == "__main__":
-    main()
+    (HERE / "protons.tsv").write_text(text(), encoding="utf-8", newline="\n")

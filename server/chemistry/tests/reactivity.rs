@@ -77,6 +77,11 @@ fn classes_agree_with_the_count() {
         let Some(protic) = substance.protic_equivalents() else {
             continue;
         };
+        let protic_tag = substance.has(Tag::Protic);
+        assert!(
+            !protic_tag || protic.hydrogens > 0,
+            "{substance:?}: run protons.py"
+        );
         match substance.class() {
             Some(ReagentClass::Alcohol | ReagentClass::Water | ReagentClass::Thiol) => {
                 assert!(protic.acid > 0, "{substance:?}");
