@@ -16,8 +16,8 @@ pub(crate) const CHECK: Check = Check {
     name: "too-small-to-measure",
     severity: Severity::Information,
     doc: "\
-Finds an amount, or a portion of one, that the best tool at hand may miss by more than 2 % of it (10 % for what is used
-at 5 mol% or less), and a volume below half of the smallest tool.
+Finds a mass, or a portion of one, that the best balance at hand may miss by more than 2 % of it (10 % of what is used
+at 5 mol% or less), and a volume that the best tool may miss by more than 10 %.
 
 The error of a balance is the same for 2 mg as for 2 g: with 0.2 mg in each of two readings, 5 mg are off by up to 6 %.
 The way out is as old as analysis: weigh ten times as much, fill it up to a known volume, and measure out a part.
@@ -40,6 +40,8 @@ difference is JCGM 100:2008, 5.1.2; the limits of 2 % and 10 % are common practi
 
 /// Of an amount; common practice.
 const LIMIT: f64 = 0.02;
+/// Of a volume: at the bottom of a syringe nobody promises 2 % (ISO 7886-1).
+const LIMIT_OF_VOLUMES: f64 = 0.10;
 /// Of what is used at [`CATALYTIC`] or less; common practice.
 const LIMIT_OF_CATALYSTS: f64 = 0.10;
 /// Of the part of a stock solution: plastic syringes are no better (ISO 7886-1).
@@ -107,17 +109,18 @@ fn look(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<(f64, Fin
         }
         Way::Syringe => {
             let volume = amounts.volume.as_ref().ok()?.value;
-            let smallest = plan.context.settings.tools.smallest()?;
-            if volume >= smallest.0 * 0.5 {
+            let closed = plan.is_kept_closed(material);
+            let reading = plan.context.settings.tools.measure(volume, closed)?;
+            let error = reading.greatest_error.get::<ratio>();
+            if error <= LIMIT_OF_VOLUMES {
                 return None;
             }
+            let percent = show::number(error * 100.0, 2);
+            let tool = tool(&reading);
             let volume = show::volume(volume);
-            let assumed = assumed(smallest.2);
-            let tool = smallest.1;
-            // Nobody can say how far off it is; that is more than any limit.
             (
-                1.0,
-                format!("{volume} of {key}{in_portions} is below half of a {tool}{assumed}"),
+                error,
+                format!("{volume} of {key}{in_portions} may be {percent} % off in {tool}"),
             )
         }
         _ => return None,
@@ -317,8 +320,9 @@ materials
     }
 
     #[test]
-    fn half_of_the_smallest_syringe_is_measured() {
-        let bench = settings("[tools]\nsyringes = [\"1 mL\"]\n");
+    fn the_bottom_of_a_large_syringe_is_told() {
+        let bench = settings("[tools]\nsyringes = [\"10 mL\"]\n");
+        // ISO 7886-1: 1.5 % of 10 mL and 1 % of 0.635 mL are 0.156 mL, 25 % of it.
         expect_at(
             &bench,
             &CHECK,
@@ -326,11 +330,18 @@ materials
 plan A
 scale 5.00 mmol ketone
 materials
-  ketone: cyclohexanone, 1.00 eq
-  base: triethylamine, 1.2 eq
-  silane: chlorotrimethylsilane, 0.50 eq
-          ^^^^^^^^^^^^^^^^^^^^^ information: 0.317 mL of silane is below half of a 1 mL plastic syringe: measure out
+  ketone: cyclohexanone, 5.00 mmol
+          ^^^^^^^^^^^^^ information: 0.518 mL of ketone may be 30 % off in a 10 mL plastic syringe
+  silane: chlorotrimethylsilane, 1.00 eq
+  more: triethylamine, 4.00 eq
 ",
         );
+        // What a syringe of 1 mL does there is better, and of 3 µL in one of 10 µL nobody says how well it is measured.
+        let small = PLAN.replace(
+            "ketone: cyclohexanone, 1.00 eq",
+            "ketone: cyclohexanone, 0.003 mL",
+        );
+        let (before, _) = small.split_once("  dmap").expect("a line");
+        expect(&CHECK, before);
     }
 }

@@ -51,6 +51,9 @@ pub struct Reading {
     pub assumed: bool,
 }
 
+/// Nobody takes a tool so many times as large as the smallest that would do; common practice.
+const LARGE: f64 = 10.0;
+
 /// More fillings of one tool than these are not counted on; common practice.
 const MOST_STROKES: u32 = 5;
 
@@ -223,16 +226,6 @@ impl Tools {
         &self.volumetric
     }
 
-    /// The smallest tool for a volume: its size, its name, and whether it is assumed.
-    #[must_use]
-    pub fn smallest(&self) -> Option<(Volume, String, bool)> {
-        let smallest = self
-            .volumetric
-            .iter()
-            .min_by(|a, b| a.size.value.total_cmp(&b.size.value))?;
-        Some((smallest.size, smallest.to_string(), !self.stated.1))
-    }
-
     /// The balance that weighs a mass best. None for what no balance carries.
     #[must_use]
     pub fn weigh(&self, net: Mass) -> Option<Reading> {
@@ -251,15 +244,25 @@ impl Tools {
     }
 
     /// The tool that measures a volume best, with the fewest fillings; `closed` for a liquid that is kept off the
-    /// air. None for what no tool measures with a known error.
+    /// air. None for what no tool measures, or where the error of the tool that one would take is not known.
     #[must_use]
     pub fn measure(&self, volume: Volume, closed: bool) -> Option<Reading> {
-        let fit = self
+        let fit: Vec<_> = self
             .volumetric
             .iter()
-            .filter(|tool| !closed || tool.is_syringe());
-        let measured = fit.filter_map(|tool| {
+            .filter(|tool| !closed || tool.is_syringe())
+            .collect();
+        let natural = fit
+            .iter()
+            .filter(|tool| tool.size >= volume)
+            .map(|tool| tool.size)
+            .reduce(|a, b| if b < a { b } else { a });
+        let measured = fit.iter().filter_map(|tool| {
             let (strokes, greatest, uncertainty, basis) = tool.measure(volume)?;
+            // A large tool is no choice where a small one holds it.
+            if natural.is_some_and(|natural| tool.size > natural * LARGE) {
+                return None;
+            }
             Some(Reading {
                 tool: tool.to_string(),
                 strokes,
@@ -317,6 +320,7 @@ mod tests {
         }
         let closed = tools.measure(volume(60.0), true).expect("a syringe");
         assert_eq!((&*closed.tool, closed.strokes), ("50 mL glass syringe", 2));
+        // Nobody says how well 1 µL is measured in 10 µL, and nobody takes a 1 mL syringe for it.
         assert!(tools.measure(volume(0.001), false).is_none());
         assert!(tools.measure(volume(0.0), false).is_none());
     }
