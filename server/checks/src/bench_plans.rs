@@ -3,12 +3,13 @@
 
 use crate::{Check, Finding, Severity};
 use crate::{
-    atmosphere_missing, flame_near_vapour, glass_not_said_dry, inert_gas_without_outlet,
-    overfilled, solvent_dryness, solvent_wet_into_heat, wet_glass,
+    atmosphere_missing, closed_and_heated, flame_near_vapour, freeze_degas_condenses,
+    glass_not_said_dry, inert_gas_without_outlet, overfilled, solvent_dryness,
+    solvent_wet_into_heat, wet_glass,
 };
 use plan::Plan;
 
-const CHECKS: [&Check; 8] = [
+const CHECKS: &[&Check] = &[
     &glass_not_said_dry::CHECK,
     &atmosphere_missing::CHECK,
     &wet_glass::CHECK,
@@ -17,7 +18,12 @@ const CHECKS: [&Check; 8] = [
     &solvent_wet_into_heat::CHECK,
     &flame_near_vapour::CHECK,
     &inert_gas_without_outlet::CHECK,
+    &closed_and_heated::CHECK,
+    &freeze_degas_condenses::CHECK,
 ];
+
+/// Plans of the repository's examples that are meant to be good.
+const EXAMPLES: [&str; 4] = ["ethyl-addition", "methylenation", "silyl-ether", "swern"];
 
 const PLANS: [&str; 9] = [
     "00-methylenation",
@@ -32,10 +38,11 @@ const PLANS: [&str; 9] = [
 ];
 
 fn bench(name: &str) -> String {
-    let path = format!(
-        "{}/../syntax/tests/plans/{name}.prep",
-        env!("CARGO_MANIFEST_DIR")
-    );
+    read(&format!("../syntax/tests/plans/{name}.prep"))
+}
+
+fn read(path: &str) -> String {
+    let path = format!("{}/{path}", env!("CARGO_MANIFEST_DIR"));
     std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{path}: {error}"))
 }
 
@@ -104,6 +111,10 @@ fn silent(text: &str) {
 fn good_plans_give_no_finding() {
     for name in PLANS {
         let told = told(&bench(name));
+        assert!(told.is_empty(), "{name}: {told:#?}");
+    }
+    for name in EXAMPLES {
+        let told = told(&read(&format!("../../examples/{name}.prep")));
         assert!(told.is_empty(), "{name}: {told:#?}");
     }
 }

@@ -16,10 +16,12 @@ mod bottle_unknown;
 mod bottles;
 mod bottles_fit;
 mod cas_number;
+mod closed_and_heated;
 mod decimal_comma;
 mod edit;
 mod equation;
 mod flame_near_vapour;
+mod freeze_degas_condenses;
 mod glass_not_said_dry;
 mod inert_gas_without_outlet;
 mod never_used;
@@ -176,6 +178,8 @@ pub static ALL: &[&Check] = &[
     &solvent_wet_into_heat::CHECK,
     &flame_near_vapour::CHECK,
     &inert_gas_without_outlet::CHECK,
+    &closed_and_heated::CHECK,
+    &freeze_degas_condenses::CHECK,
     &overfilled::CHECK,
     &wet_glass::CHECK,
     &glass_not_said_dry::CHECK,
