@@ -4,8 +4,8 @@
 use crate::{Check, Finding, Severity};
 use crate::{
     atmosphere_missing, closed_and_heated, flame_near_vapour, freeze_degas_condenses,
-    glass_not_said_dry, inert_gas_without_outlet, overfilled, solvent_dryness,
-    solvent_wet_into_heat, wet_glass,
+    glass_not_said_dry, inert_gas_without_outlet, overfilled, reagent_eats_solvent,
+    reagent_into_protic, solvent_dryness, solvent_wet_into_heat, wet_glass,
 };
 use plan::Plan;
 
@@ -19,6 +19,8 @@ const CHECKS: &[&Check] = &[
     &flame_near_vapour::CHECK,
     &inert_gas_without_outlet::CHECK,
     &closed_and_heated::CHECK,
+    &reagent_into_protic::CHECK,
+    &reagent_eats_solvent::CHECK,
     &freeze_degas_condenses::CHECK,
 ];
 

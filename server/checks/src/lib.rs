@@ -4,6 +4,7 @@
 //! could not determine. Its documentation is the text that `meniscus explain` prints.
 
 mod acted_on;
+mod alive;
 mod ambiguous_substance;
 mod amounts_disagree;
 mod atmosphere_missing;
@@ -29,6 +30,8 @@ mod overfilled;
 mod portion_exceeds;
 mod problem;
 mod reading;
+mod reagent_eats_solvent;
+mod reagent_into_protic;
 mod scale_not_limiting;
 mod sensitive;
 mod solvent_dryness;
@@ -178,6 +181,8 @@ pub static ALL: &[&Check] = &[
     &solvent_wet_into_heat::CHECK,
     &flame_near_vapour::CHECK,
     &inert_gas_without_outlet::CHECK,
+    &reagent_into_protic::CHECK,
+    &reagent_eats_solvent::CHECK,
     &closed_and_heated::CHECK,
     &freeze_degas_condenses::CHECK,
     &overfilled::CHECK,
