@@ -4,7 +4,7 @@ use crate::sensitive;
 use chemistry::{ReagentClass, Substance};
 use plan::Plan;
 use plan::vessel::{Addition, Content, Moment, VesselState};
-use syntax::{Role, Verb};
+use syntax::{Clause, ModifierKind, Role, TimeKind, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::AmountOfSubstance;
 
@@ -118,4 +118,115 @@ pub(crate) fn times(of: &Content, over: &Content) -> Option<f64> {
 /// Little enough that a hazard counts one degree less: below 1 mmol (an assumption).
 pub(crate) fn is_small(amount: Option<AmountOfSubstance>) -> bool {
     amount.is_some_and(|amount| amount < AmountOfSubstance::new::<millimole>(1.0))
+}
+
+/// The step says that it is done slowly: by drops, in portions, over a time or at a rate.
+pub(crate) fn is_slow(clause: &Clause) -> bool {
+    clause
+        .modifiers
+        .iter()
+        .any(|modifier| match &modifier.kind {
+            ModifierKind::Adverb(word) => matches!(
+                &*word.text,
+                "dropwise" | "slowly" | "carefully" | "cautiously" | "portionwise" | "gradually"
+            ),
+            ModifierKind::Time(TimeKind::Over, _) | ModifierKind::Rate(_) => true,
+            ModifierKind::Count(kind, _) => *kind == syntax::CountKind::Portions,
+            ModifierKind::Remark(text) => {
+                text.text.contains("slowly") || text.text.contains("dropwise")
+            }
+            _ => false,
+        })
+}
+
+/// What is left of the reagents that water destroys.
+pub(crate) struct Left<'a> {
+    /// The one that most of it is.
+    pub(crate) reagent: &'a Content,
+    pub(crate) class: ReagentClass,
+    /// Its amount, at most all that went in.
+    pub(crate) amount: AmountOfSubstance,
+    /// Hydride, carbanion or electron equivalents of it.
+    pub(crate) equivalents: AmountOfSubstance,
+}
+
+/// What is left after everything else in the vessel has taken all that it can, each mol one equivalent, four
+/// of an aluminium hydride. None where nothing is sure to be left: where an amount is unknown, or an alcohol,
+/// water or an acid is there.
+pub(crate) fn left<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> {
+    if state.quenched.is_some() || state.unclear {
+        return None;
+    }
+    let mut alive: Vec<(&Content, ReagentClass, f64)> = Vec::new();
+    let mut taken = AmountOfSubstance::default();
+    for content in &state.contents {
+        if let Some(class) = fierce_class(plan, content) {
+            let each = equivalents(content.substance(&plan.materials)?, class);
+            alive.push((content, class, each));
+        }
+    }
+    let &(reagent, class, each) = alive.iter().max_by(|a, b| {
+        let of = |entry: &(&Content, ReagentClass, f64)| {
+            entry.0.amount.map_or(0.0, |amount| amount.value * entry.2)
+        };
+        of(a).total_cmp(&of(b))
+    })?;
+    let mut all = AmountOfSubstance::default();
+    for (content, _, each) in &alive {
+        all += content.amount? * *each;
+    }
+    for content in &state.contents {
+        if fierce_class(plan, content).is_some() || !takes(plan, content, class) {
+            continue;
+        }
+        if content.is_protic(&plan.materials) && sensitive::is_solvent(plan, content) {
+            return None;
+        }
+        let most = if class == ReagentClass::AluminiumHydride {
+            4.0
+        } else {
+            1.0
+        };
+        taken += content.amount? * most;
+    }
+    let equivalents = all - taken;
+    (equivalents.value > 0.0).then(|| {
+        let amount = equivalents / each;
+        let whole = reagent.amount.unwrap_or(amount);
+        Left {
+            reagent,
+            class,
+            amount: if amount < whole { amount } else { whole },
+            equivalents,
+        }
+    })
+}
+
+/// Whether a content may use the reagent up. Solvents do not; a metal hydride leaves halides alone.
+fn takes(plan: &Plan, content: &Content, by: ReagentClass) -> bool {
+    use ReagentClass as C;
+    let class = class(plan, content);
+    let aprotic_solvent =
+        sensitive::is_solvent(plan, content) && !content.is_protic(&plan.materials);
+    let inert = matches!(
+        class,
+        Some(C::Hydrocarbon | C::Ether | C::Adsorbent | C::DryingAgent | C::InertGas)
+    );
+    let halide = matches!(
+        class,
+        Some(C::AlkylHalide | C::ArylHalide | C::SilylChloride)
+    );
+    !(aprotic_solvent || inert || halide && by == C::MetalHydride)
+}
+
+/// Equivalents of hydride, alkyl or electrons in a mol: what its formula holds.
+pub(crate) fn equivalents(substance: Substance, class: ReagentClass) -> f64 {
+    match (class, substance.name()) {
+        (_, "lithium aluminium hydride") => 4.0,
+        (_, "sodium bis(2-methoxyethoxy)aluminium dihydride" | "diethylaluminium chloride") => 2.0,
+        (_, "ethylaluminium dichloride") => 1.0,
+        (ReagentClass::Organozinc, _) => 2.0,
+        (ReagentClass::Organoaluminium, _) => 3.0,
+        _ => 1.0,
+    }
 }

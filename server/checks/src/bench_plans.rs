@@ -3,9 +3,10 @@
 
 use crate::{Check, Finding, Severity};
 use crate::{
-    atmosphere_missing, closed_and_heated, flame_near_vapour, freeze_degas_condenses,
-    glass_not_said_dry, inert_gas_without_outlet, overfilled, reagent_eats_solvent,
-    reagent_into_protic, solvent_dryness, solvent_wet_into_heat, wet_glass,
+    after_the_quench, atmosphere_missing, closed_and_heated, flame_near_vapour,
+    freeze_degas_condenses, glass_not_said_dry, inert_gas_without_outlet, overfilled,
+    quench_missing, quench_wrong_agent, reagent_eats_solvent, reagent_into_protic, solvent_dryness,
+    solvent_wet_into_heat, wet_glass,
 };
 use plan::Plan;
 
@@ -21,6 +22,9 @@ const CHECKS: &[&Check] = &[
     &closed_and_heated::CHECK,
     &reagent_into_protic::CHECK,
     &reagent_eats_solvent::CHECK,
+    &quench_missing::CHECK,
+    &quench_wrong_agent::CHECK,
+    &after_the_quench::CHECK,
     &freeze_degas_condenses::CHECK,
 ];
 
@@ -513,4 +517,41 @@ fn nothing_panics_on_half_a_plan() {
             let _ = found(&rest.join("\n"));
         }
     }
+}
+
+#[test]
+fn a_missing_or_hasty_quench_is_found() {
+    let gone = ["  quench with water", "  add naoh", "  add water 3.0"];
+    // 15 mmol of hydride less four for each of the acid's 10 mmol: 20 hydrides, 5 mmol.
+    let said = one(
+        &without("03-lialh4-fieser", &gone),
+        "quench-missing",
+        Severity::Error,
+        "filter",
+        "filter through Celite",
+    );
+    assert!(said.contains("About 5.0 mmol of lah"), "{said}");
+    let hasty = bench("03-lialh4-fieser").replace("lah, dropwise over 20 min,", "lah,");
+    one(
+        &hasty,
+        "quench-wrong-agent",
+        Severity::Error,
+        "water",
+        "quench with water",
+    );
+}
+
+#[test]
+fn a_solvent_that_does_not_fit_is_found() {
+    // The cold keeps butyllithium from dichloromethane for as long as it lasts.
+    let text = without("02-lda-alkylation", &["# acetone and dry ice"])
+        .replace("thf:   tetrahydrofuran,", "thf:   dichloromethane,");
+    let said = one(
+        &text,
+        "reagent-eats-solvent",
+        Severity::Error,
+        "buli",
+        "add buli dropwise",
+    );
+    assert!(said.contains("thf (dichloromethane)"), "{said}");
 }

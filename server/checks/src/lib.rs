@@ -4,6 +4,7 @@
 //! could not determine. Its documentation is the text that `meniscus explain` prints.
 
 mod acted_on;
+mod after_the_quench;
 mod alive;
 mod ambiguous_substance;
 mod amounts_disagree;
@@ -29,6 +30,8 @@ mod never_used;
 mod overfilled;
 mod portion_exceeds;
 mod problem;
+mod quench_missing;
+mod quench_wrong_agent;
 mod reading;
 mod reagent_eats_solvent;
 mod reagent_into_protic;
@@ -183,6 +186,9 @@ pub static ALL: &[&Check] = &[
     &inert_gas_without_outlet::CHECK,
     &reagent_into_protic::CHECK,
     &reagent_eats_solvent::CHECK,
+    &quench_missing::CHECK,
+    &quench_wrong_agent::CHECK,
+    &after_the_quench::CHECK,
     &closed_and_heated::CHECK,
     &freeze_degas_condenses::CHECK,
     &overfilled::CHECK,

@@ -117,7 +117,9 @@ fn meeting<'a>(
                 return Some((addition, &addition.content, other, clash));
             }
             // The solvent comes to the reagent, before that had anything to react with.
-            let clash = clash_of(plan, moment, other, &addition.content).filter(|_| !used_up)?;
+            let here = state.contents.iter().any(|held| std::ptr::eq(held, other));
+            let clash =
+                clash_of(plan, moment, other, &addition.content).filter(|_| here && !used_up)?;
             Some((addition, other, &addition.content, clash))
         })
     })
@@ -326,6 +328,7 @@ materials
   solvent: {solvent}
 equipment
   flask: 100 mL two-neck flask
+  vial: 40 mL vial
 steps
 {steps}"
         )
@@ -458,6 +461,10 @@ steps
                 "add ketone, base\n  quench with water 10 mL\n  add solvent",
             ),
             ("hexamethylphosphoramide, 20 mL", "add solvent\n  add nah"),
+            (
+                "dichloromethane, 20 mL",
+                "cool to -78 °C\n  add solvent, base\n  add ketone\n  warm to rt\n  transfer flask to vial",
+            ),
         ] {
             expect(&CHECK, &plan(solvent, &format!("  {steps}\n")));
         }
