@@ -20,16 +20,19 @@ mod bottles_fit;
 mod cas_number;
 mod closed_and_heated;
 mod decimal_comma;
+mod dry_catalyst_order;
 mod edit;
 mod equation;
 mod flame_near_vapour;
 mod freeze_degas_condenses;
 mod glass_not_said_dry;
 mod inert_gas_without_outlet;
+mod initiation_not_confirmed;
 mod never_used;
 mod overfilled;
 mod portion_exceeds;
 mod problem;
+mod pyrophoric_by_syringe;
 mod quench_missing;
 mod quench_wrong_agent;
 mod reading;
@@ -191,6 +194,9 @@ pub static ALL: &[&Check] = &[
     &after_the_quench::CHECK,
     &closed_and_heated::CHECK,
     &freeze_degas_condenses::CHECK,
+    &pyrophoric_by_syringe::CHECK,
+    &initiation_not_confirmed::CHECK,
+    &dry_catalyst_order::CHECK,
     &overfilled::CHECK,
     &wet_glass::CHECK,
     &glass_not_said_dry::CHECK,
