@@ -3,10 +3,11 @@
 
 use crate::{Check, Finding, Severity};
 use crate::{
-    after_the_quench, atmosphere_missing, closed_and_heated, dry_catalyst_order, flame_near_vapour,
-    freeze_degas_condenses, glass_not_said_dry, inert_gas_without_outlet, initiation_not_confirmed,
-    overfilled, pyrophoric_by_syringe, quench_missing, quench_wrong_agent, reagent_eats_solvent,
-    reagent_into_protic, solvent_dryness, solvent_wet_into_heat, wet_glass,
+    after_the_quench, atmosphere_missing, azide_and_halogenated, closed_and_heated,
+    dry_catalyst_order, flame_near_vapour, freeze_degas_condenses, glass_not_said_dry,
+    inert_gas_without_outlet, initiation_not_confirmed, lithium_under_nitrogen, overfilled,
+    pyrophoric_by_syringe, quench_missing, quench_wrong_agent, reagent_eats_solvent,
+    reagent_into_protic, solvent_dryness, solvent_wet_into_heat, toxic_gas, wet_glass,
 };
 use plan::Plan;
 
@@ -20,6 +21,9 @@ const CHECKS: &[&Check] = &[
     &flame_near_vapour::CHECK,
     &inert_gas_without_outlet::CHECK,
     &closed_and_heated::CHECK,
+    &lithium_under_nitrogen::CHECK,
+    &toxic_gas::CHECK,
+    &azide_and_halogenated::CHECK,
     &dry_catalyst_order::CHECK,
     &initiation_not_confirmed::CHECK,
     &pyrophoric_by_syringe::CHECK,

@@ -9,6 +9,7 @@ mod alive;
 mod ambiguous_substance;
 mod amounts_disagree;
 mod atmosphere_missing;
+mod azide_and_halogenated;
 #[cfg(test)]
 mod bench_plans;
 mod bottle_differs;
@@ -28,6 +29,7 @@ mod freeze_degas_condenses;
 mod glass_not_said_dry;
 mod inert_gas_without_outlet;
 mod initiation_not_confirmed;
+mod lithium_under_nitrogen;
 mod never_used;
 mod overfilled;
 mod portion_exceeds;
@@ -47,6 +49,7 @@ mod structure;
 #[cfg(test)]
 mod testing;
 mod titre_old;
+mod toxic_gas;
 mod unit;
 mod unknown_key;
 mod unknown_substance;
@@ -197,6 +200,9 @@ pub static ALL: &[&Check] = &[
     &pyrophoric_by_syringe::CHECK,
     &initiation_not_confirmed::CHECK,
     &dry_catalyst_order::CHECK,
+    &azide_and_halogenated::CHECK,
+    &toxic_gas::CHECK,
+    &lithium_under_nitrogen::CHECK,
     &overfilled::CHECK,
     &wet_glass::CHECK,
     &glass_not_said_dry::CHECK,

@@ -7,7 +7,7 @@ use crate::{Check, Finding, Severity};
 use chemistry::{ReagentClass, Substance};
 use plan::Plan;
 use plan::vessel::{Addition, Content, Moment, celsius};
-use syntax::{FieldKind, Statement, Verb};
+use syntax::Verb;
 use uom::si::amount_of_substance::millimole;
 
 pub(crate) const CHECK: Check = Check {
@@ -277,33 +277,11 @@ fn finding(
     }
     if let Some(material) = material
         && material.identity.mixture.is_empty()
-        && let Some(edit) = rename(plan, material.line)
+        && let Some(edit) = edit::rename(plan, material.line, "tetrahydrofuran")
     {
         finding = finding.fix(format!("Make {what} tetrahydrofuran"), vec![edit]);
     }
     finding
-}
-
-/// Another substance on a line of materials, where the name is all that says which it is.
-fn rename(plan: &Plan, line: u32) -> Option<edit::Edit> {
-    let Statement::Entry(entry) = &plan.text.lines.get(line as usize)?.statement else {
-        return None;
-    };
-    let tied = entry.fields.iter().any(|field| {
-        matches!(
-            field.kind,
-            FieldKind::Bottle(_) | FieldKind::Formula(_) | FieldKind::Cas(_)
-        )
-    });
-    let name = entry
-        .fields
-        .iter()
-        .find(|field| matches!(field.kind, FieldKind::Name(_)))?;
-    let at = plan::At {
-        line,
-        span: name.span,
-    };
-    (!tied).then(|| edit::replace(plan, at, "tetrahydrofuran"))
 }
 
 #[cfg(test)]
