@@ -1,5 +1,6 @@
 //! Inorganic azide meets a chlorinated solvent.
 
+use crate::acted_on::substance_of;
 use crate::alive;
 use crate::edit;
 use crate::sensitive;
@@ -7,7 +8,7 @@ use crate::{Check, Finding, Severity};
 use chemistry::{ReagentClass, Substance};
 use plan::vessel::{Content, Moment, VesselState};
 use plan::{At, Plan, takes};
-use syntax::{Referent, Thing, Verb};
+use syntax::{Referent, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::AmountOfSubstance;
 
@@ -99,7 +100,7 @@ fn in_extraction(plan: &Plan, moment: &Moment) -> Option<Finding> {
         return None;
     }
     let (_, thing) = takes::things(clause).find(|(slot, thing)| {
-        *slot == takes::Slot::With && substance(plan, thing).is_some_and(is_alkane)
+        *slot == takes::Slot::With && substance_of(plan, thing).is_some_and(is_alkane)
     })?;
     let at = At {
         line: moment.line,
@@ -143,13 +144,6 @@ fn finding(
 
 fn material_line(plan: &Plan, content: &Content) -> Option<u32> {
     sensitive::material(plan, content).map(|material| material.line)
-}
-
-fn substance(plan: &Plan, thing: &Thing) -> Option<Substance> {
-    match thing.referent {
-        Referent::Key(id) => plan.material(id)?.0.identity.substance,
-        _ => chemistry::find_name(&thing.name.text).one(),
-    }
 }
 
 fn is_azide(plan: &Plan, content: &Content) -> bool {

@@ -22,7 +22,9 @@ mod cas_number;
 mod closed_and_heated;
 mod decimal_comma;
 mod dry_catalyst_order;
+mod drying_agent_reacts;
 mod edit;
+mod energetic_product;
 mod equation;
 mod flame_near_vapour;
 mod freeze_degas_condenses;
@@ -32,6 +34,7 @@ mod initiation_not_confirmed;
 mod lithium_under_nitrogen;
 mod never_used;
 mod overfilled;
+mod oxidant_before_concentrate;
 mod portion_exceeds;
 mod problem;
 mod pyrophoric_by_syringe;
@@ -203,6 +206,9 @@ pub static ALL: &[&Check] = &[
     &azide_and_halogenated::CHECK,
     &toxic_gas::CHECK,
     &lithium_under_nitrogen::CHECK,
+    &oxidant_before_concentrate::CHECK,
+    &drying_agent_reacts::CHECK,
+    &energetic_product::CHECK,
     &overfilled::CHECK,
     &wet_glass::CHECK,
     &glass_not_said_dry::CHECK,
