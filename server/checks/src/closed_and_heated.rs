@@ -162,7 +162,7 @@ fn finding(
 /// The vapour pressure of the liquids at a temperature, in atmospheres, and the one that gives most of it.
 /// None where volumes are not known. Liquids of unknown boiling point are left out, so that it is rather
 /// too low.
-fn vapour(
+pub(crate) fn vapour(
     plan: &Plan,
     state: &VesselState,
     t: ThermodynamicTemperature,
@@ -232,7 +232,7 @@ fn over_boiling_point(boiling: ThermodynamicTemperature, t: ThermodynamicTempera
 }
 
 /// The highest temperature that the clause sets, bath or inside.
-fn hottest(clause: &Clause) -> Option<(&Quantity, ThermodynamicTemperature)> {
+pub(crate) fn hottest(clause: &Clause) -> Option<(&Quantity, ThermodynamicTemperature)> {
     clause
         .modifiers
         .iter()

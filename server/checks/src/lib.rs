@@ -26,6 +26,7 @@ mod drying_agent_reacts;
 mod edit;
 mod energetic_product;
 mod equation;
+mod evacuated_with_solvent;
 mod flame_near_vapour;
 mod freeze_degas_condenses;
 mod glass_not_said_dry;
@@ -37,6 +38,8 @@ mod overfilled;
 mod oxidant_before_concentrate;
 mod portion_exceeds;
 mod problem;
+#[cfg(test)]
+mod published_plans;
 mod pyrophoric_by_syringe;
 mod quench_missing;
 mod quench_wrong_agent;
@@ -56,6 +59,7 @@ mod toxic_gas;
 mod unit;
 mod unknown_key;
 mod unknown_substance;
+mod used_before_made;
 mod wet_glass;
 
 use plan::{At, Plan};
@@ -209,6 +213,8 @@ pub static ALL: &[&Check] = &[
     &oxidant_before_concentrate::CHECK,
     &drying_agent_reacts::CHECK,
     &energetic_product::CHECK,
+    &evacuated_with_solvent::CHECK,
+    &used_before_made::CHECK,
     &overfilled::CHECK,
     &wet_glass::CHECK,
     &glass_not_said_dry::CHECK,
