@@ -61,7 +61,7 @@ common practice.
 ";
 
 /// Vapour pressure, in atmospheres, from which the check speaks: about 5 °C above the boiling point.
-const SPEAKS: f64 = 1.15;
+pub(crate) const SPEAKS: f64 = 1.15;
 
 /// Bar above the air outside that make it an error (an assumption).
 const BURSTS: f64 = 2.0;
@@ -110,7 +110,14 @@ fn finding(
             format!("{flask} is sealed, and boiling in a closed vessel bursts it: {advice}");
         (clause.verb_span, Severity::Error, message)
     } else {
-        let (quantity, t) = hottest(clause)?;
+        let (quantity, t) = hottest(
+            clause,
+            &[
+                TemperatureKind::At,
+                TemperatureKind::To,
+                TemperatureKind::Bath,
+            ],
+        )?;
         let (first, vapour) = vapour(plan, state, t)?;
         if vapour < SPEAKS {
             return None;
@@ -231,16 +238,20 @@ fn over_boiling_point(boiling: ThermodynamicTemperature, t: ThermodynamicTempera
     (TROUTON / chemistry::GAS_CONSTANT * (1.0 - ratio)).exp()
 }
 
-/// The highest temperature that the clause sets, bath or inside.
-pub(crate) fn hottest(clause: &Clause) -> Option<(&Quantity, ThermodynamicTemperature)> {
+/// The highest temperature of these kinds that the clause sets.
+pub(crate) fn hottest<'a>(
+    clause: &'a Clause,
+    kinds: &[TemperatureKind],
+) -> Option<(&'a Quantity, ThermodynamicTemperature)> {
     clause
         .modifiers
         .iter()
         .filter_map(|modifier| match &modifier.kind {
-            ModifierKind::Temperature(
-                TemperatureKind::At | TemperatureKind::To | TemperatureKind::Bath,
-                TemperatureValue::Quantity(quantity),
-            ) => Some((quantity, convert::temperature(quantity)?)),
+            ModifierKind::Temperature(kind, TemperatureValue::Quantity(quantity))
+                if kinds.contains(kind) =>
+            {
+                Some((quantity, convert::temperature(quantity)?))
+            }
             _ => None,
         })
         .max_by(|a, b| a.1.value.total_cmp(&b.1.value))

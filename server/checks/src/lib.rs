@@ -12,6 +12,7 @@ mod atmosphere_missing;
 mod azide_and_halogenated;
 #[cfg(test)]
 mod bench_plans;
+mod boils_without_condenser;
 mod bottle_differs;
 mod bottle_expired;
 mod bottle_not_enough;
@@ -215,6 +216,7 @@ pub static ALL: &[&Check] = &[
     &energetic_product::CHECK,
     &evacuated_with_solvent::CHECK,
     &used_before_made::CHECK,
+    &boils_without_condenser::CHECK,
     &overfilled::CHECK,
     &wet_glass::CHECK,
     &glass_not_said_dry::CHECK,

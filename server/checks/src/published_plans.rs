@@ -2,16 +2,18 @@
 
 use crate::{Check, Finding};
 use crate::{
-    after_the_quench, azide_and_halogenated, closed_and_heated, dry_catalyst_order,
-    drying_agent_reacts, evacuated_with_solvent, freeze_degas_condenses, initiation_not_confirmed,
-    lithium_under_nitrogen, oxidant_before_concentrate, pyrophoric_by_syringe, quench_missing,
-    quench_wrong_agent, reagent_eats_solvent, reagent_into_protic, toxic_gas, used_before_made,
+    after_the_quench, azide_and_halogenated, boils_without_condenser, closed_and_heated,
+    dry_catalyst_order, drying_agent_reacts, evacuated_with_solvent, freeze_degas_condenses,
+    initiation_not_confirmed, lithium_under_nitrogen, oxidant_before_concentrate,
+    pyrophoric_by_syringe, quench_missing, quench_wrong_agent, reagent_eats_solvent,
+    reagent_into_protic, toxic_gas, used_before_made,
 };
 use plan::Plan;
 
 const CHECKS: &[&Check] = &[
     &after_the_quench::CHECK,
     &azide_and_halogenated::CHECK,
+    &boils_without_condenser::CHECK,
     &closed_and_heated::CHECK,
     &dry_catalyst_order::CHECK,
     &drying_agent_reacts::CHECK,
