@@ -5,11 +5,11 @@ use crate::{Check, Finding, Severity};
 use crate::{
     after_the_quench, atmosphere_missing, azide_and_halogenated, boils_without_condenser,
     closed_and_heated, dry_catalyst_order, drying_agent_reacts, energetic_product,
-    evacuated_with_solvent, flame_near_vapour, freeze_degas_condenses, glass_not_said_dry,
-    inert_gas_without_outlet, initiation_not_confirmed, lithium_under_nitrogen, overfilled,
-    oxidant_before_concentrate, pyrophoric_by_syringe, quench_missing, quench_wrong_agent,
-    reagent_eats_solvent, reagent_into_protic, solvent_dryness, solvent_wet_into_heat, toxic_gas,
-    used_before_made, wet_glass,
+    evacuated_with_solvent, flame_near_vapour, freeze_degas_condenses, gas_without_vent,
+    glass_not_said_dry, inert_gas_without_outlet, initiation_not_confirmed, lithium_under_nitrogen,
+    overfilled, oxidant_before_concentrate, pyrophoric_by_syringe, quench_missing,
+    quench_wrong_agent, reagent_eats_solvent, reagent_into_protic, solvent_dryness,
+    solvent_wet_into_heat, toxic_gas, used_before_made, wet_glass,
 };
 use plan::Plan;
 
@@ -23,6 +23,7 @@ const CHECKS: &[&Check] = &[
     &flame_near_vapour::CHECK,
     &inert_gas_without_outlet::CHECK,
     &closed_and_heated::CHECK,
+    &gas_without_vent::CHECK,
     &boils_without_condenser::CHECK,
     &used_before_made::CHECK,
     &evacuated_with_solvent::CHECK,

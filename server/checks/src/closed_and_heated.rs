@@ -265,7 +265,7 @@ fn heats(clause: &Clause) -> bool {
 }
 
 /// Made for pressure, or not closed by the sealing of one neck.
-fn can_take_it(plan: &Plan, vessel: usize) -> bool {
+pub(crate) fn can_take_it(plan: &Plan, vessel: usize) -> bool {
     const WORDS: [&str; 18] = [
         "pressure",
         "microwave",

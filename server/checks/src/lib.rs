@@ -30,6 +30,7 @@ mod equation;
 mod evacuated_with_solvent;
 mod flame_near_vapour;
 mod freeze_degas_condenses;
+mod gas_without_vent;
 mod glass_not_said_dry;
 mod inert_gas_without_outlet;
 mod initiation_not_confirmed;
@@ -217,6 +218,7 @@ pub static ALL: &[&Check] = &[
     &evacuated_with_solvent::CHECK,
     &used_before_made::CHECK,
     &boils_without_condenser::CHECK,
+    &gas_without_vent::CHECK,
     &overfilled::CHECK,
     &wet_glass::CHECK,
     &glass_not_said_dry::CHECK,

@@ -4,7 +4,7 @@ use crate::{Check, Finding};
 use crate::{
     after_the_quench, azide_and_halogenated, boils_without_condenser, closed_and_heated,
     dry_catalyst_order, drying_agent_reacts, evacuated_with_solvent, freeze_degas_condenses,
-    initiation_not_confirmed, lithium_under_nitrogen, oxidant_before_concentrate,
+    gas_without_vent, initiation_not_confirmed, lithium_under_nitrogen, oxidant_before_concentrate,
     pyrophoric_by_syringe, quench_missing, quench_wrong_agent, reagent_eats_solvent,
     reagent_into_protic, toxic_gas, used_before_made,
 };
@@ -19,6 +19,7 @@ const CHECKS: &[&Check] = &[
     &drying_agent_reacts::CHECK,
     &evacuated_with_solvent::CHECK,
     &freeze_degas_condenses::CHECK,
+    &gas_without_vent::CHECK,
     &initiation_not_confirmed::CHECK,
     &lithium_under_nitrogen::CHECK,
     &oxidant_before_concentrate::CHECK,
