@@ -109,8 +109,7 @@ fn look(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<(f64, Fin
         }
         Way::Syringe => {
             let volume = amounts.volume.as_ref().ok()?.value;
-            let closed = plan.is_kept_closed(material);
-            let reading = plan.context.settings.tools.measure(volume, closed)?;
+            let reading = plan.reading(material, amounts)?;
             let error = reading.greatest_error.get::<ratio>();
             if error <= LIMIT_OF_VOLUMES {
                 return None;
@@ -185,7 +184,7 @@ fn stock(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<(Fix, St
         let part = amount / strength;
         let weighed = tools.weigh(Mass::new::<milligram>(mass))?;
         let volume = Volume::new::<milliliter>(part);
-        let measured = tools.measure(volume, plan.is_kept_closed(material))?;
+        let measured = tools.measure(volume, Way::Syringe, plan.is_kept_closed(material))?;
         let good = weighed.greatest_error.get::<ratio>() <= LIMIT
             && measured.greatest_error.get::<ratio>() <= LIMIT_OF_PARTS
             && (0.2..=flask * 0.8).contains(&part);

@@ -131,8 +131,9 @@ impl Plan {
         let tools = &self.context.settings.tools;
         match self.way(material, amounts) {
             Way::Weigh => tools.weigh(amounts.mass.as_ref().ok()?.value),
-            Way::Syringe | Way::Cylinder => tools.measure(
+            way @ (Way::Syringe | Way::Cylinder) => tools.measure(
                 amounts.volume.as_ref().ok()?.value,
+                way,
                 self.is_kept_closed(material),
             ),
             _ => None,

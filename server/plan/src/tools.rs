@@ -1,5 +1,6 @@
 //! What there is to measure with, and how wrong a measurement with it may be.
 
+use crate::measuring::Way;
 use chemistry::{Basis, Class, Tolerance, Tool, combine, standard_uncertainty};
 use std::fmt;
 use uom::si::f64::{Mass, Ratio, Volume};
@@ -53,6 +54,9 @@ pub struct Reading {
 
 /// Nobody takes a tool so many times as large as the smallest that would do; common practice.
 const LARGE: f64 = 10.0;
+
+/// A plastic syringe from half of its size on is as good (ISO 7886-1); a tool that errs more is the second choice.
+const GOOD_ENOUGH: f64 = 0.05 + 1e-9;
 
 /// More fillings of one tool than these are not counted on; common practice.
 const MOST_STROKES: u32 = 5;
@@ -243,14 +247,15 @@ impl Tools {
         best(weighed)
     }
 
-    /// The tool that measures a volume best, with the fewest fillings; `closed` for a liquid that is kept off the
-    /// air. None for what no tool measures, or where the error of the tool that one would take is not known.
+    /// The tool that measures a volume best, with the fewest fillings that are good enough; `closed` for a liquid that
+    /// is kept off the air, and no cylinder for what is too little for one. None for what no tool measures, or where the error of the tool that one would take is not known.
     #[must_use]
-    pub fn measure(&self, volume: Volume, closed: bool) -> Option<Reading> {
+    pub fn measure(&self, volume: Volume, way: Way, closed: bool) -> Option<Reading> {
         let fit: Vec<_> = self
             .volumetric
             .iter()
             .filter(|tool| !closed || tool.is_syringe())
+            .filter(|tool| way == Way::Cylinder || !matches!(tool.tool, Tool::Cylinder(_)))
             .collect();
         let natural = fit
             .iter()
@@ -277,8 +282,9 @@ impl Tools {
 }
 
 fn best(readings: impl Iterator<Item = Reading>) -> Option<Reading> {
+    let poor = |reading: &Reading| reading.greatest_error.get::<ratio>() > GOOD_ENOUGH;
     readings.min_by(|a, b| {
-        let order = a.strokes.cmp(&b.strokes);
+        let order = (poor(a), a.strokes).cmp(&(poor(b), b.strokes));
         order.then_with(|| a.uncertainty.value.total_cmp(&b.uncertainty.value))
     })
 }
@@ -311,18 +317,25 @@ mod tests {
             (2.3, "2.5 mL glass syringe", 1),
             (60.0, "100 mL cylinder", 1),
         ] {
-            let reading = tools.measure(volume(ml), false).expect("a tool");
+            let way = if ml > 10.0 {
+                Way::Cylinder
+            } else {
+                Way::Syringe
+            };
+            let reading = tools.measure(volume(ml), way, false).expect("a tool");
             assert_eq!(
                 (&*reading.tool, reading.strokes),
                 (tool, strokes),
                 "{ml} mL"
             );
         }
-        let closed = tools.measure(volume(60.0), true).expect("a syringe");
+        let closed = tools
+            .measure(volume(60.0), Way::Syringe, true)
+            .expect("a syringe");
         assert_eq!((&*closed.tool, closed.strokes), ("50 mL glass syringe", 2));
         // Nobody says how well 1 µL is measured in 10 µL, and nobody takes a 1 mL syringe for it.
-        assert!(tools.measure(volume(0.001), false).is_none());
-        assert!(tools.measure(volume(0.0), false).is_none());
+        assert!(tools.measure(volume(0.001), Way::Syringe, false).is_none());
+        assert!(tools.measure(volume(0.0), Way::Syringe, false).is_none());
     }
 
     #[test]
