@@ -52,6 +52,11 @@ const ELEMENT_COLUMNS: &[&str] = &[
     "interval_low",
     "interval_high",
 ];
+const PROTON_COLUMNS: &[&str] = &["substance", "acid", "weak", "hydrogens", "base", "source"];
+const GAS_COLUMNS: &[&str] = &["substance", "agent", "gases", "equation", "source"];
+const LIMIT_COLUMNS: &[&str] = &["substance", "when", "with", "celsius", "effect", "source"];
+const STABILISER_COLUMNS: &[&str] = &["substance", "stabiliser", "ppm", "source"];
+const REACTIVITY_COLUMNS: &[&str] = &["substance", "property", "value", "source"];
 const SOURCE_COLUMNS: &[&str] = &["key", "citation", "seen"];
 
 fn main() -> ExitCode {
@@ -96,7 +101,124 @@ fn run() -> Outcome<()> {
     let offsets = write_substances(&curated, &imported, &element, &out)?;
 
     let solutions = Table::read(&data, "solutions.tsv", SOLUTION_COLUMNS)?;
-    write_solutions(&solutions, &offsets, &keys, &out)
+    write_solutions(&solutions, &offsets, &keys, &out)?;
+
+    let facts = Facts {
+        data: &data,
+        out: &out,
+        offsets: &offsets,
+        keys: &keys,
+    };
+    facts.write("protons.tsv", PROTON_COLUMNS, |cells| {
+        for count in cells.iter().take(4) {
+            count.parse::<u8>().map_err(|e| format!("`{count}`: {e}"))?;
+        }
+        Ok(())
+    })?;
+    facts.write("gases.tsv", GAS_COLUMNS, |cells| {
+        known(class::GasAgent::from_tag, cells, 0)?;
+        let mut written = Vec::new();
+        for made in cells.get(1).map_or("", String::as_str).split(" | ") {
+            let (gas, per_mole) = made.rsplit_once(' ').ok_or("a gas has no number")?;
+            number_within("gas", per_mole, 0.01, 20.0)?;
+            written.push(format!("{}:{per_mole}", facts.offset(gas)?));
+        }
+        set(cells, 1, written.join("|"))
+    })?;
+    facts.write("limits.tsv", LIMIT_COLUMNS, |cells| {
+        known(class::LimitWhen::from_tag, cells, 0)?;
+        number_within(
+            "limit",
+            cells.get(2).map_or("", String::as_str),
+            -80.0,
+            400.0,
+        )?;
+        match cells.get(1).filter(|with| !with.is_empty()) {
+            None => Ok(()),
+            Some(with) => {
+                let offset = facts.offset(with)?;
+                set(cells, 1, offset)
+            }
+        }
+    })?;
+    facts.write("stabilisers.tsv", STABILISER_COLUMNS, |cells| {
+        number_within(
+            "ppm",
+            cells.get(1).map_or("", String::as_str),
+            1.0,
+            50_000.0,
+        )?;
+        let offset = facts.offset(cells.first().map_or("", String::as_str))?;
+        set(cells, 0, offset)
+    })?;
+    facts.write("reactivity.tsv", REACTIVITY_COLUMNS, |cells| {
+        match cells.first().map(String::as_str) {
+            Some("water") => known(class::Miscibility::from_tag, cells, 1),
+            Some("peroxides") => known(class::PeroxideHazard::from_tag, cells, 1),
+            Some("nitrogen") => Ok(()),
+            other => Err(format!("{other:?} is no property")),
+        }
+    })
+}
+
+/// That a cell is a word of a vocabulary.
+fn known<T>(vocabulary: fn(&str) -> Option<T>, cells: &[String], cell: usize) -> Outcome<()> {
+    let word = cells.get(cell).map_or("", String::as_str);
+    match vocabulary(word) {
+        Some(_) => Ok(()),
+        None => Err(format!("`{word}` is no word of src/class.rs")),
+    }
+}
+
+fn set(cells: &mut [String], cell: usize, text: String) -> Outcome<()> {
+    *cells.get_mut(cell).ok_or("a cell is missing")? = text;
+    Ok(())
+}
+
+/// Tables whose first column names a substance and whose last one a source.
+struct Facts<'a> {
+    data: &'a Path,
+    out: &'a Path,
+    offsets: &'a Offsets,
+    keys: &'a BTreeSet<&'a str>,
+}
+
+impl Facts<'_> {
+    fn offset(&self, name: &str) -> Outcome<String> {
+        let offset = self.offsets.get(name);
+        offset
+            .map(usize::to_string)
+            .ok_or_else(|| format!("`{name}` is in no substance table"))
+    }
+
+    /// Writes a table sorted by the offsets of its substances, with the cells after the first as
+    /// `check` leaves them.
+    fn write(
+        &self,
+        file: &str,
+        columns: &[&str],
+        check: impl Fn(&mut Vec<String>) -> Outcome<()>,
+    ) -> Outcome<()> {
+        let table = Table::read(self.data, file, columns)?;
+        let mut lines = Vec::new();
+        for row in &table.rows {
+            let fault = |what: String| table.fault(row, &what);
+            let offset = self.offset(row.get(0)).map_err(fault)?;
+            let source = row.get(columns.len() - 1);
+            if !self.keys.contains(source) {
+                return Err(fault(format!("source `{source}` is not in sources.tsv")));
+            }
+            let mut cells: Vec<String> = row.cells.iter().skip(1).cloned().collect();
+            check(&mut cells).map_err(fault)?;
+            lines.push((offset, cells.join("\t")));
+        }
+        lines.sort_by(|a, b| a.0.cmp(&b.0));
+        let mut text = String::new();
+        for (offset, rest) in lines {
+            let _ = writeln!(text, "{offset}\t{rest}");
+        }
+        write(self.out, file, &text)
+    }
 }
 
 struct Row {

@@ -259,7 +259,7 @@ impl Pair {
     /// The quantity with the computed number in its own unit: `2.14 g`.
     fn rewritten(&self, quantity: &Quantity) -> Option<String> {
         let number = show::scaled(&quantity.number, self.computed / self.written)?;
-        Some(format!("{number} {}", quantity.unit.symbol))
+        Some(format!("{number} {}", show::unit(&quantity.unit)))
     }
 }
 

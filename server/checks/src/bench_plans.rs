@@ -3,12 +3,17 @@
 
 use crate::{Check, Finding, Severity};
 use crate::{
-    atmosphere_missing, flame_near_vapour, glass_not_said_dry, inert_gas_without_outlet,
-    overfilled, solvent_dryness, solvent_wet_into_heat, wet_glass,
+    after_the_quench, atmosphere_missing, azide_and_halogenated, boils_without_condenser,
+    closed_and_heated, dry_catalyst_order, drying_agent_reacts, energetic_product,
+    evacuated_with_solvent, flame_near_vapour, freeze_degas_condenses, gas_without_vent,
+    glass_not_said_dry, inert_gas_without_outlet, initiation_not_confirmed, lithium_under_nitrogen,
+    overfilled, oxidant_before_concentrate, pyrophoric_by_syringe, quench_missing,
+    quench_wrong_agent, reagent_eats_solvent, reagent_into_protic, solvent_dryness,
+    solvent_wet_into_heat, toxic_gas, used_before_made, wet_glass,
 };
 use plan::Plan;
 
-const CHECKS: [&Check; 8] = [
+const CHECKS: &[&Check] = &[
     &glass_not_said_dry::CHECK,
     &atmosphere_missing::CHECK,
     &wet_glass::CHECK,
@@ -17,7 +22,30 @@ const CHECKS: [&Check; 8] = [
     &solvent_wet_into_heat::CHECK,
     &flame_near_vapour::CHECK,
     &inert_gas_without_outlet::CHECK,
+    &closed_and_heated::CHECK,
+    &gas_without_vent::CHECK,
+    &boils_without_condenser::CHECK,
+    &used_before_made::CHECK,
+    &evacuated_with_solvent::CHECK,
+    &energetic_product::CHECK,
+    &drying_agent_reacts::CHECK,
+    &oxidant_before_concentrate::CHECK,
+    &lithium_under_nitrogen::CHECK,
+    &toxic_gas::CHECK,
+    &azide_and_halogenated::CHECK,
+    &dry_catalyst_order::CHECK,
+    &initiation_not_confirmed::CHECK,
+    &pyrophoric_by_syringe::CHECK,
+    &reagent_into_protic::CHECK,
+    &reagent_eats_solvent::CHECK,
+    &quench_missing::CHECK,
+    &quench_wrong_agent::CHECK,
+    &after_the_quench::CHECK,
+    &freeze_degas_condenses::CHECK,
 ];
+
+/// Plans of the repository's examples that are meant to be good.
+const EXAMPLES: [&str; 4] = ["ethyl-addition", "methylenation", "silyl-ether", "swern"];
 
 const PLANS: [&str; 9] = [
     "00-methylenation",
@@ -32,10 +60,11 @@ const PLANS: [&str; 9] = [
 ];
 
 fn bench(name: &str) -> String {
-    let path = format!(
-        "{}/../syntax/tests/plans/{name}.prep",
-        env!("CARGO_MANIFEST_DIR")
-    );
+    read(&format!("../syntax/tests/plans/{name}.prep"))
+}
+
+fn read(path: &str) -> String {
+    let path = format!("{}/{path}", env!("CARGO_MANIFEST_DIR"));
     std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{path}: {error}"))
 }
 
@@ -104,6 +133,10 @@ fn silent(text: &str) {
 fn good_plans_give_no_finding() {
     for name in PLANS {
         let told = told(&bench(name));
+        assert!(told.is_empty(), "{name}: {told:#?}");
+    }
+    for name in EXAMPLES {
+        let told = told(&read(&format!("../../examples/{name}.prep")));
         assert!(told.is_empty(), "{name}: {told:#?}");
     }
 }
@@ -500,4 +533,41 @@ fn nothing_panics_on_half_a_plan() {
             let _ = found(&rest.join("\n"));
         }
     }
+}
+
+#[test]
+fn a_missing_or_hasty_quench_is_found() {
+    let gone = ["  quench with water", "  add naoh", "  add water 3.0"];
+    // 15 mmol of hydride less four for each of the acid's 10 mmol: 20 hydrides, 5 mmol.
+    let said = one(
+        &without("03-lialh4-fieser", &gone),
+        "quench-missing",
+        Severity::Error,
+        "filter",
+        "filter through Celite",
+    );
+    assert!(said.contains("About 5.0 mmol of lah"), "{said}");
+    let hasty = bench("03-lialh4-fieser").replace("lah, dropwise over 20 min,", "lah,");
+    one(
+        &hasty,
+        "quench-wrong-agent",
+        Severity::Error,
+        "water",
+        "quench with water",
+    );
+}
+
+#[test]
+fn a_solvent_that_does_not_fit_is_found() {
+    // The cold keeps butyllithium from dichloromethane for as long as it lasts.
+    let text = without("02-lda-alkylation", &["# acetone and dry ice"])
+        .replace("thf:   tetrahydrofuran,", "thf:   dichloromethane,");
+    let said = one(
+        &text,
+        "reagent-eats-solvent",
+        Severity::Error,
+        "buli",
+        "add buli dropwise",
+    );
+    assert!(said.contains("thf (dichloromethane)"), "{said}");
 }

@@ -89,6 +89,7 @@ mod tests {
     use super::CHECK;
     use crate::testing::{bench, expect, expect_at, expect_fixed_at};
     use plan::Context;
+    use plan::Kept;
     use plan::inventory::Inventory;
     use std::sync::Arc;
 

@@ -2,7 +2,7 @@
 
 use plan::{At, Plan, show};
 use std::ops::Range;
-use syntax::Quantity;
+use syntax::{FieldKind, Quantity, Statement};
 
 /// An edit: a stretch of the plan's text in bytes, and what to write there.
 pub(crate) type Edit = (Range<usize>, String);
@@ -65,6 +65,31 @@ pub(crate) fn append(plan: &Plan, line: u32, text: &str) -> Option<Edit> {
     let words = plan.text.text.get(start..end)?.trim_end();
     let at = start + words.len();
     Some((at..at, text.to_owned()))
+}
+
+/// Another substance on a line of materials, where the name is all that says which it is.
+pub(crate) fn rename(plan: &Plan, line: u32, name: &str) -> Option<Edit> {
+    let Statement::Entry(entry) = &plan.text.lines.get(line as usize)?.statement else {
+        return None;
+    };
+    let mut names = entry.fields.iter().filter_map(|field| match field.kind {
+        FieldKind::Name(_) => Some(field.span),
+        _ => None,
+    });
+    let tied = entry.fields.iter().any(|field| {
+        matches!(
+            field.kind,
+            FieldKind::Bottle(_)
+                | FieldKind::Formula(_)
+                | FieldKind::Cas(_)
+                | FieldKind::Smiles(_)
+                | FieldKind::Inchi(_)
+                | FieldKind::MolarMass(_)
+                | FieldKind::Density(..)
+        )
+    });
+    let span = names.next()?;
+    (!tied).then(|| replace(plan, At { line, span }, name))
 }
 
 fn indent(plan: &Plan, line: u32) -> &str {

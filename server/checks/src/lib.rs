@@ -4,11 +4,15 @@
 //! could not determine. Its documentation is the text that `meniscus explain` prints.
 
 mod acted_on;
+mod after_the_quench;
+mod alive;
 mod ambiguous_substance;
 mod amounts_disagree;
 mod atmosphere_missing;
+mod azide_and_halogenated;
 #[cfg(test)]
 mod bench_plans;
+mod boils_without_condenser;
 mod bottle_differs;
 mod bottle_expired;
 mod bottle_not_enough;
@@ -16,17 +20,35 @@ mod bottle_unknown;
 mod bottles;
 mod bottles_fit;
 mod cas_number;
+mod closed_and_heated;
 mod decimal_comma;
+mod dry_catalyst_order;
+mod drying_agent_reacts;
 mod edit;
+mod energetic_product;
 mod equation;
+mod evacuated_with_solvent;
 mod flame_near_vapour;
+mod freeze_degas_condenses;
+mod gas_without_vent;
 mod glass_not_said_dry;
 mod inert_gas_without_outlet;
+mod initiation_not_confirmed;
+mod lithium_under_nitrogen;
+mod margin;
 mod never_used;
 mod overfilled;
+mod oxidant_before_concentrate;
 mod portion_exceeds;
 mod problem;
+#[cfg(test)]
+mod published_plans;
+mod pyrophoric_by_syringe;
+mod quench_missing;
+mod quench_wrong_agent;
 mod reading;
+mod reagent_eats_solvent;
+mod reagent_into_protic;
 mod scale_not_limiting;
 mod sensitive;
 mod solvent_dryness;
@@ -36,9 +58,12 @@ mod structure;
 #[cfg(test)]
 mod testing;
 mod titre_old;
+mod too_small;
+mod toxic_gas;
 mod unit;
 mod unknown_key;
 mod unknown_substance;
+mod used_before_made;
 mod wet_glass;
 
 use plan::{At, Plan};
@@ -171,11 +196,33 @@ pub static ALL: &[&Check] = &[
     &bottle_expired::CHECK,
     &titre_old::CHECK,
     &bottles_fit::CHECK,
+    &too_small::CHECK,
+    &margin::CHECK,
     &portion_exceeds::CHECK,
     &never_used::CHECK,
     &solvent_wet_into_heat::CHECK,
     &flame_near_vapour::CHECK,
     &inert_gas_without_outlet::CHECK,
+    &reagent_into_protic::CHECK,
+    &reagent_eats_solvent::CHECK,
+    &quench_missing::CHECK,
+    &quench_wrong_agent::CHECK,
+    &after_the_quench::CHECK,
+    &closed_and_heated::CHECK,
+    &freeze_degas_condenses::CHECK,
+    &pyrophoric_by_syringe::CHECK,
+    &initiation_not_confirmed::CHECK,
+    &dry_catalyst_order::CHECK,
+    &azide_and_halogenated::CHECK,
+    &toxic_gas::CHECK,
+    &lithium_under_nitrogen::CHECK,
+    &oxidant_before_concentrate::CHECK,
+    &drying_agent_reacts::CHECK,
+    &energetic_product::CHECK,
+    &evacuated_with_solvent::CHECK,
+    &used_before_made::CHECK,
+    &boils_without_condenser::CHECK,
+    &gas_without_vent::CHECK,
     &overfilled::CHECK,
     &wet_glass::CHECK,
     &glass_not_said_dry::CHECK,

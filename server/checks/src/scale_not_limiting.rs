@@ -210,7 +210,7 @@ pub(crate) fn runs_out_first(plan: &Plan) -> Option<Finding> {
     {
         let title = format!(
             "Take more of {first_key}: {number} {}",
-            quantity.unit.symbol
+            show::unit(&quantity.unit)
         );
         let at = At {
             line: first.line,

@@ -360,7 +360,7 @@ fn shielded(plan: &Plan, vessel: usize, addition: &Addition, class: Option<Reage
 }
 
 /// The amount of the line that a content comes from.
-fn line_amount(plan: &Plan, content: &Content) -> Option<AmountOfSubstance> {
+pub(crate) fn line_amount(plan: &Plan, content: &Content) -> Option<AmountOfSubstance> {
     let What::Material(index) = content.what else {
         return content.amount;
     };

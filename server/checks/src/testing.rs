@@ -10,7 +10,8 @@
 
 use crate::{Check, Finding, Fix};
 use plan::inventory::Inventory;
-use plan::{Context, Date, Plan};
+use plan::settings::Settings;
+use plan::{Context, Date, Kept, Plan};
 use std::sync::Arc;
 
 /// A plan without its expectations, and the expectations: line, first and last column, words.
@@ -41,6 +42,17 @@ pub(crate) fn bench(inventory: &str) -> Context {
     assert_eq!(inventory.problems, []);
     Context {
         inventory: Some(Arc::new(inventory)),
+        today: Date::new(2026, 3, 31),
+        ..Context::default()
+    }
+}
+
+/// A bench with these tools and ages.
+pub(crate) fn settings(text: &str) -> Context {
+    let settings = Settings::read(text);
+    assert_eq!(settings.problems(), []);
+    Context {
+        settings: Arc::new(settings),
         today: Date::new(2026, 3, 31),
         ..Context::default()
     }

@@ -11,8 +11,9 @@ pub(crate) const CHECK: Check = Check {
     name: "titre-old",
     severity: Severity::Information,
     doc: "\
-Finds a bottle of an organolithium, Grignard or organozinc reagent whose titre is older than 30 days or was never
-taken, and an opened bottle whose water was measured more than 90 days ago.
+Finds a bottle of an organolithium, Grignard or organozinc reagent whose titre is older than 30 days (180 days if the
+inventory does not say when it was opened) or was never taken, and an opened bottle whose water was measured more than
+90 days ago. `[ages]` in meniscus.toml sets other ages: `titre`, `titre-unopened` and `water`, in days.
 
 A solution of such a reagent loses strength with every needle that goes in, and the label says what it was when it was
 made. Equivalents that are counted on it are then too few.
@@ -26,7 +27,7 @@ Titrate the bottle and write `titre` and `titred` in the inventory; a note in th
 `found 2.87 M` on the line, also settles it. It says nothing from 1.5 eq on, of a bottle that was opened less than 30
 days ago, nor without today's date.
 
-Source: common practice (both ages).",
+Source: common practice (all ages).",
     run,
 };
 
@@ -64,7 +65,11 @@ fn titre(plan: &Plan, found: &Use<'_>) -> Option<Finding> {
         return None;
     }
     let today = plan.context.today?;
-    let limit = plan.context.thresholds.titre_days;
+    let ages = &plan.context.settings.ages;
+    let limit = match bottle.opened {
+        Some(_) => ages.titre,
+        None => ages.titre_unopened,
+    };
     let name = &bottle.name;
     let what = match (bottle.titre(), bottle.titred, bottle.opened) {
         (Some(_), Some(titred), _) => {
@@ -106,7 +111,7 @@ fn water(plan: &Plan, found: &Use<'_>) -> Option<Finding> {
         .iter()
         .any(|field| matches!(field.kind, FieldKind::Condition(Condition::Water(_))));
     let age = plan.context.today?.days_since(bottle.water_measured?);
-    if states_water || age <= plan.context.thresholds.water_days || says(plan, found, "water") {
+    if states_water || age <= plan.context.settings.ages.water || says(plan, found, "water") {
         return None;
     }
     let message = format!(
@@ -149,7 +154,7 @@ fn with_note(plan: &Plan, found: &Use<'_>, finding: Finding, title: &str, note: 
 #[cfg(test)]
 mod tests {
     use super::CHECK;
-    use crate::testing::{bench, expect, expect_at, expect_fixed_at};
+    use crate::testing::{bench, expect, expect_at, expect_fixed_at, settings};
 
     // Seen from 2026-03-31.
     const BOTTLES: &str = r#"
@@ -159,6 +164,19 @@ substance = "ethylmagnesium bromide"
 strength = "3.0 M in diethyl ether"
 titre = "2.87 M"
 titred = 2026-02-28
+opened = 2026-02-01
+[[bottle]]
+name = "kept"
+substance = "ethylmagnesium bromide"
+strength = "3.0 M in diethyl ether"
+titre = "2.87 M"
+titred = 2025-10-02
+[[bottle]]
+name = "kept-long"
+substance = "ethylmagnesium bromide"
+strength = "3.0 M in diethyl ether"
+titre = "2.87 M"
+titred = 2025-10-01
 [[bottle]]
 name = "fresh"
 substance = "ethylmagnesium bromide"
@@ -226,6 +244,20 @@ steps
     }
 
     #[test]
+    fn ages_are_set_in_the_settings() {
+        let patient = settings("[ages]\ntitre = 31\n");
+        let context = plan::Context {
+            settings: patient.settings,
+            ..bench(BOTTLES)
+        };
+        let (before, after) = OLD
+            .split_once("                 ")
+            .expect("the expectation");
+        let (_, after) = after.split_once('\n').expect("the next line");
+        expect_at(&context, &CHECK, &format!("{before}{after}"));
+    }
+
+    #[test]
     fn a_missing_titre_and_old_water_are_told() {
         expect_at(
             &bench(BOTTLES),
@@ -235,6 +267,8 @@ plan A
 materials
   base: n-butyllithium, bottle never, 2 mmol
                         ^^^^^^^^^^^^ information: Bottle never was opened 60 days ago and has no titre
+  reagent: ethylmagnesium bromide, bottle kept-long, 2 mmol
+                                   ^^^^^^^^^^^^^^^^ information: The titre of bottle kept-long is 181 days old
   thf: tetrahydrofuran, bottle thf, 20 mL
                         ^^^^^^^^^^ information: The water of bottle thf, which is open, was measured 91 days ago
 ",
@@ -253,6 +287,7 @@ materials
   ketone: acetone, 1.00 eq
   a: ethylmagnesium bromide, bottle fresh, 1.05 eq
   b: n-butyllithium, bottle new, 1.05 eq
+  h: ethylmagnesium bromide, bottle kept, 1.05 eq
   c: ethylmagnesium bromide, bottle old, 1.50 eq
   d: ethylmagnesium bromide, found 2.80 M, bottle old, 1.05 eq
   e: tetrahydrofuran, bottle sealed, 20 mL

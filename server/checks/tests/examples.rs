@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used)]
 
 use plan::inventory::Inventory;
-use plan::{Context, Date, Plan};
+use plan::{Context, Date, Kept, Plan};
 use std::path::Path;
 use std::sync::Arc;
 

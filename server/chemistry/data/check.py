@@ -1,4 +1,6 @@
-"""Check curated.tsv, imported.tsv, solutions.tsv, elements.tsv and sources.tsv for slips.
+"""Check curated.tsv, imported.tsv, solutions.tsv, elements.tsv, protons.tsv and sources.tsv for slips.
+
+The build checks the other tables.
 
     python3 -m venv venv && venv/bin/pip install chemicals==1.5.2 periodictable==2.1.0 rdkit
     venv/bin/python check.py
@@ -7,6 +9,7 @@ Prints one line for each slip and ends with status 1 if there was any.
 """
 
 import csv
+import gzip
 import importlib.util
 import re
 import sys
@@ -18,9 +21,16 @@ from rdkit import Chem, RDLogger
 
 sys.dont_write_bytecode = True
 HERE = Path(__file__).resolve().parent
-SPEC = importlib.util.spec_from_file_location("import_", HERE / "import.py")
-TOOLS = importlib.util.module_from_spec(SPEC)
-SPEC.loader.exec_module(TOOLS)
+
+
+def script(name):
+    spec = importlib.util.spec_from_file_location(name + "_", HERE / f"{name}.py")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+TOOLS = script("import")
 RDLogger.DisableLog("rdApp.*")
 
 CLASSES = """organolithium grignard amide-base metal-hydride aluminium-hydride borohydride borane
@@ -47,6 +57,9 @@ DECISIVE = {
     "PPh3": "triarylphosphine", "CuI": "copper-i", "SmI2": "low-valent-metal", "Na": "alkali-metal",
     "Mg": "alkaline-earth-metal", "KOtBu": "alkoxide", "Ac2O": "anhydride", "Sc(OTf)3": "tolerant-lewis-acid",
 }  # fmt: skip
+
+# What the trade uses for more than one substance: the writer has to choose.
+AMBIGUOUS = set("btc dea dma dmp dms ea eda ptsa ptsoh tea tmsa tsoh".split())
 
 slips = 0
 
@@ -147,13 +160,35 @@ def check_substances(name, keys):
     return rows, names
 
 
+def pubchem_formulas():
+    formulas = {}
+    for size in ("large", "small"):
+        path = TOOLS.package_dir() / f"Identifiers/chemical identifiers pubchem {size}.tsv"
+        path = path if path.exists() else path.with_name(path.name + ".gz")
+        with (gzip.open if path.suffix == ".gz" else open)(path, "rt", encoding="utf-8") as lines:
+            for line in lines:
+                cells = line.split("\t")
+                formulas[TOOLS.dashed(cells[1])] = cells[2]
+    return formulas
+
+
 def main():
     sources = table("sources.tsv", ["key", "citation", "seen"])
     keys = {row["key"] for row in sources}
     curated, names = check_substances("curated.tsv", keys)
     for word, owners in names.items():
-        if len(owners) > 1:
+        if (len(owners) > 1) != (word in AMBIGUOUS):
             slip("curated.tsv: name", word, "on", sorted(owners))
+    for word in AMBIGUOUS - names.keys():
+        slip("curated.tsv: name", word, "on no row")
+    known = pubchem_formulas()
+    for row in curated:
+        # The file leaves out hydrogen on metals and boron, and writes deuterium as hydrogen.
+        if row["formula"] and not row["smiles"] and "-" not in known.get(row["cas"], "-"):
+            own, other = atoms_of_formula(row["formula"]), atoms_of_formula(known[row["cas"]])
+            own.pop("H", None), other.pop("H", None)
+            if own != other:
+                slip("curated.tsv:", row["name"], row["formula"], "is", known[row["cas"]], "in PubChem")
     class_of = {}
     for row in curated:
         for word in [row["name"], *row["synonyms"].split(" | ")]:
@@ -195,6 +230,8 @@ def main():
                 c = float(match[1]) * 10 * float(row["density"]) / mass
                 if abs(c / float(row["molarity"]) - 1) > 0.005:
                     slip(where, "molarity", row["molarity"], "is not", round(c, 3))
+    if (HERE / "protons.tsv").read_text(encoding="utf-8") != script("protons").text():
+        slip("protons.tsv is out of date: run protons.py")
     print(len(curated), "curated rows,", slips, "slips")
     return 1 if slips else 0
 

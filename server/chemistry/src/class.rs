@@ -1,4 +1,5 @@
-//! What kind of reagent a substance is. The build script uses this file to check the tables.
+//! What kind of reagent a substance is, and the words of the tables on what it does. The build script
+//! uses this file to check the tables.
 
 /// What becomes of a reagent in the presence of water or of oxygen.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -125,6 +126,48 @@ vocabulary! {
         Volatile "volatile" "volatile"
         WaterImmiscible "water-immiscible" "not miscible with water"
         WaterMiscible "water-miscible" "miscible with water"
+    }
+}
+
+vocabulary! {
+    /// What sets a gas free.
+    GasAgent {
+        Water "water" "water or an alcohol"
+        Acid "acid" "acid"
+        NitrousAcid "nitrous-acid" "nitrous acid"
+        Base "base" "base"
+        Oxidant "oxidant" "hypochlorite"
+        Catalyst "catalyst" "a metal or another catalyst"
+        Heat "heat" "heat"
+    }
+}
+
+vocabulary! {
+    /// How a substance that forms peroxides becomes dangerous.
+    PeroxideHazard {
+        OnStorage "storage" "forms dangerous peroxides on standing (class A)"
+        OnConcentration "concentration" "forms peroxides that are dangerous when concentrated (class B)"
+        Polymerising "polymerisation" "forms peroxides that set off its polymerisation (class C)"
+        Unclassed "unclassed" "may form peroxides (class D)"
+    }
+}
+
+vocabulary! {
+    /// How much of it and water mix at room temperature.
+    Miscibility {
+        Miscible "miscible" "miscible with water"
+        Partly "partly" "partly miscible with water"
+        Immiscible "immiscible" "not miscible with water"
+    }
+}
+
+vocabulary! {
+    /// When a limit of temperature holds.
+    LimitWhen {
+        Any "any" "at any strength"
+        Neat "neat" "neat or concentrated"
+        Dry "dry" "dry"
+        WithBase "base" "with base"
     }
 }
 

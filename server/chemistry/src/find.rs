@@ -2,7 +2,7 @@
 
 use crate::fold::fold;
 use crate::formula::Formula;
-use crate::substance::Substance;
+use crate::substance::{State, Substance};
 use crate::table;
 
 const NAMES: &str = include_str!(concat!(env!("OUT_DIR"), "/names.tsv"));
@@ -59,12 +59,63 @@ fn entry(rest: &'static str) -> Option<Entry> {
     })
 }
 
+/// Forms in which solids are sold; the substance is the same.
+///
+/// `sponge` is missing on purpose, since nickel sponge is Raney nickel, and so is `dispersion`,
+/// which has a carrier.
+const SOLID_FORMS: &[&str] = &[
+    "beads", "chips", "chunks", "crystals", "dust", "filings", "flakes", "foil", "granules",
+    "grit", "lump", "lumps", "pellets", "pieces", "powder", "prills", "ribbon", "rod", "rods",
+    "shavings", "shot", "sticks", "tablets", "turnings", "wire",
+];
+
 /// Finds a substance by its name or a synonym.
+///
+/// A name of which the tables know nothing may end in the form in which the substance is sold:
+/// `Mg turnings`, `zinc, dust`, `HCl gas`, `Cl2 (g)`. The form has to fit its state at 20 °C.
 ///
 /// A spelling that stands in the tables beats one that agrees only when case, spaces, hyphens,
 /// dashes, primes, brackets, Greek letters and digits raised or lowered are set aside. The case of
 /// a formula is part of it: `Co` never finds carbon monoxide. Nothing is guessed.
 pub fn find_name(name: &str) -> Found {
+    let found = find_whole_name(name);
+    if found != Found::None {
+        return found;
+    }
+    let Some((rest, state)) = without_form(name) else {
+        return Found::None;
+    };
+    let fits = |substance: &Substance| substance.state() == Some(state);
+    match find_whole_name(rest) {
+        Found::One(substance) if fits(&substance) => Found::One(substance),
+        Found::Several(all) if all.iter().all(fits) => Found::Several(all),
+        _ => Found::None,
+    }
+}
+
+/// A name less the form at its end, and the state in which the substance has to be.
+fn without_form(name: &str) -> Option<(&str, State)> {
+    let name = name.trim_end();
+    for (mark, state) in [
+        ("(s)", State::Solid),
+        ("(l)", State::Liquid),
+        ("(g)", State::Gas),
+    ] {
+        if let Some(rest) = name.strip_suffix(mark) {
+            return Some((rest, state));
+        }
+    }
+    let (rest, form) = name.rsplit_once(char::is_whitespace)?;
+    let form = form.to_ascii_lowercase();
+    let state = match form.as_str() {
+        "gas" => State::Gas,
+        form if SOLID_FORMS.contains(&form) => State::Solid,
+        _ => return None,
+    };
+    Some((rest.trim_end().trim_end_matches(','), state))
+}
+
+fn find_whole_name(name: &str) -> Found {
     let name = name.trim();
     let folded = fold(name);
     if folded.is_empty() {

@@ -15,6 +15,7 @@ mod gas;
 mod inchi;
 mod isotope;
 pub mod quantity;
+mod reactivity;
 mod smiles;
 mod solution;
 mod substance;
@@ -23,7 +24,7 @@ mod tolerance;
 
 pub use balance::{Balancing, Conserved, Side, balance};
 pub use cas::cas_is_valid;
-pub use class::{ReagentClass, Sensitivity, Tag};
+pub use class::{GasAgent, LimitWhen, Miscibility, PeroxideHazard, ReagentClass, Sensitivity, Tag};
 pub use element::{Atom, Element, Weight};
 pub use find::{Found, find_cas, find_formula, find_name, names_starting_with, nearest_names};
 pub use formula::{Formula, FormulaError, MolarMassValue, NoStandardWeight};
@@ -31,6 +32,7 @@ pub use gas::{GAS_CONSTANT, molar_volume, water_vapour_pressure};
 pub use inchi::{InchiError, inchi_formula};
 /// Exact number of atoms, charges or formula units.
 pub use num_rational::Ratio;
+pub use reactivity::{Counted, GasMade, ProticEquivalents, Stabiliser, ThermalLimit};
 pub use smiles::{SmilesError, smiles_formula};
 pub use solution::{Solution, SolutionForm, find_solution, find_solution_name};
 pub use substance::{Measured, Source, Sourced, State, Substance};

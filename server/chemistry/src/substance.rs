@@ -102,6 +102,11 @@ impl Substance {
         offset.parse().ok().map(Substance)
     }
 
+    /// The offset of its row, the key of the tables on it.
+    pub(crate) fn offset(self) -> u32 {
+        self.0
+    }
+
     /// Every substance, the hand-checked ones first.
     pub fn all() -> impl Iterator<Item = Substance> {
         let mut offset = 0;

@@ -36,6 +36,11 @@ const POINT_OUTLIERS: &[(&str, &str, &str)] = &[
         "CRCI -193.0, WD -192.8, ON -193.0; CS alone has -251",
     ),
     (
+        "102-71-6",
+        "boiling",
+        "YAWS 335.4, WB 335.4; CS alone has 339.9",
+    ),
+    (
         "102-82-9",
         "boiling",
         "CRC 207.0, WB 206.9; YAWS alone has 214",
@@ -103,6 +108,7 @@ const POINT_OUTLIERS: &[(&str, &str, &str)] = &[
     ("150-76-5", "melting", "CRC 54, WB 52.9, ON 56; WD 57.2"),
     ("32315-10-9", "melting", "CRC 79, ON 81.5; WD 84"),
     ("616-38-6", "melting", "open: CRC and WD -1; CS and ON 3"),
+    ("623-73-4", "melting", "CRC and ON -22.0; WD has 154"),
     (
         "7429-90-5",
         "boiling",

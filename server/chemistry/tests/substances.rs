@@ -83,6 +83,102 @@ fn spellings_of_one_name() {
 }
 
 #[test]
+fn the_form_in_which_a_substance_is_sold() {
+    for (name, meant) in [
+        ("Mg turnings", "magnesium"),
+        ("magnesium, turnings", "magnesium"),
+        ("Zn dust", "zinc"),
+        ("Zinc Dust", "zinc"),
+        ("LiAlH4 pellets", "lithium aluminium hydride"),
+        ("KOH flakes", "potassium hydroxide"),
+        ("sodium lump", "sodium"),
+        ("HCl gas", "hydrogen chloride"),
+        ("HCl (g)", "hydrogen chloride"),
+        ("Cl2(g)", "chlorine"),
+        ("AlCl3(s)", "aluminium chloride"),
+        // These stand in the tables as they are.
+        ("copper powder", "copper"),
+        ("nickel, sponge", "Raney nickel"),
+    ] {
+        assert_eq!(named(name).name(), meant, "{name}");
+    }
+    // The form has to fit the substance, and what is left has to be known.
+    for unknown in [
+        "THF powder",
+        "acetone gas",
+        "CO2(s)",
+        "Ni sponge",
+        "stir bar",
+        "turnings",
+        "gas",
+        " gas",
+        "unheard-of dust",
+        "(g)",
+        "Na dispersion",
+        "Mgturnings",
+        "argon dust",
+        "NaCl(aq)",
+    ] {
+        assert_eq!(find_name(unknown), Found::None, "{unknown}");
+    }
+}
+
+#[test]
+fn what_the_trade_uses_twice_is_several() {
+    for (word, meant) in [
+        ("DMP", ["Dess-Martin periodinane", "2,2-dimethoxypropane"]),
+        ("TEA", ["triethylamine", "triethanolamine"]),
+        ("DMA", ["N,N-dimethylacetamide", "N,N-dimethylaniline"]),
+        ("DEA", ["diethylamine", "diethanolamine"]),
+        ("DMS", ["dimethyl sulfide", "dimethyl sulfate"]),
+        ("EA", ["ethyl acetate", "ethanolamine"]),
+        ("EDA", ["ethylenediamine", "ethyl diazoacetate"]),
+        (
+            "TMSA",
+            ["(trimethylsilyl)acetylene", "azidotrimethylsilane"],
+        ),
+        ("BTC", ["triphosgene", "1,3,5-benzenetricarboxylic acid"]),
+        (
+            "pTSA",
+            [
+                "p-toluenesulfonic acid",
+                "p-toluenesulfonic acid monohydrate",
+            ],
+        ),
+    ] {
+        let Found::Several(all) = find_name(word) else {
+            panic!("{word}")
+        };
+        let mut names: Vec<&str> = all.iter().map(|substance| substance.name()).collect();
+        names.sort_unstable();
+        let mut meant = meant;
+        meant.sort_unstable();
+        assert_eq!(names, meant, "{word}");
+    }
+    assert_eq!(named("CAN").name(), "cerium(IV) ammonium nitrate");
+    assert_eq!(named("ACN").name(), "acetonitrile");
+}
+
+#[test]
+fn names_of_the_bench() {
+    // Registry numbers as the PubChem identifier files of chemicals 1.5.2 give them.
+    for (name, cas) in [
+        ("p-TsOH·H2O", "6192-52-5"),
+        ("p-toluenesulfonic acid monohydrate", "6192-52-5"),
+        ("EDTA", "60-00-4"),
+        ("NiCl2(dppp)", "15629-92-2"),
+        ("cinnamyl alcohol", "104-54-1"),
+        ("trifluoroacetaldehyde", "75-90-1"),
+        ("trifluoroacetaldehyde ethyl hemiacetal", "433-27-2"),
+        ("trifluoroacetaldehyde methyl hemiacetal", "431-46-9"),
+        ("(EtO)2P(O)CH2CO2Et", "867-13-0"),
+        ("CF3CH2OH", "75-89-8"),
+    ] {
+        assert_eq!(named(name).cas(), Some(cas), "{name}");
+    }
+}
+
+#[test]
 fn the_case_of_a_formula_counts() {
     assert_eq!(named("CO").name(), "carbon monoxide");
     for (written, formula) in [("Co", "Co"), ("Hf", "Hf"), ("Cs", "Cs"), ("CS2", "CS2")] {

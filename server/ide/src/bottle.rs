@@ -1,15 +1,12 @@
-//! The bottle that a line names, and what is wrong with an inventory.
+//! The bottle that a line names, and what is wrong with the files that plans are read against.
 
 use crate::document::{Finding, PlanUnit};
 use crate::hover::escape;
 use checks::Severity;
-use plan::NamedBottle;
-use plan::inventory::{self, Bottle, Inventory};
+use plan::inventory::{self, Bottle};
+use plan::{NamedBottle, Problem};
 use std::fmt::Write as _;
 use syntax::Span;
-
-/// The check that an inventory's own problems are told as.
-const INVENTORY: &str = "inventory";
 
 /// The bottle that stands at a place of a line.
 pub(crate) fn named<'a>(unit: &PlanUnit<'a>, line: u32, at: u32) -> Option<&'a NamedBottle> {
@@ -79,18 +76,16 @@ fn describe(unit: &PlanUnit<'_>, bottle: &Bottle) -> String {
     out
 }
 
-/// What is wrong with an inventory, in offsets of its text.
+/// What is wrong with a file that plans are read against, in offsets of its text.
 #[must_use]
-pub fn inventory_findings(inventory: &Inventory) -> Vec<Finding> {
-    let problems = inventory.problems.iter();
-    problems
-        .map(|problem| Finding {
-            check: INVENTORY,
-            severity: Severity::Error,
-            range: problem.range.clone(),
-            message: problem.message.clone(),
-            related: Vec::new(),
-            fixes: Vec::new(),
-        })
-        .collect()
+pub fn file_findings(name: &'static str, problems: &[Problem]) -> Vec<Finding> {
+    let finding = |problem: &Problem| Finding {
+        check: name,
+        severity: Severity::Error,
+        range: problem.range.clone(),
+        message: problem.message.clone(),
+        related: Vec::new(),
+        fixes: Vec::new(),
+    };
+    problems.iter().map(finding).collect()
 }

@@ -12,7 +12,7 @@ use std::sync::{Arc, OnceLock};
 pub struct Document {
     rope: Rope,
     units: Vec<Unit>,
-    context: Arc<Context>,
+    context: Context,
 }
 
 /// One plan of a document. It is worked out when somebody asks: of a batch of edits, only the last counts.
@@ -89,15 +89,15 @@ impl Unit {
 }
 
 impl Document {
-    /// Reads a text, without an inventory.
+    /// Reads a text alone.
     #[must_use]
     pub fn new(text: &str) -> Document {
-        Document::with_context(text, Arc::default())
+        Document::with_context(text, Context::default())
     }
 
     /// Reads a text against its surroundings.
     #[must_use]
-    pub fn with_context(text: &str, context: Arc<Context>) -> Document {
+    pub fn with_context(text: &str, context: Context) -> Document {
         let units = syntax::plan_ranges(text)
             .into_iter()
             .filter_map(|range| text.get(range))
@@ -111,13 +111,13 @@ impl Document {
 
     /// What it is read against.
     #[must_use]
-    pub fn context(&self) -> &Arc<Context> {
+    pub fn context(&self) -> &Context {
         &self.context
     }
 
     /// Sets other surroundings: every plan is worked out anew when it is asked for. False where they are the same.
-    pub fn set_context(&mut self, context: Arc<Context>) -> bool {
-        if Arc::ptr_eq(&self.context, &context) {
+    pub fn set_context(&mut self, context: Context) -> bool {
+        if self.context == context {
             return false;
         }
         self.context = context;

@@ -51,7 +51,7 @@ fn end_of_words(unit: &PlanUnit<'_>, line: u32) -> Option<usize> {
 }
 
 /// What to measure and the amount, without what the line states itself.
-fn label(material: &Material, amounts: &Amounts) -> Option<String> {
+pub(crate) fn label(material: &Material, amounts: &Amounts) -> Option<String> {
     let states = |kind: &AmountKind| material.stated.iter().any(|amount| amount.kind == *kind);
     if material.product {
         let theory = amounts

@@ -3,12 +3,13 @@
 use crate::bottle;
 use crate::cursor::{self, Target};
 use crate::document::{Document, PlanUnit};
+use plan::measuring::COVERAGE;
 use plan::vessel::{Content, Gas, Glass, Moment, VesselState, celsius};
 use plan::{Amounts, Determined, Gap, Material, show};
 use std::fmt::Write as _;
 use std::ops::Range;
 use syntax::{AmountKind, KeyId, Role, Span};
-use uom::si::f64::{AmountOfSubstance, Volume};
+use uom::si::f64::{AmountOfSubstance, Ratio, Volume};
 use uom::si::molar_mass::gram_per_mole;
 use uom::si::ratio::ratio;
 
@@ -31,6 +32,8 @@ struct Facts {
     measures: Vec<String>,
     /// The other reading of `to 0.20 M`.
     filled_up: Option<String>,
+    /// What measuring leaves of it.
+    uncertainty: Option<String>,
     /// Field and reason.
     gaps: Vec<(&'static str, String)>,
     /// Field and origin.
@@ -71,6 +74,7 @@ fn key(unit: &PlanUnit<'_>, id: KeyId, first_line: usize) -> Option<String> {
     if let Some((material, amounts)) = unit.plan.material(id) {
         let mut facts = facts(material, amounts, first_line);
         facts.filled_up = filled_up(unit, material, amounts);
+        facts.uncertainty = uncertainty(unit, material, amounts);
         return Some(render(&facts));
     }
     let item = unit
@@ -117,6 +121,44 @@ fn filled_up(unit: &PlanUnit<'_>, material: &Material, amounts: &Amounts) -> Opt
     })
 }
 
+/// Less than a hundredth of a percent goes without saying.
+const NEGLIGIBLE: f64 = 1e-4;
+
+/// `±2.4 % (k = 2): digits 2.0 %, 5 mL glass syringe 0.6 %. So 1.20 ± 0.03 eq.`
+fn uncertainty(unit: &PlanUnit<'_>, material: &Material, amounts: &Amounts) -> Option<String> {
+    if material.product {
+        return None;
+    }
+    let left = unit.plan.uncertainty(material, amounts)?;
+    let percent = |share: Ratio| format!("{} %", show::number(share.get::<ratio>() * 100.0, 2));
+    let mut out = format!("±{} (k = {COVERAGE:.0})", percent(left.of_amount));
+    let mut parts = Vec::new();
+    if left.digits.get::<ratio>() > NEGLIGIBLE {
+        parts.push(format!("digits of the bottle {}", percent(left.digits)));
+    }
+    let reading = &left.reading;
+    let times = match reading.strokes {
+        1 => String::new(),
+        strokes => format!("{strokes} × "),
+    };
+    let mut tool = format!(
+        "{times}{} {}",
+        reading.tool,
+        percent(reading.greatest_error)
+    );
+    if reading.assumed {
+        tool.push_str(" (assumed)");
+    }
+    parts.push(tool);
+    let _ = write!(out, ": {}", parts.join(", "));
+    if let (Some(of), Ok(equivalents)) = (left.of_equivalents, &amounts.equivalents) {
+        let (value, width) =
+            show::with_uncertainty(equivalents.value.get::<ratio>(), of.get::<ratio>());
+        let _ = write!(out, "; {value} ± {width} eq");
+    }
+    Some(out)
+}
+
 fn facts(material: &Material, amounts: &Amounts, first_line: usize) -> Facts {
     let mut facts = Facts {
         key: material.key.text.to_string(),
@@ -130,6 +172,7 @@ fn facts(material: &Material, amounts: &Amounts, first_line: usize) -> Facts {
         molar_mass: None,
         measures: Vec::new(),
         filled_up: None,
+        uncertainty: None,
         gaps: Vec::new(),
         sources: Vec::new(),
     };
@@ -218,8 +261,8 @@ fn render(facts: &Facts) -> String {
             let _ = write!(out, " · {}", escape(more));
         }
     }
-    if let Some(reading) = &facts.filled_up {
-        let _ = write!(out, "\n\n{}", escape(reading));
+    for line in [&facts.filled_up, &facts.uncertainty].into_iter().flatten() {
+        let _ = write!(out, "\n\n{}", escape(line));
     }
     for (field, reason) in &facts.gaps {
         let _ = write!(out, "\n\nNo {field}: {}.", escape(reason));

@@ -4,6 +4,7 @@
 
 mod actions;
 mod bottle;
+mod completion;
 mod cursor;
 mod definition;
 mod document;
@@ -12,8 +13,9 @@ mod hover;
 mod symbols;
 
 pub use actions::{Action, ActionKind};
-pub use bottle::inventory_findings;
+pub use bottle::file_findings;
 pub use checks::Severity;
+pub use completion::{Completion, CompletionKind, Completions};
 pub use definition::{Definition, DefinitionFile};
 pub use document::{Document, Finding, Fix, PlanUnit, TextEdit};
 pub use hints::Hint;

@@ -4,7 +4,7 @@
 
 use ide::{DefinitionFile, Document};
 use plan::inventory::Inventory;
-use plan::{Context, Date};
+use plan::{Context, Date, Kept};
 use std::sync::Arc;
 
 const BOTTLES: &str = r#"[[bottle]]
@@ -28,12 +28,12 @@ steps
   add reagent
 ";
 
-fn context(inventory: &str) -> Arc<Context> {
-    Arc::new(Context {
+fn context(inventory: &str) -> Context {
+    Context {
         inventory: Some(Arc::new(Inventory::read(inventory))),
         today: Date::new(2026, 3, 31),
         ..Context::default()
-    })
+    }
 }
 
 fn hint(document: &Document) -> String {
@@ -113,7 +113,7 @@ fn a_key_is_found_on_its_line() {
 #[test]
 fn what_is_wrong_with_an_inventory_has_its_place() {
     let text = BOTTLES.replace("\"85 mL\"", "85");
-    let findings = ide::inventory_findings(&Inventory::read(&text));
+    let findings = ide::file_findings("inventory", Inventory::read(&text).problems());
     assert_eq!(findings.len(), 1);
     assert_eq!(&text[findings[0].range.clone()], "85");
 }

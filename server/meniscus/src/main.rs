@@ -1,9 +1,9 @@
 //! Meniscus: the language server and the command line.
 
 mod cli;
-mod inventories;
 mod positions;
 mod server;
+mod surroundings;
 mod transport;
 
 use std::io::IsTerminal;

@@ -1,35 +1,30 @@
-//! What a plan is read against besides its own text: the bottles at hand, today's date, and how old is old.
+//! What a plan is read against besides its own text: the bottles at hand, the settings, and
+//! today's date.
 
 use crate::inventory::Inventory;
+use crate::settings::Settings;
 use std::fmt;
 use std::sync::Arc;
 
-/// The surroundings of a plan. The default knows no bottles and no date.
+/// The surroundings of a plan. The default knows no bottles and no date, and has the settings of common practice.
 #[derive(Clone, Debug, Default)]
 pub struct Context {
     /// The inventory, where there is one.
     pub inventory: Option<Arc<Inventory>>,
+    /// The settings, where there are any.
+    pub settings: Arc<Settings>,
     /// Today. Without it nothing is old or expired.
     pub today: Option<Date>,
-    /// How old is old.
-    pub thresholds: Thresholds,
 }
 
-/// Ages in days from which on a measured value is to be measured again.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Thresholds {
-    /// Of a titre; common practice.
-    pub titre_days: i64,
-    /// Of a Karl Fischer value of an opened bottle; common practice.
-    pub water_days: i64,
-}
-
-impl Default for Thresholds {
-    fn default() -> Self {
-        Thresholds {
-            titre_days: 30,
-            water_days: 90,
-        }
+impl PartialEq for Context {
+    /// Whether they are the very same files, on the same day.
+    fn eq(&self, other: &Context) -> bool {
+        let same_inventory = match (&self.inventory, &other.inventory) {
+            (Some(a), Some(b)) => Arc::ptr_eq(a, b),
+            (a, b) => a.is_none() && b.is_none(),
+        };
+        same_inventory && Arc::ptr_eq(&self.settings, &other.settings) && self.today == other.today
     }
 }
 

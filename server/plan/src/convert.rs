@@ -94,6 +94,8 @@ readers! {
     percent_of_volume: MassDensity = MassDensity::new::<gram_per_cubic_centimeter>, MassPerVolumePercent;
     /// mmol/g
     loading: Loading = mol_per_gram, AmountPerMass;
+    /// mol per kg of solvent
+    molality: Loading = |v| mol_per_gram(v / 1000.0), Molality;
     /// mL/mmol
     volume_per_amount: MolarVolume = |v| Volume::new::<liter>(v) / AmountOfSubstance::new::<mole>(1.0), VolumePerAmount;
     /// mL/g

@@ -25,12 +25,12 @@ use crate::convert;
 use crate::identity::Identity;
 use crate::known::Known;
 use crate::material::Material;
+use crate::tables::{self, Kept, Part, Problem, Read, Reader, kept, shift};
 use std::ops::Range;
 use std::sync::Arc;
 use syntax::{
     Condition, Dimension, Entry, FieldKind, KeyId, Number, Quantity, Statement, StrengthForm,
 };
-use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// Every key of a bottle.
@@ -61,15 +61,6 @@ pub struct Inventory {
     pub broken: Vec<(String, Range<usize>)>,
     /// What is wrong.
     pub problems: Vec<Problem>,
-}
-
-/// Something wrong with an inventory.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Problem {
-    /// Where.
-    pub range: Range<usize>,
-    /// What is wrong and what to do.
-    pub message: String,
 }
 
 /// A bottle.
@@ -256,31 +247,18 @@ fn agreement(same: bool) -> Agreement {
     }
 }
 
-impl Inventory {
-    /// Reads an inventory. What cannot be read is a problem, and takes only its own table with it.
-    #[must_use]
-    pub fn read(text: &str) -> Inventory {
+impl Kept for Inventory {
+    const FILE: &str = "inventory.toml";
+
+    fn read(text: &str) -> Inventory {
         let mut inventory = Inventory {
             text: text.into(),
             ..Inventory::default()
         };
-        match DeTable::parse(text) {
-            Ok(root) => inventory.root(text, root.get_ref(), 0),
-            Err(error) => {
-                for part in tables(text) {
-                    let start = part.start;
-                    let Some(alone) = text.get(part.clone()) else {
-                        continue;
-                    };
-                    match DeTable::parse(alone) {
-                        Ok(root) => inventory.root(text, root.get_ref(), start),
-                        Err(error) => inventory.unread(alone, start, &error),
-                    }
-                }
-                // What is wrong only as a whole.
-                if inventory.problems.is_empty() {
-                    inventory.unread(text, 0, &error);
-                }
+        for part in tables::parts(text) {
+            match &part.root {
+                Ok(root) => inventory.root(text, root, part.start),
+                Err(error) => inventory.unread(&part, error),
             }
         }
         inventory
@@ -289,18 +267,23 @@ impl Inventory {
         inventory
     }
 
-    /// An inventory that is there and could not be read as a text.
-    #[must_use]
-    pub fn unreadable(reason: impl Into<String>) -> Inventory {
+    fn unreadable(reason: String) -> Inventory {
         Inventory {
-            problems: vec![Problem {
-                range: 0..0,
-                message: reason.into(),
-            }],
+            problems: vec![Problem::of_the_whole(reason)],
             ..Inventory::default()
         }
     }
 
+    fn text(&self) -> &Arc<str> {
+        &self.text
+    }
+
+    fn problems(&self) -> &[Problem] {
+        &self.problems
+    }
+}
+
+impl Inventory {
     /// The bottle of this name: exactly, or else ignoring case if only one fits.
     #[must_use]
     pub fn find(&self, name: &str) -> Lookup {
@@ -352,18 +335,12 @@ impl Inventory {
         });
     }
 
-    fn unread(&mut self, part: &str, start: usize, error: &toml::de::Error) {
-        let line = first_line(part);
-        let range = error.span().unwrap_or(line);
-        let range = start + range.start..start + range.end.max(range.start);
-        if let Some(name) = name_in_broken(part) {
-            self.broken.push((name, range.clone()));
+    fn unread(&mut self, part: &Part<'_>, error: &toml::de::Error) {
+        let problem = part.problem(error);
+        if let Some(name) = name_in_broken(part.text) {
+            self.broken.push((name, problem.range.clone()));
         }
-        let message = format!(
-            "This table cannot be read as TOML, so it does not count: {}. Mend it here.",
-            error.message().trim_end_matches('.').replace('\n', ", ")
-        );
-        self.problem(range, message);
+        self.problems.push(problem);
     }
 
     /// `text` is the whole, whose part from `start` on was read as `root`.
@@ -423,73 +400,7 @@ impl Inventory {
     }
 }
 
-/// One table of a bottle.
-struct Reader<'a> {
-    text: &'a str,
-    table: &'a DeTable<'a>,
-    start: usize,
-}
-
-type Read<T> = Result<Option<(T, Range<usize>)>, Problem>;
-
 impl Reader<'_> {
-    /// From its first key to its last value.
-    fn range(&self) -> Option<Range<usize>> {
-        let start = self.table.keys().map(|key| key.span().start).min()?;
-        let end = self.table.values().map(|value| value.span().end).max()?;
-        Some(shift(start..end, self.start))
-    }
-
-    fn value(&self, key: &str) -> Option<&Spanned<DeValue<'_>>> {
-        self.table
-            .iter()
-            .find(|(found, _)| &**found.get_ref() == key)
-            .map(|(_, value)| value)
-    }
-
-    fn string(&self, key: &str) -> Read<String> {
-        let Some(value) = self.value(key) else {
-            return Ok(None);
-        };
-        let range = shift(value.span(), self.start);
-        let fault = |message: String| Problem {
-            range: range.clone(),
-            message,
-        };
-        let DeValue::String(text) = value.get_ref() else {
-            return Err(fault(format!(
-                "`{key}` is a text: write it in quotes, with its unit if it is a quantity."
-            )));
-        };
-        let text = text.trim();
-        if text.is_empty() {
-            return Err(fault(format!(
-                "`{key}` is empty: fill it in, or delete the line."
-            )));
-        }
-        if text.chars().any(char::is_control) {
-            return Err(fault(format!(
-                "`{key}` is one line without tabs: write it so."
-            )));
-        }
-        Ok(Some((text.to_owned(), range)))
-    }
-
-    fn date(&self, key: &str) -> Result<Option<Date>, Problem> {
-        let Some(value) = self.value(key) else {
-            return Ok(None);
-        };
-        let date = match value.get_ref() {
-            DeValue::Datetime(at) => at.date,
-            _ => None,
-        };
-        let date = date.and_then(|date| Date::new(date.year, date.month, date.day));
-        date.map(Some).ok_or_else(|| Problem {
-            range: shift(value.span(), self.start),
-            message: format!("`{key}` is a date: write it as 2026-03-02, without quotes."),
-        })
-    }
-
     /// Fields in the language's own words, each tried alone so that a problem is told at its place.
     fn fields(
         &self,
@@ -586,27 +497,8 @@ impl Reader<'_> {
         })
     }
 
-    /// Keys that look like one of ours.
-    fn misspelt(&self) -> impl Iterator<Item = Problem> {
-        self.table.keys().filter_map(|key| {
-            let word = key.get_ref();
-            if KEYS.contains(&&**word) {
-                return None;
-            }
-            let lower = word.to_lowercase().replace('_', "-");
-            let near = KEYS.iter().find(|known| {
-                let far = if known.len() > 5 { 2 } else { 1 };
-                strsim::osa_distance(known, &lower) <= far
-            })?;
-            Some(Problem {
-                range: shift(key.span(), self.start),
-                message: format!("`{word}` is not read: did you mean `{near}`?"),
-            })
-        })
-    }
-
     fn bottle(&self, whole: &Range<usize>) -> Result<Bottle, Vec<Problem>> {
-        let mut problems: Vec<Problem> = self.misspelt().collect();
+        let mut problems: Vec<Problem> = self.misspelt(KEYS).collect();
         let name = kept(self.string("name"), &mut problems);
         let substance = kept(self.substance(), &mut problems);
         let is_strength = |kind: &FieldKind| {
@@ -701,13 +593,6 @@ impl Reader<'_> {
     }
 }
 
-fn kept<T>(read: Result<Option<T>, Problem>, problems: &mut Vec<Problem>) -> Option<T> {
-    read.unwrap_or_else(|problem| {
-        problems.push(problem);
-        None
-    })
-}
-
 /// A line of materials with this body, or why it cannot be one.
 fn entry(body: &str) -> Result<Entry, String> {
     let plan = syntax::read_plan(&format!("materials\nbottle-line: {body}\n"));
@@ -722,33 +607,6 @@ fn entry(body: &str) -> Result<Entry, String> {
         Statement::Entry(entry) if line.comment.is_none() => Ok(entry),
         _ => Err("a `#` would begin a comment.".to_owned()),
     }
-}
-
-fn shift(range: Range<usize>, by: usize) -> Range<usize> {
-    range.start + by..range.end + by
-}
-
-fn first_line(text: &str) -> Range<usize> {
-    0..text.lines().next().map_or(0, str::len)
-}
-
-/// The stretches from one line that begins a table to the next.
-fn tables(text: &str) -> Vec<Range<usize>> {
-    let mut starts = vec![0];
-    let mut at = 0;
-    for line in text.split_inclusive('\n') {
-        if line.trim_start().starts_with('[') && at > 0 {
-            starts.push(at);
-        }
-        at += line.len();
-    }
-    let ends = starts.iter().skip(1).copied().chain([text.len()]);
-    starts
-        .iter()
-        .copied()
-        .zip(ends)
-        .map(|(start, end)| start..end)
-        .collect()
 }
 
 /// The name of a bottle whose table is not TOML, as far as its line is.
@@ -786,7 +644,7 @@ pub fn written(quantity: &Quantity) -> String {
     format!(
         "{about}{}{to} {}",
         number(&quantity.number),
-        quantity.unit.symbol
+        crate::show::unit(&quantity.unit)
     )
 }
 

@@ -12,16 +12,21 @@ pub mod inventory;
 mod known;
 mod ledger;
 mod material;
+pub mod measuring;
 pub mod rescale;
+pub mod settings;
 pub mod show;
+mod tables;
 pub mod takes;
+pub mod tools;
 pub mod vessel;
 
-pub use context::{Context, Date, Thresholds};
+pub use context::{Context, Date};
 pub use identity::{CasNumber, Composition, Identity, Part, one};
 pub use known::{At, Computed, Determined, Gap, Known, Origin, unity};
 pub use ledger::{Amounts, Ledger, ScaleAmount, none_of};
 pub use material::{Basis, Bottle, Material, NamedBottle};
+pub use tables::{Kept, Problem};
 
 use equation::Equation;
 use ledger::Reckoner;
@@ -100,7 +105,7 @@ impl Plan {
                 }
                 Statement::Entry(entry) => {
                     if let Some(id) = key_on_line(&text, index) {
-                        let unread = unread_strength(&text, line);
+                        let unread = has_unread_number(line);
                         materials.push(Material::resolve(id, index, entry, unread, context));
                     }
                 }
@@ -230,57 +235,18 @@ pub fn find_key(text: &PlanText, name: &str) -> Option<KeyId> {
     }
 }
 
-/// Whether a field of an entry that is no plain amount could not be read: `1,6 M in hexane`.
-fn unread_strength(text: &PlanText, line: &syntax::Line) -> bool {
+/// Whether a number of the line could not be read: it may be the strength, so nothing is measured by the others.
+fn has_unread_number(line: &syntax::Line) -> bool {
+    const CODES: [&str; 5] = [
+        "decimal-comma",
+        "thousands",
+        "unknown-unit",
+        "number-too-long",
+        "unit-does-not-fit",
+    ];
     line.problems
         .iter()
-        .filter(|problem| problem.severity == syntax::Severity::Error)
-        .filter(|problem| {
-            matches!(
-                problem.code,
-                "decimal-comma"
-                    | "thousands"
-                    | "unknown-unit"
-                    | "number-too-long"
-                    | "unit-does-not-fit"
-            )
-        })
-        .any(|problem| {
-            let start = (line.start + problem.span.start) as usize;
-            let end = (line.start + line.len) as usize;
-            let rest = text.text.get(start..end).unwrap_or_default();
-            let before = text
-                .text
-                .get(line.start as usize..start)
-                .unwrap_or_default();
-            let field = rest.split(", ").next().unwrap_or_default();
-            let head = before.rsplit([',', ':']).next().unwrap_or_default().trim();
-            let unit = field
-                .trim_start_matches(|c: char| !c.is_alphabetic() && c != '%')
-                .trim();
-            !head.is_empty() || !is_plain_amount(unit)
-        })
-}
-
-/// What stands behind the number of an amount.
-fn is_plain_amount(unit: &str) -> bool {
-    let unit = unit.split(['#', ' ']).next().unwrap_or_default();
-    matches!(
-        &*unit.to_lowercase(),
-        "" | "m"
-            | "g"
-            | "mg"
-            | "kg"
-            | "µg"
-            | "ml"
-            | "l"
-            | "µl"
-            | "mmol"
-            | "mol"
-            | "µmol"
-            | "eq"
-            | "equiv"
-    ) && unit != "M"
+        .any(|problem| problem.severity == syntax::Severity::Error && CODES.contains(&problem.code))
 }
 
 /// The key that a line declares.

@@ -5,6 +5,7 @@ use crate::convert::{self, Concentration, Loading};
 use crate::identity::Identity;
 use crate::inventory::{self, Agreement, Lookup};
 use crate::known::{At, Determined, Gap, Known, Origin, unity};
+use crate::show;
 use chemistry::{ReagentClass, Solution, SolutionForm, State, Substance, Tag};
 use std::sync::Arc;
 use syntax::{
@@ -382,7 +383,7 @@ impl<'a> Written<'a> {
     /// How strong, as a label on a bottle says it: `2.5 M in hexanes (found 2.41 M)`, `95 %`,
     /// `10 wt% on carbon, wet with 50 wt% water`.
     fn strength_text(&self) -> Option<Arc<str>> {
-        let quantity = |q: &syntax::Quantity| format!("{} {}", q.number.value, q.unit.symbol);
+        let quantity = |q: &syntax::Quantity| format!("{} {}", q.number.value, show::unit(&q.unit));
         let mut parts = Vec::new();
         if let Some(strength) = self.strength {
             let head = match (&strength.quantity, strength.form) {
@@ -484,14 +485,10 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
         if is_gas && !written.is_impure() {
             return (Bottle::Gas, None);
         }
-        if assay.is_none()
-            && written.density.is_none()
-            && !written.weighed
-            && is_sold_in_solution(substance)
-        {
+        if let (true, Some(sold)) = (assay.is_none() && !written.weighed, sold_as(substance)) {
             let name = &identity.name;
             let gap = format!(
-                "the strength of {name} is not written: add it, as in `2.5 M in hexanes`, or `98 %` if it is weighed neat"
+                "the strength of {name} is not written: add it, as in `{sold}`, or `98 %` if it is weighed neat"
             );
             return (Bottle::Unknown(Gap::new(gap)), None);
         }
@@ -542,10 +539,7 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
         StrengthForm::Loading => {
             convert::loading(quantity, line).map(|known| Bottle::Loading(known.from(from)))
         }
-        StrengthForm::Molal => {
-            let gap = "a molal strength needs the density of the solution: write it in M or wt%";
-            Some(Bottle::Unknown(Gap::new(gap)))
-        }
+        StrengthForm::Molal => Some(molal(identity, written, quantity, line)),
         _ => None,
     };
     let known = match &made {
@@ -557,19 +551,44 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
     (made.unwrap_or_else(unreadable), known)
 }
 
+/// Amount per mass of solvent is a share by mass: b·M over 1 + b·M.
+fn molal(
+    identity: &Identity,
+    written: &Written<'_>,
+    quantity: &syntax::Quantity,
+    line: u32,
+) -> Bottle {
+    let molar_mass = match molar_mass(identity, written) {
+        Ok(known) => known,
+        Err(gap) => return Bottle::Unknown(gap),
+    };
+    let Some(molality) = convert::molality(quantity, line) else {
+        return Bottle::Unknown(Gap::new("the strength cannot be computed with"));
+    };
+    let per_solvent: Known<Ratio> = molality
+        .from(written.strength_from.as_ref())
+        .times(&molar_mass, "amount per mass of solvent × molar mass");
+    let of_all = per_solvent.value + Ratio::new::<ratio>(1.0);
+    Bottle::MassFraction(Known {
+        value: per_solvent.value / of_all,
+        half_width: per_solvent.half_width / (of_all * of_all),
+        origin: Origin::computed("share by mass of the solution", &[&per_solvent.origin]),
+    })
+}
+
 /// From this share by mass on, the density of the neat liquid is taken for the bottle's: below it water or solvent
 /// may change it by more than a percent or two. An assumption.
 const NEARLY_PURE: f64 = 0.95;
 
-/// Reagents that come as solutions unless the line says otherwise (common practice): without a strength nobody
-/// knows how much to measure.
-fn is_sold_in_solution(substance: Option<Substance>) -> bool {
-    let class = substance.and_then(Substance::class);
+/// How a reagent is sold that comes as a solution unless the line says otherwise (common practice): without a
+/// strength nobody knows how much to measure.
+fn sold_as(substance: Option<Substance>) -> Option<&'static str> {
+    let substance = substance?;
     let reactive = matches!(
-        class,
+        substance.class(),
         Some(ReagentClass::Organolithium | ReagentClass::Grignard | ReagentClass::AmideBase)
     );
-    reactive && substance.is_some_and(|substance| substance.strengths().next().is_some())
+    reactive.then(|| substance.strengths().next()).flatten()
 }
 
 fn molar(solution: &Solution) -> Bottle {

@@ -3,7 +3,7 @@
 use crate::digits;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::FromPrimitive;
-use syntax::Number;
+use syntax::{Number, Unit};
 use uom::si::amount_of_substance::mole;
 use uom::si::f64::{AmountOfSubstance, Mass, Ratio, Volume};
 use uom::si::mass::gram;
@@ -74,6 +74,43 @@ pub fn equivalents(equivalents: Ratio) -> String {
 pub fn number(value: f64, digits: usize) -> String {
     let (rounded, decimals) = round(value, digits);
     format!("{rounded:.decimals$}")
+}
+
+/// A value and its uncertainty to the same decimals: two digits of the uncertainty if they begin with 1 or 2, else one,
+/// so that rounding takes little from it (JCGM 100:2008, 7.2.6).
+#[must_use]
+pub fn with_uncertainty(value: f64, uncertainty: f64) -> (String, String) {
+    let two = number(uncertainty, 2);
+    let leading = two.chars().find(|c| ('1'..='9').contains(c));
+    let digits = if matches!(leading, Some('1' | '2')) {
+        2
+    } else {
+        1
+    };
+    let (rounded, decimals) = round(uncertainty, digits);
+    (
+        format!("{value:.decimals$}"),
+        format!("{rounded:.decimals$}"),
+    )
+}
+
+/// A plain number as short as its first three digits allow: `2.5`, `10`, `0.1`.
+#[must_use]
+pub fn shortest(value: f64) -> String {
+    let text = number(value, DIGITS);
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
+}
+
+/// A unit as it is written: `mL`, `mol/kg`.
+#[must_use]
+pub fn unit(unit: &Unit) -> String {
+    match unit.per {
+        Some(per) => format!("{}/{per}", unit.symbol),
+        None => unit.symbol.to_owned(),
+    }
 }
 
 /// A number of the text times a factor, with the digits that it was written with (see [`digits::anew`]).
@@ -148,6 +185,15 @@ mod tests {
         assert_eq!(moles(0.000_15), "0.150 mmol");
         assert_eq!(moles(0.000_05), "50.0 µmol");
         assert_eq!(equivalents(Ratio::new::<ratio>(1.2)), "1.20 eq");
+    }
+
+    #[test]
+    fn an_uncertainty_gives_the_value_its_decimals() {
+        // JCGM 100:2008, 7.2.6: 10.057 62 Ω with 27 mΩ is rounded to 10.058 Ω.
+        let pair = |value, uncertainty| with_uncertainty(value, uncertainty);
+        assert_eq!(pair(10.057_62, 0.027), ("10.058".into(), "0.027".into()));
+        assert_eq!(pair(1.2, 0.0364), ("1.20".into(), "0.04".into()));
+        assert_eq!(pair(12.0, 14.0), ("12".into(), "14".into()));
     }
 
     #[test]

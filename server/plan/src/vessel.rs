@@ -53,6 +53,9 @@ pub struct VesselState {
     pub opening: Opening,
     /// Temperature of the contents.
     pub temperature: ThermodynamicTemperature,
+    /// The line of the step since which what water destroys is taken to be gone from it: a quench, an
+    /// addition of water or of a solution in it, a wash or an extraction.
+    pub quenched: Option<u32>,
     /// Vessels that it was assembled with share its gas.
     pub joined: Vec<usize>,
 }
@@ -218,6 +221,7 @@ impl VesselState {
             },
             opening: Opening::Unsaid,
             temperature: room,
+            quenched: None,
             joined: Vec::new(),
         }
     }
@@ -302,8 +306,8 @@ impl Content {
                 .any(|(substance, _)| protic(substance))
     }
 
-    /// The parts of a mixture by volume.
-    fn parts<'a>(
+    /// The parts of a mixture, with their shares by volume; none of a pure substance.
+    pub fn parts<'a>(
         &self,
         materials: &'a [Material],
     ) -> impl Iterator<Item = (Option<Substance>, f64)> + 'a {

@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use plan::inventory::Inventory;
-use plan::{Amounts, Context, Determined, Plan};
+use plan::{Amounts, Context, Determined, Kept, Plan};
 use std::sync::Arc;
 use syntax::Condition;
 use uom::si::f64::Volume;

@@ -59,7 +59,7 @@ const STATED: [(&str, &[&str]); 9] = [
     (
         "04-suzuki.prep",
         &[
-            "bromide: mass 935 mg, volume 0.642 mL",
+            "bromide: mass 935 mg, volume 0.626 mL",
             "boronic: amount 6.00 mmol, mass 732 mg",
             "catalyst: amount 0.150 mmol, mass 173 mg",
             "base: amount 12.5 mmol, volume 6.25 mL",

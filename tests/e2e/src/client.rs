@@ -101,6 +101,16 @@ impl Client {
         }
     }
 
+    /// The most memory that the server has held so far, in kB; none where the system does not say.
+    #[must_use]
+    pub fn peak_memory(&self) -> Option<u64> {
+        let status = std::fs::read_to_string(format!("/proc/{}/status", self.server.id())).ok()?;
+        let line = status
+            .lines()
+            .find_map(|line| line.strip_prefix("VmHWM:"))?;
+        line.trim().strip_suffix(" kB")?.parse().ok()
+    }
+
     /// Shakes hands, and returns the server's capabilities.
     ///
     /// # Panics

@@ -122,7 +122,10 @@ def densities(rows):
         melting, mass = number(row["melting"]), molar_mass(row["formula"])
         if mass is None or melting is not None and celsius < melting - SLACK:
             continue
+        own = dict(entry.split("=", 1) for entry in row["sources"].split())["density"].split("+")[0]
         for source, correlation in CORRELATIONS.items():
+            if source == own:
+                continue
             value = correlation(row["cas"], celsius + ZERO, mass)
             if value:
                 yield row["cas"], row["name"], row["density"], row["density_at"], f"{value:.4f}", source

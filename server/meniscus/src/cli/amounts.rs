@@ -2,14 +2,14 @@
 
 use super::{Format, Outcome, bench, complain, files, print, print_json};
 use ide::PlanUnit;
-use plan::{Amounts, Determined, Gap, Material};
+use plan::{Amounts, Determined, Gap, Material, Plan};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::path::Path;
 use uom::si::amount_of_substance::millimole;
 use uom::si::mass::milligram;
 use uom::si::molar_mass::gram_per_mole;
-use uom::si::ratio::ratio;
+use uom::si::ratio::{percent, ratio};
 use uom::si::volume::milliliter;
 
 /// The amounts of every plan of a file, as programs read them.
@@ -40,6 +40,10 @@ struct MaterialRecord {
     #[serde(rename = "volume_mL")]
     volume_ml: Option<f64>,
     pure_mass_mg: Option<f64>,
+    /// Expanded (k = 2), of the amount as it can be measured.
+    uncertainty_percent: Option<f64>,
+    /// What measures it best.
+    tool: Option<String>,
     #[serde(flatten)]
     notes: Notes,
 }
@@ -109,7 +113,7 @@ fn record(unit: &PlanUnit<'_>, first_line: usize) -> PlanRecord {
     PlanRecord {
         title: plan.title.as_ref().map(|title| title.text.to_string()),
         materials: lines(false)
-            .map(|(material, amounts)| material_record(material, amounts, first_line))
+            .map(|(material, amounts)| material_record(plan, material, amounts, first_line))
             .collect(),
         products: lines(true)
             .map(|(material, amounts)| product_record(material, amounts, first_line))
@@ -117,8 +121,14 @@ fn record(unit: &PlanUnit<'_>, first_line: usize) -> PlanRecord {
     }
 }
 
-fn material_record(material: &Material, amounts: &Amounts, first_line: usize) -> MaterialRecord {
+fn material_record(
+    plan: &Plan,
+    material: &Material,
+    amounts: &Amounts,
+    first_line: usize,
+) -> MaterialRecord {
     let mut notes = Notes::new(first_line);
+    let uncertainty = plan.uncertainty(material, amounts);
     MaterialRecord {
         identity: identity(material, &mut notes),
         amount_mmol: notes.value("amount_mmol", &amounts.amount, |amount| {
@@ -134,6 +144,10 @@ fn material_record(material: &Material, amounts: &Amounts, first_line: usize) ->
         pure_mass_mg: notes.value("pure_mass_mg", &amounts.pure_mass, |mass| {
             mass.get::<milligram>()
         }),
+        uncertainty_percent: uncertainty
+            .as_ref()
+            .map(|left| left.of_amount.get::<percent>()),
+        tool: uncertainty.map(|left| left.reading.tool),
         notes,
     }
 }

@@ -1,48 +1,23 @@
 //! The amounts as they are measured at the bench: what goes on the balance, into a syringe, into a cylinder,
 //! each in the order in which the steps call for it.
 
+use plan::measuring::Way;
 use plan::takes::Slot;
 use plan::{Amounts, Material, Plan, show, takes};
 use std::fmt::Write as _;
-use syntax::{AmountKind, KeyId, ModifierKind, Verb};
+use syntax::{AmountKind, KeyId, Verb};
 use uom::si::ratio::ratio;
-use uom::si::volume::milliliter;
 
-/// How something is measured.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Way {
-    Weigh,
-    Syringe,
-    Cylinder,
-    Gas,
-    Count,
-    Excess,
-    Open,
-}
-
-impl Way {
-    const ALL: [Way; 7] = [
-        Way::Weigh,
-        Way::Syringe,
-        Way::Cylinder,
-        Way::Gas,
-        Way::Count,
-        Way::Excess,
-        Way::Open,
-    ];
-
-    fn heading(self) -> &'static str {
-        match self {
-            Way::Weigh => "Weigh",
-            Way::Syringe => "By syringe, cannula or pipette",
-            Way::Cylinder => "By cylinder",
-            Way::Gas => "Gas",
-            Way::Count => "Count out",
-            Way::Excess => "In excess",
-            Way::Open => "Not determined",
-        }
-    }
-}
+/// The sections of the list, in their order.
+const SECTIONS: [(Way, &str); 7] = [
+    (Way::Weigh, "Weigh"),
+    (Way::Syringe, "By syringe, cannula or pipette"),
+    (Way::Cylinder, "By cylinder"),
+    (Way::Gas, "Gas"),
+    (Way::Count, "Count out"),
+    (Way::Excess, "In excess"),
+    (Way::Open, "Not determined"),
+];
 
 /// A line of the list.
 struct Row {
@@ -56,9 +31,6 @@ struct Row {
 
 /// A column is no wider than this; what is longer sticks out.
 const WIDEST: usize = 60;
-
-/// Above this a liquid goes into a cylinder unless a step says syringe.
-const BY_CYLINDER_ML: f64 = 10.0;
 
 /// The list of a plan, as text.
 pub(super) fn list(plan: &Plan) -> String {
@@ -124,13 +96,13 @@ pub(super) fn list(plan: &Plan) -> String {
         }
         out.push('\n');
     };
-    for way in Way::ALL {
+    for (way, heading) in SECTIONS {
         let rows: Vec<&Row> = materials
             .iter()
             .map(|(_, row)| row)
             .filter(|row| row.way == way)
             .collect();
-        section(way.heading(), &rows);
+        section(heading, &rows);
     }
     let rows: Vec<&Row> = stocks.iter().collect();
     section("Make up", &rows);
@@ -158,31 +130,13 @@ fn row(plan: &Plan, material: &Material, amounts: &Amounts) -> Row {
             AmountKind::Uncounted(count, what) => Some(format!("{count} {what}")),
             _ => None,
         });
-    let (way, measure) = match (counted, &amounts.mass, &amounts.volume) {
-        (Some(count), ..) => (Way::Count, count),
-        (_, _, Ok(volume)) => {
-            let measure = show::volume(volume.value);
-            if matches!(material.bottle, plan::Bottle::Gas) {
-                (Way::Gas, measure)
-            } else if is_kept_closed(material)
-                || by_syringe(plan, material.id)
-                || volume.value.get::<milliliter>() <= BY_CYLINDER_ML
-            {
-                (Way::Syringe, measure)
-            } else {
-                (Way::Cylinder, measure)
-            }
-        }
-        (_, Ok(mass), Err(_)) => (Way::Weigh, show::mass(mass.value)),
-        (_, Err(_), Err(_))
-            if material
-                .stated
-                .iter()
-                .any(|amount| amount.kind == AmountKind::Excess) =>
-        {
-            (Way::Excess, String::new())
-        }
-        (_, Err(_), Err(_)) => (Way::Open, "-".to_owned()),
+    let way = plan.way(material, amounts);
+    let measure = match (way, &amounts.mass, &amounts.volume) {
+        (Way::Count, ..) => counted.unwrap_or_default(),
+        (Way::Excess, ..) => String::new(),
+        (Way::Weigh, Ok(mass), _) => show::mass(mass.value),
+        (_, _, Ok(volume)) => show::volume(volume.value),
+        _ => "-".to_owned(),
     };
     let beside = match &amounts.mass {
         Err(gap) if way == Way::Open => gap.to_string(),
@@ -267,37 +221,6 @@ fn beside(plan: &Plan, material: &Material, amounts: &Amounts, way: Way, has_mas
         );
     }
     parts.join(", ")
-}
-
-/// What air or water destroys does not go into an open cylinder, whatever its volume.
-fn is_kept_closed(material: &Material) -> bool {
-    let substance = material.identity.substance;
-    let destroyed = |by: fn(chemistry::Substance) -> chemistry::Sensitivity| {
-        substance.is_some_and(|substance| by(substance) == chemistry::Sensitivity::Destroyed)
-    };
-    let says = |nature| material.stated_nature(nature) == Some(true);
-    destroyed(chemistry::Substance::destroyed_by_water)
-        || destroyed(chemistry::Substance::destroyed_by_oxygen)
-        || says(syntax::Nature::MoistureSensitive)
-        || says(syntax::Nature::AirSensitive)
-        || says(syntax::Nature::Pyrophoric)
-}
-
-/// Whether a step takes it through a syringe.
-fn by_syringe(plan: &Plan, id: KeyId) -> bool {
-    takes::takes(&plan.text).any(|take| {
-        take.key() == Some(id)
-            && take
-                .clause
-                .modifiers
-                .iter()
-                .any(|modifier| match &modifier.kind {
-                    ModifierKind::Via(things) => things
-                        .iter()
-                        .any(|thing| thing.name.text.contains("syringe")),
-                    _ => false,
-                })
-    })
 }
 
 fn product(material: &Material, amounts: &Amounts) -> Row {

@@ -1,8 +1,8 @@
 //! `meniscus check`
 
 use super::{Format, Outcome, complain, drawing, files, print, print_json};
-use crate::inventories::Inventories;
 use crate::positions::{Encoding, to_position};
+use crate::surroundings::Surroundings;
 use ide::{Document, Finding, Severity};
 use ropey::Rope;
 use serde::Serialize;
@@ -41,7 +41,7 @@ pub(super) fn check(paths: &[PathBuf], format: Format) -> Outcome {
     let mut records = Vec::new();
     let mut drawn = String::new();
     let mut count = Count::default();
-    let mut inventories = Inventories::default();
+    let mut surroundings = Surroundings::default();
     let mut read_against = BTreeMap::new();
     let mut report = |file: &Path, findings: Vec<Finding>, text: &Rope, count: &mut Count| {
         for finding in findings {
@@ -61,17 +61,16 @@ pub(super) fn check(paths: &[PathBuf], format: Format) -> Outcome {
             }
         };
         count.files += 1;
-        let (context, inventory) = inventories.for_plan(file);
-        if let (Some(path), Some(inventory)) = (inventory, &context.inventory) {
-            read_against.insert(path, inventory.clone());
+        let found = surroundings.for_plan(file);
+        for kept in found.files {
+            read_against.insert(kept.path.clone(), kept);
         }
-        let document = Document::with_context(&text, context);
+        let document = Document::with_context(&text, found.context);
         report(file, document.findings(), document.rope(), &mut count);
     }
-    for (path, inventory) in &read_against {
-        let text = Rope::from_str(&inventory.text);
-        let findings = ide::inventory_findings(inventory);
-        report(&files::shown(path), findings, &text, &mut count);
+    for (path, kept) in &read_against {
+        let text = Rope::from_str(&kept.text);
+        report(&files::shown(path), kept.findings(), &text, &mut count);
     }
     let printed = match format {
         Format::Json => print_json(&Report {

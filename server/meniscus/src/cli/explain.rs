@@ -10,10 +10,25 @@ pub(super) fn explain(name: Option<&str>) -> Outcome {
     match name {
         None => print(&list()),
         Some(name) => match checks::find(name) {
-            Some(check) => print(&format!("{}\n", check.doc.trim_end())),
+            Some(check) => print(&page(check)),
             None => complain(&unknown(name)),
         },
     }
+}
+
+/// The documentation of a check as a terminal shows it: without the marks that are there for a browser.
+fn page(check: &checks::Check) -> String {
+    let mut out = format!("{} ({})\n\n", check.name, check.severity.word());
+    let body = check.doc.trim();
+    let body = match body.split_once('\n') {
+        Some((heading, rest)) if heading.starts_with('#') => rest.trim_start(),
+        _ => body,
+    };
+    for line in body.lines().filter(|line| !line.starts_with("```")) {
+        out.push_str(&line.replace("**", ""));
+        out.push('\n');
+    }
+    out
 }
 
 /// One line a check: its name, the worst that it reports, and what it finds.

@@ -1,6 +1,6 @@
 //! Finding and reading plans.
 
-use crate::inventories::Inventories;
+use crate::surroundings::Surroundings;
 use ide::{Document, PlanUnit};
 use std::fs;
 use std::io::{self, Write as _};
@@ -105,10 +105,9 @@ pub(super) fn replace(path: &Path, text: &str) -> Result<(), String> {
         .map_err(|error: io::Error| format!("cannot write {}: {}", path.display(), reason(&error)))
 }
 
-/// A plan's file read against the nearest inventory.
+/// A plan's file read against its surroundings.
 pub(super) fn document(path: &Path, text: &str) -> Document {
-    let (context, _) = Inventories::default().for_plan(path);
-    Document::with_context(text, context)
+    Document::with_context(text, Surroundings::default().for_plan(path).context)
 }
 
 /// A path as a user would write it here.

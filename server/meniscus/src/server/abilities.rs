@@ -3,8 +3,9 @@
 use crate::positions::Encoding;
 use tower_lsp::lsp_types::{
     ClientCapabilities, CodeActionKind, CodeActionOptions, CodeActionProviderCapability,
-    HoverProviderCapability, MarkupKind, OneOf, ServerCapabilities, TextDocumentSyncCapability,
-    TextDocumentSyncKind, TextDocumentSyncOptions, TextDocumentSyncSaveOptions,
+    CompletionOptions, HoverProviderCapability, MarkupKind, OneOf, ServerCapabilities,
+    TextDocumentSyncCapability, TextDocumentSyncKind, TextDocumentSyncOptions,
+    TextDocumentSyncSaveOptions,
 };
 
 /// The parts of the client's capabilities that change what we send.
@@ -88,6 +89,11 @@ impl Abilities {
             inlay_hint_provider: Some(OneOf::Left(true)),
             code_action_provider: Some(self.code_actions()),
             document_symbol_provider: Some(OneOf::Left(true)),
+            completion_provider: Some(CompletionOptions {
+                // What fits changes behind a space or a comma, not only with a first letter.
+                trigger_characters: Some(vec![" ".to_owned(), ",".to_owned(), ":".to_owned()]),
+                ..CompletionOptions::default()
+            }),
             definition_provider: Some(OneOf::Left(true)),
             ..ServerCapabilities::default()
         }

@@ -1,19 +1,18 @@
-//! The documents that the client has open, and the inventories that they are read against.
+//! The documents that the client has open, and the files that they are read against.
 
 use super::abilities::Abilities;
 use super::render;
-use crate::inventories::{FILE, Inventories};
 use crate::positions::{Encoding, to_offset, to_offsets, to_range};
+use crate::surroundings::{FILES, InUse, Surroundings};
 use ide::{DefinitionFile, Document};
-use plan::inventory::Inventory;
 use ropey::Rope;
 use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 use tower_lsp::lsp_types::{Diagnostic, Location, Position, TextDocumentContentChangeEvent, Url};
 
-/// How long after a look at the inventories' files the next one is worth its time while somebody types.
+/// How long after a look at the files beside plans the next one is worth its time while somebody types.
 const LOOK_EVERY: Duration = Duration::from_secs(1);
 
 /// An open document.
@@ -27,8 +26,8 @@ pub(super) struct Open {
 enum Kind {
     /// Plans, with the file of their inventory.
     Plans(Option<PathBuf>),
-    /// An inventory, with its own file.
-    Inventory(PathBuf),
+    /// A file that plans are read against.
+    Kept(PathBuf),
 }
 
 /// All of them.
@@ -38,9 +37,9 @@ pub(super) struct Documents(Mutex<State>);
 #[derive(Default)]
 struct State {
     open: HashMap<Url, Open>,
-    inventories: Inventories,
-    /// The inventories in use, as they were when their findings were last due.
-    in_use: BTreeMap<PathBuf, Arc<Inventory>>,
+    surroundings: Surroundings,
+    /// The files in use, as they were when their findings were last due.
+    in_use: BTreeMap<PathBuf, InUse>,
     looked: Option<Instant>,
 }
 
@@ -49,18 +48,18 @@ struct State {
 pub(super) struct Due {
     /// Documents whose findings have changed.
     pub(super) findings: Vec<Url>,
-    /// Plans were worked out against another inventory than before.
-    pub(super) other_inventory: bool,
+    /// Plans were worked out against other files than before.
+    pub(super) read_anew: bool,
 }
 
 impl Documents {
     /// Opens a document; one that is open already is replaced.
     pub(super) fn open(&self, uri: Url, version: i32, language: &str, text: &str) -> Due {
         let mut state = self.state();
-        let kind = match inventory_file(&uri) {
+        let kind = match kept_file(&uri) {
             Some(path) => {
-                state.inventories.edited(path.clone(), text);
-                Kind::Inventory(path)
+                state.surroundings.edited(path.clone(), text);
+                Kind::Kept(path)
             }
             None if language == "toml" => return Due::default(),
             None => Kind::Plans(None),
@@ -97,16 +96,16 @@ impl Documents {
                 }
             }
         }
-        if let Kind::Inventory(path) = &open.kind {
+        if let Kind::Kept(path) = &open.kind {
             let (path, text) = (path.clone(), open.document.rope().to_string());
-            state.inventories.edited(path, &text);
+            state.surroundings.edited(path, &text);
         } else if state
             .looked
             .is_some_and(|looked| looked.elapsed() < LOOK_EVERY)
         {
             return Some(Due {
                 findings: vec![uri.clone()],
-                other_inventory: false,
+                read_anew: false,
             });
         }
         Some(state.refresh(Some(uri.clone())))
@@ -115,11 +114,11 @@ impl Documents {
     pub(super) fn close(&self, uri: &Url) -> Due {
         let mut state = self.state();
         if let Some(Open {
-            kind: Kind::Inventory(path),
+            kind: Kind::Kept(path),
             ..
         }) = state.open.remove(uri)
         {
-            state.inventories.forget(&path, true);
+            state.surroundings.forget(&path, true);
         }
         state.refresh(Some(uri.clone()))
     }
@@ -127,8 +126,8 @@ impl Documents {
     /// Files have changed, or may have.
     pub(super) fn files_changed<'a>(&self, files: impl IntoIterator<Item = &'a Url>) -> Due {
         let mut state = self.state();
-        for path in files.into_iter().filter_map(inventory_file) {
-            state.inventories.forget(&path, false);
+        for path in files.into_iter().filter_map(kept_file) {
+            state.surroundings.forget(&path, false);
         }
         state.refresh(None)
     }
@@ -140,7 +139,7 @@ impl Documents {
         matches!(open.kind, Kind::Plans(_)).then(|| read(open))
     }
 
-    /// The findings of a document or of an inventory in use, and of which version of it.
+    /// The findings of a document or of a file in use, and of which version of it.
     pub(super) fn findings(
         &self,
         uri: &Url,
@@ -160,16 +159,15 @@ impl Documents {
                 return Some((rendered, version));
             }
             Some(Open {
-                kind: Kind::Inventory(path),
+                kind: Kind::Kept(path),
                 ..
             }) => path.clone(),
             None => uri.to_file_path().ok()?,
         };
-        let inventory = state.in_use.get(&path)?;
-        let findings = ide::inventory_findings(inventory);
-        let text = Rope::from_str(&inventory.text);
+        let kept = state.in_use.get(&path)?;
+        let text = Rope::from_str(&kept.text);
         Some((
-            render::diagnostics(&findings, &text, uri, abilities),
+            render::diagnostics(&kept.findings(), &text, uri, abilities),
             version,
         ))
     }
@@ -211,7 +209,7 @@ impl Documents {
 }
 
 impl State {
-    /// Reads every document against its inventory as it is now.
+    /// Reads every document against its surroundings as they are now.
     fn refresh(&mut self, changed: Option<Url>) -> Due {
         self.looked = Some(Instant::now());
         let mut in_use = BTreeMap::new();
@@ -220,31 +218,29 @@ impl State {
             let path = match &open.kind {
                 Kind::Plans(_) => uri.to_file_path().ok(),
                 // Its own folder is where the search for it begins.
-                Kind::Inventory(path) => Some(path.clone()),
+                Kind::Kept(path) => Some(path.clone()),
             };
-            let (context, file) = match &path {
-                Some(path) => self.inventories.for_plan(path),
-                None => (self.inventories.without(), None),
+            let found = match &path {
+                Some(path) => self.surroundings.for_plan(path),
+                None => self.surroundings.without(),
             };
-            if let (Some(file), Some(inventory)) = (&file, &context.inventory) {
-                in_use.insert(file.clone(), inventory.clone());
+            for kept in found.files {
+                in_use.insert(kept.path.clone(), kept);
             }
             if let Kind::Plans(inventory) = &mut open.kind {
-                *inventory = file;
-                if open.document.set_context(context) && changed.as_ref() != Some(uri) {
+                *inventory = found.inventory;
+                if open.document.set_context(found.context) && changed.as_ref() != Some(uri) {
                     due.findings.push(uri.clone());
-                    due.other_inventory = true;
+                    due.read_anew = true;
                 }
             }
         }
-        let problems = |inventory: Option<&Arc<Inventory>>| {
-            inventory.is_some_and(|inventory| !inventory.problems.is_empty())
-        };
+        let troubled = |kept: Option<&InUse>| kept.is_some_and(|kept| !kept.problems.is_empty());
         let paths = self.in_use.keys().chain(in_use.keys());
         for path in paths.collect::<std::collections::BTreeSet<_>>() {
             let (before, now) = (self.in_use.get(path), in_use.get(path));
-            let same = before.zip(now).is_some_and(|(a, b)| Arc::ptr_eq(a, b));
-            if !same && (problems(before) || problems(now)) {
+            let same = before.zip(now).is_some_and(|(a, b)| a.is_same(b));
+            if !same && (troubled(before) || troubled(now)) {
                 due.findings.extend(self.name_of(path));
             }
         }
@@ -253,18 +249,22 @@ impl State {
         due
     }
 
-    /// The client's name of an inventory.
+    /// The client's name of a file that plans are read against.
     fn name_of(&self, path: &Path) -> Option<Url> {
-        let open = self.open.iter().find(
-            |(_, open)| matches!(&open.kind, Kind::Inventory(inventory) if inventory == path),
-        );
+        let open = self
+            .open
+            .iter()
+            .find(|(_, open)| matches!(&open.kind, Kind::Kept(kept) if kept == path));
         open.map(|(uri, _)| uri.clone())
             .or_else(|| Url::from_file_path(path).ok())
     }
 }
 
-/// The path of a document that is an inventory.
-fn inventory_file(uri: &Url) -> Option<PathBuf> {
+/// The path of a document that plans are read against.
+fn kept_file(uri: &Url) -> Option<PathBuf> {
     let path = uri.to_file_path().ok()?;
-    (path.file_name()? == FILE).then_some(path)
+    FILES
+        .iter()
+        .any(|file| path.ends_with(file))
+        .then_some(path)
 }

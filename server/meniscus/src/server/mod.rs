@@ -20,7 +20,8 @@ use std::sync::{Arc, OnceLock};
 use tokio::sync::Notify;
 use tower_lsp::jsonrpc::Result;
 use tower_lsp::lsp_types::{
-    CodeActionParams, CodeActionResponse, DidChangeTextDocumentParams, DidChangeWatchedFilesParams,
+    CodeActionParams, CodeActionResponse, CompletionParams, CompletionResponse,
+    DidChangeTextDocumentParams, DidChangeWatchedFilesParams,
     DidChangeWatchedFilesRegistrationOptions, DidCloseTextDocumentParams,
     DidOpenTextDocumentParams, DidSaveTextDocumentParams, DocumentSymbolParams,
     DocumentSymbolResponse, FileSystemWatcher, GlobPattern, GotoDefinitionParams,
@@ -78,7 +79,7 @@ impl Server {
         for uri in due.findings {
             self.publisher.due(uri);
         }
-        if due.other_inventory && self.abilities().hint_refresh {
+        if due.read_anew && self.abilities().hint_refresh {
             let client = self.client.clone();
             tokio::spawn(async move {
                 if let Err(error) = client.inlay_hint_refresh().await {
@@ -98,15 +99,16 @@ impl Server {
     }
 }
 
-fn watched_inventories() -> Registration {
+fn watched_files() -> Registration {
+    let watchers = crate::surroundings::FILES.map(|file| FileSystemWatcher {
+        glob_pattern: GlobPattern::String(format!("**/{file}")),
+        kind: None,
+    });
     let options = DidChangeWatchedFilesRegistrationOptions {
-        watchers: vec![FileSystemWatcher {
-            glob_pattern: GlobPattern::String(format!("**/{}", crate::inventories::FILE)),
-            kind: None,
-        }],
+        watchers: watchers.to_vec(),
     };
     Registration {
-        id: "inventories".to_owned(),
+        id: "surroundings".to_owned(),
         method: "workspace/didChangeWatchedFiles".to_owned(),
         register_options: serde_json::to_value(options).ok(),
     }
@@ -137,11 +139,9 @@ impl LanguageServer for Server {
         let client = self.client.clone();
         // Its answer may come after the next message to us, so no handler waits for it.
         tokio::spawn(async move {
-            let registered = client
-                .register_capability(vec![watched_inventories()])
-                .await;
+            let registered = client.register_capability(vec![watched_files()]).await;
             if let Err(error) = registered {
-                tracing::warn!("the client does not watch inventories: {error}");
+                tracing::warn!("the client does not watch files: {error}");
             }
         });
     }
@@ -196,6 +196,16 @@ impl LanguageServer for Server {
             .documents
             .definition(&at.text_document.uri, at.position, self.encoding());
         Ok(found.map(GotoDefinitionResponse::Scalar))
+    }
+
+    async fn completion(&self, params: CompletionParams) -> Result<Option<CompletionResponse>> {
+        let at = params.text_document_position;
+        let found = self.read(&at.text_document.uri, |document| {
+            let offset = to_offset(document.rope(), at.position, self.encoding());
+            let found = document.completions(offset)?;
+            Some(render::completions(found, document.rope(), self.encoding()))
+        });
+        Ok(found.flatten())
     }
 
     async fn hover(&self, params: HoverParams) -> Result<Option<Hover>> {

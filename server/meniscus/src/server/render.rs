@@ -2,10 +2,11 @@
 
 use super::abilities::Abilities;
 use crate::positions::{Encoding, to_position, to_range};
-use ide::{Finding, Severity, Symbol, TextEdit};
+use ide::{CompletionKind, Finding, Severity, Symbol, TextEdit};
 use ropey::Rope;
 use tower_lsp::lsp_types::{
-    self as lsp, Diagnostic, DiagnosticRelatedInformation, DiagnosticSeverity,
+    self as lsp, CompletionItem, CompletionItemKind, CompletionList, CompletionResponse,
+    CompletionTextEdit, Diagnostic, DiagnosticRelatedInformation, DiagnosticSeverity,
     DocumentSymbolResponse, HoverContents, InlayHintLabel, InlayHintTooltip, Location,
     MarkupContent, MarkupKind, NumberOrString, SymbolKind, Url,
 };
@@ -47,6 +48,42 @@ pub(super) fn diagnostic(
         related_information: related.filter(|related| !related.is_empty()),
         ..Diagnostic::default()
     }
+}
+
+/// What could stand at a place, in the order in which it is to be shown.
+pub(super) fn completions(
+    found: ide::Completions,
+    text: &Rope,
+    encoding: Encoding,
+) -> CompletionResponse {
+    let range = to_range(text, &found.range, encoding);
+    let typed = text.byte_slice(found.range).to_string();
+    let items = found.items.into_iter().zip(0..);
+    let items = items.map(|(item, place)| CompletionItem {
+        kind: Some(match item.kind {
+            CompletionKind::Word => CompletionItemKind::KEYWORD,
+            CompletionKind::Verb => CompletionItemKind::FUNCTION,
+            CompletionKind::Key => CompletionItemKind::VARIABLE,
+            CompletionKind::Substance => CompletionItemKind::CLASS,
+            CompletionKind::Strength => CompletionItemKind::VALUE,
+            CompletionKind::Bottle => CompletionItemKind::REFERENCE,
+            CompletionKind::Unit => CompletionItemKind::UNIT,
+        }),
+        detail: (!item.detail.is_empty()).then_some(item.detail),
+        sort_text: Some(format!("{place:03}")),
+        // `nbuli` finds `n-BuLi`, which an editor that compares letters would drop again.
+        filter_text: found.incomplete.then(|| typed.clone()),
+        text_edit: Some(CompletionTextEdit::Edit(lsp::TextEdit {
+            range,
+            new_text: item.text.clone(),
+        })),
+        label: item.text,
+        ..CompletionItem::default()
+    });
+    CompletionResponse::List(CompletionList {
+        is_incomplete: found.incomplete,
+        items: items.collect(),
+    })
 }
 
 fn severity(severity: Severity) -> DiagnosticSeverity {

@@ -144,6 +144,11 @@ impl Simulation<'_> {
         if from.unclear {
             self.make_unclear(vessel);
         }
+        if from.quenched.is_some() {
+            self.change(vessel, |state| {
+                state.quenched = state.quenched.or(from.quenched)
+            });
+        }
         for content in &from.contents {
             let moved = Content {
                 line,
@@ -192,8 +197,7 @@ impl Simulation<'_> {
             let volume = self
                 .portion_volume(line, thing)
                 .map(|one| one * f64::from(times(thing)));
-            let aqueous = name.eq_ignore_ascii_case("brine")
-                || matches!(&thing.referent, Referent::Substance(Some(strength)) if in_water(strength, substance));
+            let aqueous = in_water_as_named(thing, &name, substance);
             let what = What::Named(name, substance);
             let content = Content {
                 what,
@@ -296,6 +300,16 @@ impl Simulation<'_> {
         content
     }
 
+    /// Water, or a solution in it.
+    pub(super) fn is_water(&self, thing: &Thing) -> bool {
+        let (name, substance) = self.named(thing);
+        let itself = substance.and_then(Substance::class) == Some(ReagentClass::Water);
+        let listed = self
+            .material(thing)
+            .is_some_and(|index| is_aqueous(&self.materials()[index]));
+        itself || listed || in_water_as_named(thing, &name, substance)
+    }
+
     pub(super) fn named(&self, thing: &Thing) -> (Arc<str>, Option<Substance>) {
         match self.material(thing).map(|index| &self.materials()[index]) {
             Some(material) => (material.identity.name.clone(), material.identity.substance),
@@ -308,6 +322,12 @@ impl Simulation<'_> {
             }
         }
     }
+}
+
+/// Brine, or a solution whose strength says so.
+fn in_water_as_named(thing: &Thing, name: &str, substance: Option<Substance>) -> bool {
+    name.eq_ignore_ascii_case("brine")
+        || matches!(&thing.referent, Referent::Substance(Some(strength)) if in_water(strength, substance))
 }
 
 /// A strength without a carrier is one in water where the solute is a salt, an acid or a base.

@@ -3,9 +3,10 @@
 use super::{Addition, Apparatus, Gas, Glass, Moment, Opening, VesselState};
 use crate::ledger::{Amounts, Reckoner};
 use crate::material::Material;
+use crate::takes::{self, Slot};
 use std::sync::Arc;
 use syntax::{
-    Clause, EquipmentKind, ModifierKind, PlaceKind, Referent, Statement, TemperatureKind,
+    Clause, EquipmentKind, ModifierKind, PlaceKind, Referent, Sense, Statement, TemperatureKind,
     TemperatureValue, Thing, Verb,
 };
 use uom::si::f64::{AmountOfSubstance, Mass, ThermodynamicTemperature, Volume};
@@ -181,6 +182,8 @@ impl<'a> Simulation<'a> {
         let mut additions = Vec::new();
         let peak = self.act(line, vessel, clause, &mut additions);
         self.temperature(vessel, clause);
+        self.quench(line, vessel, clause, &additions);
+        self.unseal(vessel, clause, &additions);
         let volume = self.states[vessel].volume(self.materials());
         let peak = match (peak, volume) {
             (Some(peak), Some(volume)) => Some(if peak > volume { peak } else { volume }),
@@ -301,6 +304,72 @@ impl<'a> Simulation<'a> {
 
     pub(super) fn make_unclear(&mut self, vessel: usize) {
         self.change(vessel, |state| state.unclear = true);
+    }
+
+    /// Notes that water met the contents, or that a vessel was emptied of what it had met.
+    fn quench(&mut self, line: u32, vessel: usize, clause: &Clause, additions: &[Addition]) {
+        let materials = self.materials();
+        let wetted = matches!(
+            clause.verb,
+            Verb::Quench | Verb::Acidify | Verb::Basify | Verb::Extract | Verb::Separate
+        ) || clause.verb == Verb::Wash
+            && !clause.senses.contains(&Sense::Glass)
+            && self.washes_with_water(clause)
+            || additions
+                .iter()
+                .any(|addition| addition.content.is_aqueous(materials));
+        if wetted {
+            self.change(vessel, |state| {
+                state.quenched.get_or_insert(line);
+            });
+        }
+        for index in 0..self.states.len() {
+            let state = &self.states[index];
+            if state.quenched.is_some() && state.contents.is_empty() && !state.unclear {
+                self.change(index, |state| state.quenched = None);
+            }
+        }
+    }
+
+    fn washes_with_water(&self, clause: &Clause) -> bool {
+        takes::things(clause)
+            .filter(|(slot, _)| *slot == Slot::With)
+            .any(|(_, thing)| self.is_water(thing))
+    }
+
+    /// What a closed vessel gets but through a needle, and what is poured out of it, opens it.
+    fn unseal(&mut self, vessel: usize, clause: &Clause, additions: &[Addition]) {
+        let through_needle = clause
+            .modifiers
+            .iter()
+            .any(|modifier| matches!(modifier.kind, ModifierKind::Via(_)));
+        let works_up = matches!(
+            clause.verb,
+            Verb::Assemble
+                | Verb::Filter
+                | Verb::Concentrate
+                | Verb::Coevaporate
+                | Verb::Distil
+                | Verb::Pour
+                | Verb::Decant
+                | Verb::Separate
+                | Verb::Extract
+        );
+        let solids = additions
+            .iter()
+            .any(|addition| !addition.content.is_liquid(self.materials()));
+        if through_needle || !(works_up || solids) {
+            return;
+        }
+        let sources = additions.iter().filter_map(|addition| addition.from);
+        let current = works_up.then_some(self.current);
+        for index in sources.chain(current).chain([vessel]) {
+            self.change(index, |state| {
+                if matches!(state.opening, Opening::Closed { .. }) {
+                    state.opening = Opening::Unsaid;
+                }
+            });
+        }
     }
 
     fn set_opening(&mut self, vessel: usize, clause: &Clause, opening: Opening) {

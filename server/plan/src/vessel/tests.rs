@@ -366,3 +366,41 @@ fn a_plan_without_equipment_has_a_flask() {
     assert_eq!(&*plan.apparatus[0].name, "the flask");
     volume(&plan, "the flask", Some(5.0));
 }
+
+#[test]
+fn what_met_water_is_quenched_until_it_is_emptied() {
+    let quenched = |steps: &str, name: &str| state(&read(steps), name).quenched;
+    assert_eq!(quenched("  add thf 20 mL\n  add base\n", "flask"), None);
+    assert_eq!(
+        quenched("  add base\n  quench with methanol 5 mL\n", "flask"),
+        Some(14)
+    );
+    assert_eq!(
+        quenched("  add base\n  add water 5 mL\n", "flask"),
+        Some(14)
+    );
+    assert_eq!(
+        quenched("  add base\n  wash organics with brine 5 mL\n", "flask"),
+        Some(14)
+    );
+    assert_eq!(
+        quenched("  add base\n  wash flask with water\n", "flask"),
+        None
+    );
+    let poured = "  add water 5 mL\n  transfer flask to sepfunnel\n";
+    assert_eq!(quenched(poured, "flask"), None);
+    assert_eq!(quenched(poured, "sepfunnel"), Some(13));
+}
+
+#[test]
+fn a_sealed_vessel_stays_so_until_it_is_opened() {
+    let opening = |step: &str| state(&read(&format!("  seal flask\n{step}")), "flask").opening;
+    assert_eq!(
+        opening("  add thf 5 mL, via syringe\n"),
+        Opening::Closed { line: 13 }
+    );
+    assert_eq!(opening("  heat to 50 °C\n"), Opening::Closed { line: 13 });
+    assert_eq!(opening("  add ketone\n"), Opening::Unsaid);
+    assert_eq!(opening("  filter into vial\n"), Opening::Unsaid);
+    assert_eq!(opening("  vent flask\n"), Opening::Vented);
+}

@@ -181,3 +181,24 @@ fn a_column_inside_a_character_is_its_start() {
     assert_eq!(codes(&client.findings(URI, 2)), ["decimal-comma"]);
     assert_eq!(client.finish().code(), Some(0));
 }
+
+#[test]
+fn what_could_stand_at_the_cursor_is_offered() {
+    let mut client = able("utf-16");
+    client.open(URI, &PLAN.replace("add alcohol, thf", "add alc"));
+    let at = json!({"textDocument": {"uri": URI}, "position": {"line": 11, "character": 9}});
+    let offered = client.call("textDocument/completion", at).unwrap();
+    let first = &offered["items"][0];
+    assert_eq!(first["label"], "alcohol");
+    assert_eq!(
+        first["textEdit"],
+        json!({"range": range(11, 6, 9), "newText": "alcohol"})
+    );
+    assert!(
+        first["detail"]
+            .as_str()
+            .unwrap()
+            .starts_with("benzyl alcohol")
+    );
+    assert_eq!(client.finish().code(), Some(0));
+}

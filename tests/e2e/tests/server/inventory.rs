@@ -204,6 +204,30 @@ fn an_inventory_that_is_open_rules_over_its_file() {
 }
 
 #[test]
+fn settings_rule_the_ages_and_what_is_wrong_with_them_is_told_in_their_file() {
+    let bench = Bench::new();
+    let mut client = client(&json!({}));
+    let (plan, settings) = (bench.uri("plans/a.prep"), bench.uri("meniscus.toml"));
+    client.open(&plan, PLAN);
+    client.findings_become(&plan, &["titre-old"]);
+
+    let save = |client: &mut Client, text: &str| {
+        fs::write(bench.path().join("meniscus.toml"), text).unwrap();
+        client.notify(
+            "workspace/didChangeWatchedFiles",
+            json!({"changes": [{"uri": settings, "type": 2}]}),
+        );
+    };
+    save(&mut client, "[ages]\ntitre-unopened = 99999\n");
+    client.findings_become(&plan, &[]);
+    save(&mut client, "[ages]\ntitre-unopened = \"long\"\n");
+    client.findings_become(&plan, &["titre-old"]);
+    let problems = client.findings_become(&settings, &["settings"]);
+    assert_eq!(problems[0]["range"]["start"]["line"], 1, "{problems:?}");
+    assert_eq!(client.finish().code(), Some(0));
+}
+
+#[test]
 fn a_bottle_leads_to_the_inventory_and_a_key_to_its_line() {
     let bench = Bench::new();
     let mut client = client(&json!({}));

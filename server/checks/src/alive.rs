@@ -1,0 +1,232 @@
+//! Reagents that water destroys with force, and whether anything has used them up.
+
+use crate::sensitive;
+use chemistry::{ReagentClass, Substance};
+use plan::Plan;
+use plan::vessel::{Addition, Content, Moment, VesselState};
+use syntax::{Clause, ModifierKind, Role, TimeKind, Verb};
+use uom::si::amount_of_substance::millimole;
+use uom::si::f64::AmountOfSubstance;
+
+/// The class of a content, if its substance is known.
+pub(crate) fn class(plan: &Plan, content: &Content) -> Option<ReagentClass> {
+    content
+        .substance(&plan.materials)
+        .and_then(Substance::class)
+}
+
+/// Whether water takes it apart at once, with heat, gas or fire.
+pub(crate) fn is_fierce(class: ReagentClass) -> bool {
+    use ReagentClass as C;
+    matches!(
+        class,
+        C::AlkaliMetal
+            | C::AluminiumHydride
+            | C::AmideBase
+            | C::Grignard
+            | C::MetalHydride
+            | C::Organoaluminium
+            | C::Organolithium
+            | C::Organozinc
+    )
+}
+
+/// The class of a content that water destroys with force; nothing that comes in water is one.
+pub(crate) fn fierce_class(plan: &Plan, content: &Content) -> Option<ReagentClass> {
+    class(plan, content).filter(|&class| is_fierce(class) && !content.is_aqueous(&plan.materials))
+}
+
+/// Whether something stands there that such a reagent could have been used up by: anything but solvents,
+/// amines (which give a base again) and other such reagents.
+pub(crate) fn has_partner(plan: &Plan, contents: &[Content]) -> bool {
+    contents.iter().any(|content| is_partner(plan, content))
+}
+
+pub(crate) fn is_partner(plan: &Plan, content: &Content) -> bool {
+    if fierce_class(plan, content).is_some() || content.is_aqueous(&plan.materials) {
+        return false;
+    }
+    let role = sensitive::material(plan, content).and_then(|material| material.role);
+    let bystander =
+        class(plan, content) == Some(ReagentClass::Amine) || sensitive::is_solvent(plan, content);
+    matches!(role, Some(Role::Reactant | Role::Reagent)) || !bystander
+}
+
+/// Whether a later step puts something into the vessel for a reagent to react with.
+pub(crate) fn partner_comes(plan: &Plan, after: usize, vessel: usize) -> bool {
+    plan.moments
+        .iter()
+        .skip(after + 1)
+        .filter(|moment| moment.vessel == vessel)
+        .take_while(|moment| sensitive::clause(plan, moment).is_some_and(|c| !ends(c.verb)))
+        .flat_map(|moment| &moment.additions)
+        .any(|addition| is_partner(plan, &addition.content))
+}
+
+/// The reaction is over from such a step on.
+pub(crate) fn ends(verb: Verb) -> bool {
+    matches!(
+        verb,
+        Verb::Quench
+            | Verb::Acidify
+            | Verb::Basify
+            | Verb::Extract
+            | Verb::Separate
+            | Verb::Filter
+            | Verb::Concentrate
+            | Verb::Discard
+    )
+}
+
+/// The liquids of a vessel and of what comes with an addition, but not the addition itself.
+pub(crate) fn company<'a>(
+    moment: &'a Moment,
+    addition: &'a Addition,
+) -> impl Iterator<Item = &'a Content> {
+    let before = moment
+        .before
+        .get(moment.vessel)
+        .map_or([].as_slice(), |state| state.contents.as_slice());
+    let with = moment
+        .additions
+        .iter()
+        .filter(|other| !std::ptr::eq(*other, addition))
+        .map(|other| &other.content);
+    before.iter().chain(with)
+}
+
+/// Share by volume of a content among the liquids of a state; none where volumes are not known.
+pub(crate) fn volume_share(plan: &Plan, state: &VesselState, content: &Content) -> Option<f64> {
+    let mut liquids = state
+        .contents
+        .iter()
+        .filter(|content| content.is_liquid(&plan.materials));
+    if liquids.next().is_some() && liquids.next().is_none() {
+        return Some(1.0);
+    }
+    let whole = state.volume(&plan.materials)?;
+    let part = content.volume?;
+    (whole.value > 0.0).then(|| (part / whole).value)
+}
+
+/// How many times the amount of one another is, if both are known.
+pub(crate) fn times(of: &Content, over: &Content) -> Option<f64> {
+    let (of, over) = (of.amount?, over.amount?);
+    (over.value > 0.0).then(|| (of / over).value)
+}
+
+/// Little enough that a hazard counts one degree less: below 1 mmol (an assumption).
+pub(crate) fn is_small(amount: Option<AmountOfSubstance>) -> bool {
+    amount.is_some_and(|amount| amount < AmountOfSubstance::new::<millimole>(1.0))
+}
+
+/// The step says that it is done slowly: by drops, in portions, over a time or at a rate.
+pub(crate) fn is_slow(clause: &Clause) -> bool {
+    clause
+        .modifiers
+        .iter()
+        .any(|modifier| match &modifier.kind {
+            ModifierKind::Adverb(word) => matches!(
+                &*word.text,
+                "dropwise" | "slowly" | "carefully" | "cautiously" | "portionwise" | "gradually"
+            ),
+            ModifierKind::Time(TimeKind::Over, _) | ModifierKind::Rate(_) => true,
+            ModifierKind::Count(kind, _) => *kind == syntax::CountKind::Portions,
+            ModifierKind::Remark(text) => {
+                text.text.contains("slowly") || text.text.contains("dropwise")
+            }
+            _ => false,
+        })
+}
+
+/// What is left of the reagents that water destroys.
+pub(crate) struct Left<'a> {
+    /// The one that most of it is.
+    pub(crate) reagent: &'a Content,
+    pub(crate) class: ReagentClass,
+    /// Its amount, at most all that went in.
+    pub(crate) amount: AmountOfSubstance,
+    /// Hydride, carbanion or electron equivalents of it.
+    pub(crate) equivalents: AmountOfSubstance,
+}
+
+/// What is left after everything else in the vessel has taken all that it can, each mol one equivalent, four
+/// of an aluminium hydride. None where nothing is sure to be left: where an amount is unknown, or an alcohol,
+/// water or an acid is there.
+pub(crate) fn left<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> {
+    if state.quenched.is_some() || state.unclear {
+        return None;
+    }
+    let mut alive: Vec<(&Content, ReagentClass, f64)> = Vec::new();
+    let mut taken = AmountOfSubstance::default();
+    for content in &state.contents {
+        if let Some(class) = fierce_class(plan, content) {
+            let each = equivalents(content.substance(&plan.materials)?, class);
+            alive.push((content, class, each));
+        }
+    }
+    let &(reagent, class, each) = alive.iter().max_by(|a, b| {
+        let of = |entry: &(&Content, ReagentClass, f64)| {
+            entry.0.amount.map_or(0.0, |amount| amount.value * entry.2)
+        };
+        of(a).total_cmp(&of(b))
+    })?;
+    let mut all = AmountOfSubstance::default();
+    for (content, _, each) in &alive {
+        all += content.amount? * *each;
+    }
+    for content in &state.contents {
+        if fierce_class(plan, content).is_some() || !takes(plan, content, class) {
+            continue;
+        }
+        if content.is_protic(&plan.materials) && sensitive::is_solvent(plan, content) {
+            return None;
+        }
+        let most = if class == ReagentClass::AluminiumHydride {
+            4.0
+        } else {
+            1.0
+        };
+        taken += content.amount? * most;
+    }
+    let equivalents = all - taken;
+    (equivalents.value > 0.0).then(|| {
+        let amount = equivalents / each;
+        let whole = reagent.amount.unwrap_or(amount);
+        Left {
+            reagent,
+            class,
+            amount: if amount < whole { amount } else { whole },
+            equivalents,
+        }
+    })
+}
+
+/// Whether a content may use the reagent up. Solvents do not; a metal hydride leaves halides alone.
+fn takes(plan: &Plan, content: &Content, by: ReagentClass) -> bool {
+    use ReagentClass as C;
+    let class = class(plan, content);
+    let aprotic_solvent =
+        sensitive::is_solvent(plan, content) && !content.is_protic(&plan.materials);
+    let inert = matches!(
+        class,
+        Some(C::Hydrocarbon | C::Ether | C::Adsorbent | C::DryingAgent | C::InertGas)
+    );
+    let halide = matches!(
+        class,
+        Some(C::AlkylHalide | C::ArylHalide | C::SilylChloride)
+    );
+    !(aprotic_solvent || inert || halide && by == C::MetalHydride)
+}
+
+/// Equivalents of hydride, alkyl or electrons in a mol: what its formula holds.
+pub(crate) fn equivalents(substance: Substance, class: ReagentClass) -> f64 {
+    match (class, substance.name()) {
+        (_, "lithium aluminium hydride") => 4.0,
+        (_, "sodium bis(2-methoxyethoxy)aluminium dihydride" | "diethylaluminium chloride") => 2.0,
+        (_, "ethylaluminium dichloride") => 1.0,
+        (ReagentClass::Organozinc, _) => 2.0,
+        (ReagentClass::Organoaluminium, _) => 3.0,
+        _ => 1.0,
+    }
+}

@@ -1,0 +1,203 @@
+//! A solvent boils in an open vessel, and nothing sends it back.
+
+use crate::closed_and_heated::{SPEAKS, hottest, vapour};
+use crate::sensitive;
+use crate::{Check, Finding, Severity};
+use plan::vessel::{Moment, Opening, celsius};
+use plan::{At, Plan};
+use syntax::{Clause, ModifierKind, TemperatureKind, TimeKind, Verb};
+
+pub(crate) const CHECK: Check = Check {
+    name: "boils-without-condenser",
+    severity: Severity::Warning,
+    doc: DOC,
+    run,
+};
+
+const DOC: &str = "\
+# Boils without a condenser
+
+**Finds** a flask that is kept more than 5 °C above the boiling point of what it holds, in a plan
+that lists equipment and in it no condenser nor anything that does its work.
+
+Silent for `reflux`, which means a condenser; for the temperature of a bath; for a plan without the flask among its equipment; where a condenser, Dean-Stark trap,
+Soxhlet, cold finger or a pressure-rated vessel stands anywhere in the plan; for a sealed vessel (of
+that `closed-and-heated` speaks); for a step of less than 10 min; for distilling and
+concentrating; where a boiling point or a volume is not known.
+
+**Why it matters.** A flask of 50 mL loses its solvent in an hour or less. What is left gets hotter
+and more concentrated than it was meant to be, and a flammable vapour stands in the hood.
+
+**Example**
+
+    equipment
+      flask: 100 mL flask, septum, argon inlet
+    steps
+      add tetrahydrofuran 40 mL
+      stir at 80 °C overnight
+
+**Write instead**
+
+    equipment
+      flask: 100 mL two-neck flask, reflux condenser, argon inlet, bubbler
+
+**Sources.** Common practice.
+";
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    if sends_back(plan) {
+        return;
+    }
+    let mut said = vec![false; plan.apparatus.len()];
+    for moment in &plan.moments {
+        let Some(clause) = sensitive::clause(plan, moment) else {
+            continue;
+        };
+        let Some(said) = said.get_mut(moment.vessel).filter(|said| !**said) else {
+            continue;
+        };
+        if let Some(finding) = finding(plan, moment, clause) {
+            *said = true;
+            findings.push(finding);
+        }
+    }
+}
+
+fn finding(plan: &Plan, moment: &Moment, clause: &Clause) -> Option<Finding> {
+    let state = moment.before.get(moment.vessel)?;
+    let item = sensitive::listed(plan, moment.vessel)?;
+    let heats = matches!(
+        clause.verb,
+        Verb::Heat | Verb::Warm | Verb::Stir | Verb::Hold
+    ) && !sensitive::boils(clause);
+    if !heats
+        || state.unclear
+        || is_short(clause)
+        || matches!(state.opening, Opening::Closed { .. })
+    {
+        return None;
+    }
+    let flask = &item.name;
+    // A bath is hotter than what is in it.
+    let (quantity, t) = hottest(clause, &[TemperatureKind::At, TemperatureKind::To])?;
+    let (first, pressure) = vapour(plan, state, t)?;
+    if pressure < SPEAKS {
+        return None;
+    }
+    let boiling = celsius(first.boiling()?.value);
+    let what = format!(
+        "At {:.0} °C {} (bp {boiling:.0} °C) boils",
+        celsius(t),
+        first.name()
+    );
+    let message = format!(
+        "{what}, and the equipment has no condenser: fit one, or stay below the boiling point."
+    );
+    let at = At {
+        line: moment.line,
+        span: quantity.span,
+    };
+    let mut finding = Finding::new(&CHECK, at, message);
+    if let Some(line) = item.line
+        && let Some(edit) = crate::edit::append(plan, line, ", reflux condenser")
+    {
+        finding = finding.fix(format!("Put a condenser on {flask}"), vec![edit]);
+    }
+    Some(finding)
+}
+
+fn is_short(clause: &Clause) -> bool {
+    clause
+        .modifiers
+        .iter()
+        .any(|modifier| match &modifier.kind {
+            ModifierKind::Time(TimeKind::For, Some(quantity)) => plan::convert::time(quantity, 0)
+                .is_some_and(|time| {
+                    time.value < uom::si::f64::Time::new::<uom::si::time::minute>(10.0)
+                }),
+            _ => false,
+        })
+}
+
+/// Something in the plan's words condenses the vapour, or is made to hold it.
+fn sends_back(plan: &Plan) -> bool {
+    let text = plan.text.text.to_lowercase();
+    [
+        "condenser",
+        "dean-stark",
+        "dean stark",
+        "soxhlet",
+        "cold finger",
+        "pressure",
+        "microwave",
+        "autoclave",
+        "sealed tube",
+        "reflux head",
+        "reactor",
+        "carousel",
+        "heating block",
+    ]
+    .iter()
+    .any(|word| text.contains(word))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{expect, expect_fixed};
+
+    fn plan(flask: &str, steps: &str) -> String {
+        let steps = steps.strip_prefix('\n').unwrap_or(steps);
+        format!("\nplan Test\nequipment\n  flask: {flask}\nsteps\n{steps}")
+    }
+
+    #[test]
+    fn finds_heat_without_a_condenser() {
+        let before = "
+  add tetrahydrofuran 40 mL
+  stir at 80 °C for 2 h
+          ^^^^^ warning: At 80 °C tetrahydrofuran (bp 66 °C) boils, and the equipment has no condenser
+";
+        expect(&CHECK, &plan("100 mL flask, septum", before));
+        expect_fixed(
+            &CHECK,
+            &plan("100 mL flask, septum", before),
+            0,
+            &plan(
+                "100 mL flask, septum, reflux condenser",
+                "  add tetrahydrofuran 40 mL\n  stir at 80 °C for 2 h\n",
+            ),
+        );
+    }
+
+    #[test]
+    fn is_silent_where_it_comes_back_or_does_not_boil() {
+        for (flask, steps) in [
+            (
+                "100 mL flask, reflux condenser",
+                "add toluene 40 mL\n  reflux overnight",
+            ),
+            ("100 mL flask", "add toluene 40 mL\n  heat to 100 °C"),
+            (
+                "100 mL flask",
+                "add tetrahydrofuran 40 mL\n  stir at 60 °C, bath 80 °C",
+            ),
+            (
+                "100 mL flask",
+                "add ethanol 40 mL\n  stir at 100 °C for 5 min",
+            ),
+            ("20 mL pressure tube", "add ethanol 10 mL\n  heat to 100 °C"),
+            (
+                "100 mL flask",
+                "add ethanol 40 mL\n  seal flask\n  heat to 100 °C",
+            ),
+            ("100 mL flask", "add ethanol 40 mL\n  distil at 90 °C"),
+        ] {
+            expect(&CHECK, &plan(flask, &format!("  {steps}\n")));
+        }
+        expect(
+            &CHECK,
+            "\nplan Test\nsteps\n  add toluene 40 mL\n  reflux overnight\n",
+        );
+    }
+}

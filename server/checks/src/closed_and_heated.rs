@@ -1,0 +1,448 @@
+//! A closed vessel is heated above the boiling point of what it holds.
+
+use crate::edit;
+use crate::sensitive;
+use crate::{Check, Finding, Severity};
+use chemistry::{ReagentClass, Substance};
+use plan::vessel::{Content, Moment, Opening, VesselState, celsius};
+use plan::{At, Plan, convert};
+use syntax::{Clause, ModifierKind, Quantity, TemperatureKind, TemperatureValue, Verb};
+use uom::si::f64::ThermodynamicTemperature;
+use uom::si::thermodynamic_temperature::kelvin;
+
+pub(crate) const CHECK: Check = Check {
+    name: "closed-and-heated",
+    severity: Severity::Error,
+    doc: DOC,
+    run,
+};
+
+const DOC: &str = "\
+# Closed and heated
+
+**Finds** a vessel that the plan has sealed and then heats above the boiling point of the liquid
+in it, or under reflux. A warning; an error from about 2 bar above the air outside, and for reflux.
+The pressure is estimated from boiling points, by volume share for a mixture, and counts the air
+that is heated with it. It leaves out gas that the reaction makes, which comes on top.
+
+Silent where the plan does not say that the vessel is closed; after `open` or `vent`; for vessels
+made for it (the line says pressure, microwave, autoclave, sealed tube, thick-walled, rated …: then
+keep within what the maker states); for a vessel whose line has a condenser, bubbler, inlet or
+balloon, since sealing one neck does not close it; where the volumes or the boiling points are not
+known.
+
+**Why it matters.** Ordinary flasks and vials are made for no pressure at all. Over its boiling
+point a liquid pushes harder than the air outside, and doubles that in about 20 °C; glass gives way
+without a sign, with hot solvent behind it.
+
+**Example**
+
+    equipment
+      flask: 50 mL round-bottom flask
+    steps
+      add tetrahydrofuran 20 mL
+      seal flask
+      heat to 100 °C
+
+**Write instead** a condenser with an outlet, or a vessel that is rated for the pressure, at most
+half full and behind a shield
+
+    equipment
+      tube: 48 mL pressure tube
+
+The rating of the vessel, the rules of your laboratory and a trained supervisor decide.
+
+**Sources.** No heat on a closed system that is not designed and tested for pressure, and
+autoclaves and other pressure vessels no more than half full: National Research Council, *Prudent
+Practices in the Laboratory*, 1995, pages 125 and 127. Vapour pressure above the boiling point:
+Clausius and Clapeyron with Trouton's entropy of vaporisation, 85 J/(K mol), which is too low for
+water and alcohols, so that they give more. That glass without a rating is not for pressure is
+common practice.
+";
+
+/// Vapour pressure, in atmospheres, from which the check speaks: about 5 °C above the boiling point.
+pub(crate) const SPEAKS: f64 = 1.15;
+
+/// Bar above the air outside that make it an error (an assumption).
+const BURSTS: f64 = 2.0;
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    let mut said = vec![None; plan.apparatus.len()];
+    for moment in &plan.moments {
+        let Some(clause) = sensitive::clause(plan, moment).filter(|clause| heats(clause)) else {
+            continue;
+        };
+        let Some(state) = moment.before.get(moment.vessel) else {
+            continue;
+        };
+        let Opening::Closed { line } = state.opening else {
+            continue;
+        };
+        let Some(said) = said.get_mut(moment.vessel) else {
+            continue;
+        };
+        if *said == Some(line)
+            || can_take_it(plan, moment.vessel)
+            || has_balloon(clause)
+            || state.unclear
+        {
+            continue;
+        }
+        if let Some(finding) = finding(plan, moment, clause, state, line) {
+            *said = Some(line);
+            findings.push(finding);
+        }
+    }
+}
+
+fn finding(
+    plan: &Plan,
+    moment: &Moment,
+    clause: &Clause,
+    state: &VesselState,
+    closed: u32,
+) -> Option<Finding> {
+    let flask = sensitive::name(plan, moment.vessel);
+    let holds_liquid = state.contents.iter().any(|c| c.is_liquid(&plan.materials));
+    let advice = "use a pressure-rated vessel at most half full, behind a shield, or a condenser with an outlet.";
+    let (span, severity, message) = if sensitive::boils(clause) && holds_liquid {
+        let message =
+            format!("{flask} is sealed, and boiling in a closed vessel bursts it: {advice}");
+        (clause.verb_span, Severity::Error, message)
+    } else {
+        let (quantity, t) = hottest(
+            clause,
+            &[
+                TemperatureKind::At,
+                TemperatureKind::To,
+                TemperatureKind::Bath,
+            ],
+        )?;
+        let (first, vapour) = vapour(plan, state, t)?;
+        if vapour < SPEAKS {
+            return None;
+        }
+        // What was air or gas in it at the room's temperature is heated with it.
+        let gauge =
+            vapour * 1.013 + t.get::<kelvin>() / plan.room.temperature.get::<kelvin>() - 1.0;
+        let severity = if gauge < BURSTS {
+            Severity::Warning
+        } else {
+            Severity::Error
+        };
+        let boiling = celsius(first.boiling()?.value);
+        let message = format!(
+            "{flask} is sealed, and at {:.0} °C {} (bp {boiling:.0} °C) brings it to about {} bar above the air outside: {advice}",
+            celsius(t),
+            first.name(),
+            sensitive::figures(gauge, 2),
+        );
+        (quantity.span, severity, message)
+    };
+    let at = At {
+        line: moment.line,
+        span,
+    };
+    let mut finding = Finding::new(&CHECK, at, message)
+        .severity(severity)
+        .related(sensitive::line_at(plan, closed), "closed here");
+    if let Some(item) = sensitive::listed(plan, moment.vessel)
+        && sensitive::is_flask(plan, moment.vessel)
+        && let Some(line) = item.line
+        && let Some(condenser) = edit::append(plan, line, ", reflux condenser")
+        && let Some(vent) = edit::insert_before(
+            plan,
+            moment.line,
+            &[format!("vent {flask} through bubbler")],
+        )
+    {
+        let mut edits = vec![condenser, vent];
+        edits.sort_by_key(|(range, _)| range.start);
+        finding = finding.fix(
+            format!("Put a condenser on {flask} and vent it through a bubbler"),
+            edits,
+        );
+    }
+    Some(finding)
+}
+
+/// The vapour pressure of the liquids at a temperature, in atmospheres, and the one that gives most of it.
+/// None where volumes are not known. Liquids of unknown boiling point are left out, so that it is rather
+/// too low.
+pub(crate) fn vapour(
+    plan: &Plan,
+    state: &VesselState,
+    t: ThermodynamicTemperature,
+) -> Option<(Substance, f64)> {
+    let materials = &plan.materials;
+    let liquids: Vec<&Content> = state
+        .contents
+        .iter()
+        .filter(|content| content.is_liquid(materials))
+        .collect();
+    let whole = match liquids.as_slice() {
+        [_] => None,
+        _ => Some(state.volume(materials)?),
+    };
+    let mut sum = 0.0;
+    let mut most: Option<(Substance, f64)> = None;
+    for content in liquids {
+        let share = match (whole, content.volume) {
+            (None, _) => 1.0,
+            (Some(whole), Some(volume)) if whole.value > 0.0 => (volume / whole).value,
+            _ => return None,
+        };
+        for (substance, part) in volatile_parts(plan, content) {
+            let Some(boiling) = substance.boiling() else {
+                continue;
+            };
+            let pressure = share * part * over_boiling_point(boiling.value, t);
+            sum += pressure;
+            if most.is_none_or(|(_, largest)| pressure > largest) {
+                most = Some((substance, pressure));
+            }
+        }
+    }
+    most.map(|(substance, _)| (substance, sum))
+}
+
+/// What of a liquid evaporates, with its share by volume.
+fn volatile_parts(plan: &Plan, content: &Content) -> Vec<(Substance, f64)> {
+    let parts: Vec<_> = content
+        .parts(&plan.materials)
+        .filter_map(|(substance, share)| Some((substance?, share)))
+        .collect();
+    if !parts.is_empty() {
+        return parts;
+    }
+    let diluted = sensitive::material(plan, content).is_some_and(|material| material.diluted);
+    if content.aqueous {
+        let water = chemistry::find_name("water").one();
+        water.into_iter().map(|water| (water, 1.0)).collect()
+    } else if diluted {
+        Vec::new()
+    } else {
+        content
+            .substance(&plan.materials)
+            .filter(|substance| substance.class() != Some(ReagentClass::Adsorbent))
+            .map(|substance| (substance, 1.0))
+            .into_iter()
+            .collect()
+    }
+}
+
+/// Vapour pressure in atmospheres: ln p = ΔS/R (1 − T_b/T), with Trouton's 85 J/(K mol).
+fn over_boiling_point(boiling: ThermodynamicTemperature, t: ThermodynamicTemperature) -> f64 {
+    const TROUTON: f64 = 85.0;
+    let ratio = boiling.get::<kelvin>() / t.get::<kelvin>();
+    (TROUTON / chemistry::GAS_CONSTANT * (1.0 - ratio)).exp()
+}
+
+/// The highest temperature of these kinds that the clause sets.
+pub(crate) fn hottest<'a>(
+    clause: &'a Clause,
+    kinds: &[TemperatureKind],
+) -> Option<(&'a Quantity, ThermodynamicTemperature)> {
+    clause
+        .modifiers
+        .iter()
+        .filter_map(|modifier| match &modifier.kind {
+            ModifierKind::Temperature(kind, TemperatureValue::Quantity(quantity))
+                if kinds.contains(kind) =>
+            {
+                Some((quantity, convert::temperature(quantity)?))
+            }
+            _ => None,
+        })
+        .max_by(|a, b| a.1.value.total_cmp(&b.1.value))
+}
+
+fn heats(clause: &Clause) -> bool {
+    matches!(
+        clause.verb,
+        Verb::Heat | Verb::Warm | Verb::Reflux | Verb::Stir | Verb::Hold | Verb::Wait
+    )
+}
+
+/// Made for pressure, or not closed by the sealing of one neck.
+pub(crate) fn can_take_it(plan: &Plan, vessel: usize) -> bool {
+    const WORDS: [&str; 18] = [
+        "pressure",
+        "microwave",
+        "autoclave",
+        "reactor",
+        "bomb",
+        "sealed",
+        "sealable",
+        "thick-walled",
+        "heavy-walled",
+        "rated",
+        "condenser",
+        "bubbler",
+        "inlet",
+        "outlet",
+        "balloon",
+        "relief",
+        "drying tube",
+        "young",
+    ];
+    plan.apparatus.get(vessel).is_none_or(|item| {
+        let text = item.text.to_lowercase();
+        WORDS.iter().any(|word| text.contains(word))
+    })
+}
+
+fn has_balloon(clause: &Clause) -> bool {
+    clause
+        .modifiers
+        .iter()
+        .any(|modifier| match &modifier.kind {
+            ModifierKind::From(things)
+            | ModifierKind::With(things)
+            | ModifierKind::Under(things) => things.iter().any(|thing| {
+                ["balloon", "condenser", "bubbler"]
+                    .iter()
+                    .any(|word| thing.name.text.contains(word))
+            }),
+            _ => false,
+        })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{expect, expect_fixed};
+    use uom::si::thermodynamic_temperature::degree_celsius;
+
+    fn plan(flask: &str, steps: &str) -> String {
+        let steps = steps.strip_prefix('\n').unwrap_or(steps);
+        format!("\nplan Test\nequipment\n  flask: {flask}\nsteps\n{steps}")
+    }
+
+    #[test]
+    fn finds_a_sealed_flask_above_the_boiling_point() {
+        // 10.22 (1 − 339.1/373.2) = 0.93: 2.5 atm, and 0.27 bar from the gas that is heated.
+        expect(
+            &CHECK,
+            &plan(
+                "50 mL flask",
+                "
+  add tetrahydrofuran 20 mL
+  seal flask
+  heat to 100 °C, for 2 h
+          ^^^^^^ error: flask is sealed, and at 100 °C tetrahydrofuran (bp 66 °C) brings it to about 2.8 bar
+  stir at 100 °C overnight
+",
+            ),
+        );
+    }
+
+    #[test]
+    fn vapour_pressures_are_those_of_the_handbooks() {
+        // Temperatures of 5 atm: toluene 178.0 °C, diethyl ether 90.0 °C (Stull, Ind. Eng. Chem. 1947, 39, 517,
+        // from memory, so held to a tenth).
+        for (boiling, t, atmospheres) in [(110.6, 178.0, 5.0), (34.5, 90.0, 5.0)] {
+            let of = ThermodynamicTemperature::new::<degree_celsius>;
+            let estimate = over_boiling_point(of(boiling), of(t));
+            assert!((estimate / atmospheres - 1.0).abs() < 0.1, "{estimate}");
+        }
+    }
+
+    #[test]
+    fn warns_below_two_bar_and_of_the_bath() {
+        expect(
+            &CHECK,
+            &plan(
+                "20 mL tube, septum",
+                "
+  add tetrahydrofuran 5 mL
+  seal flask
+  stir at 60 °C, bath 80 °C, overnight
+                      ^^^^^ warning: flask is sealed, and at 80 °C tetrahydrofuran (bp 66 °C)
+",
+            ),
+        );
+    }
+
+    #[test]
+    fn counts_a_mixture_by_its_parts() {
+        let text = |steps: &str| {
+            plan("50 mL flask", steps).replace(
+                "equipment",
+                "materials\n  solvent: 1,4-dioxane/diethyl ether 1:1, 20 mL\nequipment",
+            )
+        };
+        expect(
+            &CHECK,
+            &text(
+                "  add solvent\n  seal flask\n  heat to 90 °C\n          ^^^^^ error: flask is sealed, and at 90 °C diethyl ether\n",
+            ),
+        );
+        expect(
+            &CHECK,
+            &text("  add solvent\n  seal flask\n  heat to 40 °C\n"),
+        );
+    }
+
+    #[test]
+    fn reflux_needs_a_way_out() {
+        let before = "
+  add toluene 20 mL
+  seal flask
+  reflux for 2 h
+  ^^^^^^ error: flask is sealed, and boiling in a closed vessel bursts it
+";
+        expect(&CHECK, &plan("50 mL flask", before));
+        expect_fixed(
+            &CHECK,
+            &plan("50 mL flask", before),
+            0,
+            &plan(
+                "50 mL flask, reflux condenser",
+                "  add toluene 20 mL\n  seal flask\n  vent flask through bubbler\n  reflux for 2 h\n",
+            ),
+        );
+    }
+
+    #[test]
+    fn is_silent_where_nothing_can_burst() {
+        for (flask, steps) in [
+            ("50 mL flask", "add toluene 20 mL\n  heat to 150 °C"),
+            (
+                "50 mL flask",
+                "add toluene 20 mL\n  seal flask\n  heat to 100 °C",
+            ),
+            (
+                "50 mL flask",
+                "add toluene 20 mL\n  seal flask\n  open flask\n  reflux for 2 h",
+            ),
+            (
+                "50 mL flask",
+                "add toluene 20 mL\n  seal flask\n  vent flask\n  reflux for 2 h",
+            ),
+            (
+                "50 mL flask, reflux condenser, bubbler",
+                "add toluene 20 mL\n  seal flask\n  reflux for 2 h",
+            ),
+            (
+                "48 mL pressure tube",
+                "add toluene 20 mL\n  seal flask\n  heat to 150 °C",
+            ),
+            (
+                "10 mL microwave vial",
+                "add ethanol 2 mL\n  seal flask\n  heat to 150 °C",
+            ),
+            ("50 mL flask", "seal flask\n  heat to 150 °C"),
+            (
+                "50 mL flask",
+                "add toluene\n  add tetrahydrofuran 5 mL\n  seal flask\n  heat to 80 °C",
+            ),
+            (
+                "50 mL flask",
+                "add methanol 5 mL\n  seal flask\n  heat to 90 °C, under hydrogen from balloon",
+            ),
+        ] {
+            expect(&CHECK, &plan(flask, &format!("  {steps}\n")));
+        }
+    }
+}

@@ -1,0 +1,288 @@
+//! A reaction makes gas in a closed vessel.
+
+use crate::alive;
+use crate::closed_and_heated::can_take_it;
+use crate::edit;
+use crate::sensitive;
+use crate::{Check, Finding, Severity};
+use chemistry::quantity::pressure;
+use chemistry::{ReagentClass, Substance};
+use plan::Plan;
+use plan::vessel::{Content, Moment, Opening, VesselState};
+use uom::si::f64::{AmountOfSubstance, Pressure, Volume};
+
+pub(crate) const CHECK: Check = Check {
+    name: "gas-without-vent",
+    severity: Severity::Error,
+    doc: DOC,
+    run,
+};
+
+const DOC: &str = "\
+# Gas in a closed vessel
+
+**Finds** what makes gas meeting in a vessel that the plan has sealed: a metal hydride, an aluminium
+hydride or an alkali metal with water, an alcohol or an acid (hydrogen), a carbonate with an acid
+(carbon dioxide). A warning from 0.5 bar, an error from 2 bar above the air outside.
+
+Silent where the plan does not say that the vessel is closed; after `open` or `vent`; for vessels
+made for pressure, and for those whose line has a bubbler, inlet, condenser or balloon; where
+amounts or the size of the vessel are not known.
+
+**Why it matters.** 1 mmol of gas fills 24 mL. A septum lifts at a few tenths of a bar, and
+plain glass is made for none.
+
+**Example**
+
+    steps
+      add nah, thf 20 mL
+      seal flask
+      add alcohol via syringe
+
+**Write instead**
+
+    steps
+      vent flask through bubbler
+      add alcohol dropwise over 15 min, via syringe
+
+The rules of your laboratory and a trained supervisor decide.
+
+**Sources.** Ideal gas law; one H₂ for each hydride, half a one for each atom of an alkali metal, one
+CO₂ for each carbonate. The gas space is taken as 1.25 times the nominal volume less the liquid, each
+alcohol as one proton (assumptions). The limits are common practice.
+";
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    let mut said = vec![false; plan.apparatus.len()];
+    for moment in &plan.moments {
+        let Some(said) = said.get_mut(moment.vessel).filter(|said| !**said) else {
+            continue;
+        };
+        if let Some(finding) = finding(plan, moment) {
+            *said = true;
+            findings.push(finding);
+        }
+    }
+}
+
+fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
+    let before = moment.before.get(moment.vessel)?;
+    let after = moment.after.get(moment.vessel)?;
+    let (Opening::Closed { line }, Opening::Closed { .. }) = (before.opening, after.opening) else {
+        return None;
+    };
+    let at = moment.additions.first()?.at;
+    if can_take_it(plan, moment.vessel) || after.unclear {
+        return None;
+    }
+    // What the step makes is what can form after it, less what could have formed before.
+    let earlier = gas(plan, before).map_or(AmountOfSubstance::default(), |(n, _)| n);
+    let (now, name) = gas(plan, after)?;
+    let made = now - earlier;
+    let room = plan.room.temperature;
+    let atmosphere = Pressure::new::<pressure::atmosphere>(1.0);
+    let volume: Volume = chemistry::molar_volume(room, atmosphere) * made;
+    let capacity = plan.apparatus.get(moment.vessel)?.capacity?;
+    let space = capacity * 1.25 - after.volume(&plan.materials)?;
+    if space.value <= 0.0 {
+        return None;
+    }
+    let bar = (volume / space).value * 1.013;
+    let severity = if bar > 2.0 {
+        Severity::Error
+    } else if bar > 0.5 {
+        Severity::Warning
+    } else {
+        return None;
+    };
+    let flask = sensitive::name(plan, moment.vessel);
+    let message = format!(
+        "This gives up to {} of {name} in {flask}, which is sealed: about {} bar. Give it an outlet through a bubbler first.",
+        sensitive::volume_text(volume),
+        sensitive::figures(bar, 2)
+    );
+    let mut finding = Finding::new(&CHECK, at, message)
+        .severity(severity)
+        .related(sensitive::line_at(plan, line), "closed here");
+    if sensitive::listed(plan, moment.vessel).is_some()
+        && let Some(edit) = edit::insert_before(
+            plan,
+            moment.line,
+            &[format!("vent {flask} through bubbler")],
+        )
+    {
+        finding = finding.fix(format!("Vent {flask} through a bubbler"), vec![edit]);
+    }
+    Some(finding)
+}
+
+/// The gas that can form from what is in the vessel, and its name.
+fn gas(plan: &Plan, state: &VesselState) -> Option<(AmountOfSubstance, &'static str)> {
+    let hydrogen = hydrogen(plan, state).map(|n| (n, "hydrogen"));
+    hydrogen.or_else(|| carbon_dioxide(plan, state).map(|n| (n, "carbon dioxide")))
+}
+
+fn hydrogen(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
+    let mut most = AmountOfSubstance::default();
+    for content in &state.contents {
+        let each = match alive::fierce_class(plan, content) {
+            Some(class @ (ReagentClass::MetalHydride | ReagentClass::AluminiumHydride)) => {
+                alive::equivalents(content.substance(&plan.materials)?, class)
+            }
+            Some(ReagentClass::AlkaliMetal) => 0.5,
+            _ => continue,
+        };
+        most += content.amount? * each;
+    }
+    // Water and alcoholic solvents have protons enough.
+    let enough = state.contents.iter().any(|content| {
+        content.is_aqueous(&plan.materials)
+            || content.is_protic(&plan.materials) && sensitive::is_solvent(plan, content)
+    });
+    let protons = sum(state, |content| {
+        content.is_protic(&plan.materials)
+            && !content.is_aqueous(&plan.materials)
+            && !sensitive::is_solvent(plan, content)
+    })?;
+    let made = if enough || protons > most {
+        most
+    } else {
+        protons
+    };
+    (made.value > 0.0).then_some(made)
+}
+
+fn carbon_dioxide(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
+    let named = |content: &Content| {
+        content
+            .substance(&plan.materials)
+            .map_or("", Substance::name)
+    };
+    let hydrogen_carbonate = sum(state, |content| {
+        named(content).ends_with("hydrogen carbonate")
+    })?;
+    let carbonate = sum(state, |content| {
+        let name = named(content);
+        name.ends_with(" carbonate") && !name.contains("hydrogen") && is_base(plan, content)
+    })?;
+    let acid = sum(state, |content| {
+        alive::class(plan, content) == Some(ReagentClass::Acid)
+    })?;
+    let zero = AmountOfSubstance::default();
+    let first = if acid < hydrogen_carbonate {
+        acid
+    } else {
+        hydrogen_carbonate
+    };
+    let rest = (acid - first) * 0.5;
+    let second = if rest < carbonate { rest } else { carbonate };
+    let made = first + if second > zero { second } else { zero };
+    (made > zero).then_some(made)
+}
+
+fn is_base(plan: &Plan, content: &Content) -> bool {
+    alive::class(plan, content) == Some(ReagentClass::Base)
+}
+
+/// The amount of all contents of a kind; none where one is not known.
+fn sum(state: &VesselState, kind: impl Fn(&Content) -> bool) -> Option<AmountOfSubstance> {
+    let mut sum = AmountOfSubstance::default();
+    for content in state.contents.iter().filter(|content| kind(content)) {
+        sum += content.amount?;
+    }
+    Some(sum)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{expect, expect_fixed};
+
+    fn plan(flask: &str, steps: &str) -> String {
+        let steps = steps.strip_prefix('\n').unwrap_or(steps);
+        format!(
+            "
+plan Test
+scale 10.0 mmol alcohol
+materials
+  alcohol: 3-phenylpropan-1-ol, 1.00 eq
+  nah: sodium hydride, 60 wt% in mineral oil, 1.50 eq
+  carbonate: sodium hydrogen carbonate, 1.0 M in water, 20 mL
+  hcl: hydrogen chloride, 1.0 M in water, 15 mL
+  thf: tetrahydrofuran, 40 mL
+equipment
+  flask: {flask}
+steps
+{steps}"
+        )
+    }
+
+    #[test]
+    fn finds_hydrogen_in_a_sealed_flask() {
+        // 10.0 mmol × 24.1 mL/mmol at 21 °C: 241 mL into 62.5 mL less 21.4 mL of liquid.
+        let before = "
+  add nah, thf 20 mL
+  seal flask
+  add alcohol via syringe
+      ^^^^^^^ error: This gives up to 241 mL of hydrogen in flask, which is sealed: about
+";
+        expect(&CHECK, &plan("50 mL flask", before));
+        expect_fixed(
+            &CHECK,
+            &plan("50 mL flask", before),
+            0,
+            &plan(
+                "50 mL flask",
+                "  add nah, thf 20 mL\n  seal flask\n  vent flask through bubbler\n  add alcohol via syringe\n",
+            ),
+        );
+    }
+
+    #[test]
+    fn finds_carbon_dioxide() {
+        // 15 mmol of acid and 20 mmol of hydrogen carbonate: 15 × 24.1 mL into 312.5 − 35 mL, 1.3 bar.
+        expect(
+            &CHECK,
+            &plan(
+                "250 mL flask",
+                "  add carbonate\n  seal flask\n  add hcl\n      ^^^ warning: This gives up to 362 mL of carbon dioxide in flask, which is sealed: about 1.3 bar\n",
+            ),
+        );
+    }
+
+    #[test]
+    fn is_silent_where_gas_can_leave_or_is_little() {
+        for (flask, steps) in [
+            (
+                "50 mL flask",
+                "add nah, thf 20 mL\n  add alcohol via syringe",
+            ),
+            (
+                "50 mL flask, septum, bubbler",
+                "add nah, thf 20 mL\n  seal flask\n  add alcohol via syringe",
+            ),
+            (
+                "50 mL flask",
+                "add nah, thf 20 mL\n  seal flask\n  vent flask\n  add alcohol via syringe",
+            ),
+            (
+                "100 mL autoclave",
+                "add nah, thf 20 mL\n  seal flask\n  add alcohol via syringe",
+            ),
+            (
+                "flask",
+                "add nah, thf 20 mL\n  seal flask\n  add alcohol via syringe",
+            ),
+            (
+                "500 mL flask",
+                "add carbonate\n  seal flask\n  add hcl 2 mL",
+            ),
+            (
+                "50 mL flask",
+                "add nah, alcohol, thf 20 mL\n  seal flask\n  add thf 2 mL via syringe",
+            ),
+        ] {
+            expect(&CHECK, &plan(flask, &format!("  {steps}\n")));
+        }
+    }
+}

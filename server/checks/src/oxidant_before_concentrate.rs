@@ -1,0 +1,308 @@
+//! A peroxide is still in a mixture that is concentrated or distilled.
+
+use crate::acted_on::substance_of;
+use crate::edit;
+use crate::sensitive;
+use crate::{Check, Finding, Severity};
+use chemistry::{ReagentClass, Substance};
+use plan::vessel::{Content, Moment};
+use plan::{At, Plan, takes};
+use syntax::{Clause, Verb};
+use uom::si::amount_of_substance::millimole;
+use uom::si::f64::AmountOfSubstance;
+
+pub(crate) const CHECK: Check = Check {
+    name: "oxidant-before-concentrate",
+    severity: Severity::Error,
+    doc: DOC,
+    run,
+};
+
+const DOC: &str = "\
+# Peroxide before the evaporation
+
+**Finds** a mixture that is concentrated or distilled while more than 1 mmol of a peroxide is left
+in it: hydrogen peroxide, tert-butyl hydroperoxide, m-chloroperbenzoic acid or another of that
+class. What is left is what went in less one equivalent for everything else there that could have
+used it up (three for a borane). A warning; an error from 10 mmol, and for a distillation.
+
+Silent after a reducing agent (thiosulfate, sulfite, dithionite, dimethyl sulfide, a phosphine, iron(II)
+sulfate, manganese dioxide) anywhere in between; after a test for peroxides that the plan writes as `check` or
+`expect`; for hydrogen peroxide and peroxymonosulfate after an aqueous wash or extraction, and for
+m-chloroperbenzoic acid after one with a carbonate or hydroxide; for initiators (20 mol% and
+less); where amounts are not known.
+
+**Why it matters.** Peroxides gather in the residue as the solvent goes, and go off from heat, a
+knock or a trace of metal.
+
+**Example**
+
+    steps
+      add mcpba in 5 portions over 30 min        # 1.5 eq
+      concentrate at 40 °C, 100 mbar
+
+**Write instead**
+
+    steps
+      wash organics with 10 wt% sodium sulfite 20 mL
+      check a peroxide test strip reads negative
+      concentrate at 40 °C, 100 mbar
+
+Test again before the last of the solvent goes, and work behind a shield. The safety data sheet, the
+rules of your laboratory and a trained supervisor decide.
+
+**Sources.** Common practice. The 1 mmol and 10 mmol are assumptions. Sulfite takes one active
+oxygen; a solution of 10 wt% holds about 0.86 mol/L of it (126.04 g/mol, density 1.09 g/mL from
+memory).
+";
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    for (index, moment) in plan.moments.iter().enumerate() {
+        for addition in &moment.additions {
+            let content = &addition.content;
+            if addition.from.is_none()
+                && let Some(left) = left(plan, index, moment, content)
+                && let Some(finding) = worked_up(plan, index, content, left)
+            {
+                findings.push(finding);
+                return;
+            }
+        }
+    }
+}
+
+/// What cannot have been used up, if that is more than 1 mmol.
+fn left(
+    plan: &Plan,
+    index: usize,
+    moment: &Moment,
+    content: &Content,
+) -> Option<AmountOfSubstance> {
+    let class = content
+        .substance(&plan.materials)
+        .and_then(Substance::class);
+    if class != Some(ReagentClass::Peroxide) || sensitive::is_catalytic(plan, content) {
+        return None;
+    }
+    // The vessel as it is when the reaction is over.
+    let last = plan
+        .moments
+        .iter()
+        .skip(index)
+        .take_while(|later| {
+            std::ptr::eq(*later, moment)
+                || sensitive::clause(plan, later).is_some_and(|c| !crate::alive::ends(c.verb))
+        })
+        .filter(|later| later.vessel == moment.vessel)
+        .last()?;
+    let state = last
+        .after
+        .get(moment.vessel)
+        .filter(|state| !state.unclear)?;
+    let mut left = content.amount?;
+    for other in &state.contents {
+        let kind = other.substance(&plan.materials).and_then(Substance::class);
+        let own = kind == Some(ReagentClass::Peroxide)
+            && other.name(&plan.materials) == content.name(&plan.materials);
+        if own || sensitive::is_solvent(plan, other) || kind == Some(ReagentClass::Base) {
+            continue;
+        }
+        let each = if kind == Some(ReagentClass::Borane) {
+            3.0
+        } else {
+            1.0
+        };
+        left -= other.amount? * each;
+    }
+    (left.get::<millimole>() > 1.0).then_some(left)
+}
+
+/// The first evaporation after it, with nothing between that takes the peroxide away.
+fn worked_up(
+    plan: &Plan,
+    index: usize,
+    content: &Content,
+    left: AmountOfSubstance,
+) -> Option<Finding> {
+    let substance = content.substance(&plan.materials)?;
+    for moment in plan.moments.iter().skip(index + 1) {
+        let clause = sensitive::clause(plan, moment)?;
+        if takes_it_away(plan, clause, substance) {
+            return None;
+        }
+        let state = moment.before.get(moment.vessel)?;
+        let name = content.name(&plan.materials);
+        let holds = state.unclear
+            || state
+                .contents
+                .iter()
+                .any(|held| held.name(&plan.materials) == name);
+        let evaporates = matches!(
+            clause.verb,
+            Verb::Concentrate | Verb::Coevaporate | Verb::Distil
+        );
+        if evaporates && holds {
+            return Some(finding(plan, moment, clause, content, left));
+        }
+    }
+    None
+}
+
+fn finding(
+    plan: &Plan,
+    moment: &Moment,
+    clause: &Clause,
+    content: &Content,
+    left: AmountOfSubstance,
+) -> Finding {
+    let name = content.name(&plan.materials);
+    let much = left.get::<millimole>() >= 10.0 || clause.verb == Verb::Distil;
+    let severity = if much {
+        Severity::Error
+    } else {
+        Severity::Warning
+    };
+    // Half as much again as is needed, 0.86 mol/L.
+    let volume = sensitive::plain((1.5 * left.get::<millimole>() / 0.86).max(5.0), 2);
+    let amount = sensitive::amount_text(left, 2);
+    let message = format!(
+        "About {amount} of {name} may still be there: destroy it with sulfite or thiosulfate, and test for peroxides, before the solvent goes."
+    );
+    let at = At {
+        line: moment.line,
+        span: clause.verb_span,
+    };
+    let steps = [
+        format!("wash organics with 10 wt% sodium sulfite {volume} mL"),
+        "check a peroxide test strip reads negative".to_owned(),
+    ];
+    let mut finding = Finding::new(&CHECK, at, message)
+        .severity(severity)
+        .related(
+            sensitive::line_at(plan, content.line),
+            format!("{name} came in here"),
+        );
+    if let Some(edit) = edit::insert_before(plan, moment.line, &steps) {
+        finding = finding.fix("Reduce the peroxide and test for it", vec![edit]);
+    }
+    finding
+}
+
+/// A reducing agent, a test, or a wash that takes this peroxide with it.
+fn takes_it_away(plan: &Plan, clause: &Clause, peroxide: Substance) -> bool {
+    if matches!(clause.verb, Verb::Check | Verb::Expect | Verb::Note) {
+        return clause
+            .text
+            .as_ref()
+            .is_some_and(|text| text.text.to_lowercase().contains("peroxide"));
+    }
+    let named: Vec<Substance> = takes::things(clause)
+        .filter_map(|(_, thing)| substance_of(plan, thing))
+        .collect();
+    let reduces = named.iter().any(|substance| is_reducing(*substance));
+    let washes = matches!(clause.verb, Verb::Extract | Verb::Separate | Verb::Wash);
+    let basic = named.iter().any(|substance| {
+        ["carbonate", "hydroxide"]
+            .iter()
+            .any(|word| substance.name().contains(word))
+    });
+    let goes_into_water = matches!(
+        peroxide.name(),
+        "hydrogen peroxide" | "potassium peroxymonosulfate"
+    );
+    reduces || washes && (goes_into_water || basic && peroxide.name() == "m-chloroperbenzoic acid")
+}
+
+fn is_reducing(substance: Substance) -> bool {
+    matches!(
+        substance.class(),
+        Some(ReagentClass::Triarylphosphine | ReagentClass::Trialkylphosphine)
+    ) || [
+        "thiosulfate",
+        "sulfite",
+        "dithionite",
+        "dimethyl sulfide",
+        "manganese dioxide",
+        "iron(II)",
+    ]
+    .iter()
+    .any(|word| substance.name().contains(word))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{expect, expect_fixed};
+
+    fn plan(steps: &str) -> String {
+        let steps = steps.strip_prefix('\n').unwrap_or(steps);
+        format!(
+            "
+plan Test
+scale 10.0 mmol alkene
+materials
+  alkene: styrene, 1.00 eq
+  mcpba: m-chloroperbenzoic acid, 1.50 eq
+  tbhp: tert-butyl hydroperoxide, 2.50 eq
+  h2o2: hydrogen peroxide, 30 wt% in water, 3.0 eq
+  initiator: benzoyl peroxide, 5 mol%
+  borane: borane tetrahydrofuran complex, 1.0 M in THF, 1.0 eq
+  dcm: dichloromethane, 40 mL
+equipment
+  flask: 250 mL flask
+  rotflask: 250 mL flask
+steps
+  add dcm, alkene
+{steps}"
+        )
+    }
+
+    #[test]
+    fn finds_peroxide_that_is_left() {
+        let before = "
+  add mcpba in 5 portions over 30 min
+  filter into rotflask
+  in rotflask
+  concentrate
+  ^^^^^^^^^^^ warning: About 5.0 mmol of mcpba may still be there
+";
+        expect(&CHECK, &plan(before));
+        expect_fixed(
+            &CHECK,
+            &plan(before),
+            0,
+            &plan(
+                "  add mcpba in 5 portions over 30 min
+  filter into rotflask
+  in rotflask
+  wash organics with 10 wt% sodium sulfite 8.7 mL
+  check a peroxide test strip reads negative
+  concentrate
+",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "  add tbhp\n  wash organics with water 20 mL\n  concentrate\n  ^^^^^^^^^^^ error: About 15 mmol of tbhp\n",
+            ),
+        );
+    }
+
+    #[test]
+    fn is_silent_once_it_is_gone() {
+        for steps in [
+            "add mcpba\n  wash organics with sat. aq. NaHCO3 20 mL\n  concentrate",
+            "add mcpba\n  wash organics with 10 wt% sodium thiosulfate 20 mL\n  concentrate",
+            "add tbhp\n  quench with dimethyl sulfide 2 mL\n  concentrate",
+            "add tbhp\n  check a peroxide strip is negative\n  concentrate",
+            "add h2o2\n  extract with pentane 20 mL\n  concentrate",
+            "add borane\n  add h2o2\n  concentrate",
+            "add initiator\n  concentrate",
+            "add mcpba 10.5 mmol\n  concentrate",
+            "add tbhp\n  stir overnight",
+        ] {
+            expect(&CHECK, &plan(&format!("  {steps}\n")));
+        }
+    }
+}

@@ -1,0 +1,333 @@
+//! More of a liquid that catches fire in air than a syringe should hold.
+
+use crate::edit;
+use crate::sensitive;
+use crate::{Check, Finding, Severity};
+use chemistry::quantity::volume::milliliter;
+use chemistry::{Substance, Tag};
+use plan::vessel::{Addition, Moment};
+use plan::{At, Plan, convert};
+use syntax::{Clause, Modifier, ModifierKind, Nature, PortionKind, Quantity, Referent, Statement};
+use uom::si::f64::Volume;
+
+pub(crate) const CHECK: Check = Check {
+    name: "pyrophoric-by-syringe",
+    severity: Severity::Warning,
+    doc: DOC,
+    run,
+};
+
+const DOC: &str = "\
+# Pyrophoric liquid by syringe
+
+**Finds** a liquid that catches fire in air and that a step moves with a syringe: more of it than
+0.6 of the syringe, or more than 50 mL in all. A warning. For butyllithium and other solutions that
+catch fire less readily (n-butyl-, methyl-, phenyl- and hexyllithium, DIBAL-H), an information
+from 0.75 of the syringe and from 15 mL, and a warning from 50 mL only.
+
+Silent for a cannula, in the glovebox, where the plan does not say with what it is moved or how
+much the syringe holds (then for 50 mL and less). Of several syringes in the plan the largest counts.
+
+**Why it matters.** A plunger that is drawn too far comes out, and what is in the syringe burns.
+At half full there is room to draw gas in after the liquid, and to err.
+
+**Example**
+
+    materials
+      base: tert-butyllithium, 1.7 M in pentane, 20 mL
+    equipment
+      syringe: 20 mL syringe
+    steps
+      add base dropwise over 20 min, via syringe
+
+**Write instead**
+
+    steps
+      add base dropwise over 20 min, via cannula
+
+or measure it in a dropping funnel, or take a syringe of twice the volume. Rehearse it with
+solvent first, work with a second person, and keep flammable liquids and open bottles away. The safety data
+sheet, the rules of your laboratory and a trained supervisor decide.
+
+**Sources.** Syringes only below 50 mL: a university's *Notes on the use of tertiary-butyllithium
+and other highly pyrophoric liquids* (docsbay.net). Filled to half only: a laboratory's procedure told on
+DCHAS-L, 7 March 2013. The cannula from 15 mL up, and the limits of 0.6 and 0.75, are assumptions
+between these and common practice. In the fire at UCLA in December 2008 a plunger had come out of a
+60 mL syringe of tert-butyllithium.
+";
+
+/// Part of a syringe that may be full.
+const FILL: f64 = 0.6;
+const FILL_MILDER: f64 = 0.75;
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    let mut informed = false;
+    for moment in &plan.moments {
+        let Some(clause) = sensitive::clause(plan, moment) else {
+            continue;
+        };
+        let Some((via, tool)) = by_syringe(plan, clause) else {
+            continue;
+        };
+        if in_glovebox(moment) {
+            continue;
+        }
+        let Some(finding) = moment
+            .additions
+            .iter()
+            .find_map(|addition| judge(plan, moment, addition, via, tool))
+        else {
+            continue;
+        };
+        if finding.severity == Severity::Warning || !std::mem::replace(&mut informed, true) {
+            findings.push(finding);
+        }
+    }
+}
+
+fn judge(
+    plan: &Plan,
+    moment: &Moment,
+    addition: &Addition,
+    via: &Modifier,
+    capacity: Option<Volume>,
+) -> Option<Finding> {
+    let content = &addition.content;
+    let stated = sensitive::material(plan, content)
+        .and_then(|material| material.stated_nature(Nature::Pyrophoric));
+    let substance = content.substance(&plan.materials);
+    let known = substance.is_some_and(|substance| substance.has(Tag::Pyrophoric));
+    if !stated.unwrap_or(known)
+        || addition.from.is_some()
+        || !content.is_liquid(&plan.materials)
+        || content.is_aqueous(&plan.materials)
+    {
+        return None;
+    }
+    let milder = stated != Some(true) && substance.is_some_and(is_milder);
+    let volume = content.volume?;
+    let name = content.name(&plan.materials);
+    let amount = sensitive::volume_text(volume);
+    let large = volume > Volume::new::<milliliter>(50.0);
+    let fill = capacity.map(|capacity| (volume / capacity).value);
+    let limit = if milder { FILL_MILDER } else { FILL };
+    let too_full = fill.is_some_and(|fill| fill > limit);
+    let rather_much = milder && volume > Volume::new::<milliliter>(15.0);
+    if !(large || too_full || rather_much) {
+        return None;
+    }
+    let severity = if large || !milder {
+        Severity::Warning
+    } else {
+        Severity::Information
+    };
+    let what = match (fill, capacity) {
+        (Some(fill), Some(capacity)) if fill > 1.0 => {
+            let strokes = chemistry::strokes(volume, capacity).unwrap_or(2);
+            format!(
+                "{amount} of {name} is {strokes} fills of a {} syringe",
+                sensitive::volume_text(capacity).replace(".0 mL", " mL")
+            )
+        }
+        (Some(fill), Some(capacity)) if too_full => format!(
+            "{amount} of {name} fills a {} syringe to {}",
+            sensitive::volume_text(capacity).replace(".0 mL", " mL"),
+            sensitive::percent_text(fill)
+        ),
+        _ => format!("{amount} of {name} is much for a syringe"),
+    };
+    let twice = sensitive::plain(2.0 * volume.get::<milliliter>(), 2);
+    let advice = if large || rather_much {
+        "use a cannula.".to_owned()
+    } else {
+        format!("use a cannula, or a syringe of {twice} mL or more that is half full at most.")
+    };
+    let message = format!("{what}, and it catches fire in air: {advice}");
+    let at = At {
+        line: moment.line,
+        span: via.span,
+    };
+    let cannula = edit::replace(plan, at, "via cannula");
+    Some(
+        Finding::new(&CHECK, at, message)
+            .severity(severity)
+            .fix("Move it with a cannula", vec![cannula]),
+    )
+}
+
+/// Solutions that smoke rather than burn at the strengths they are sold in (common practice).
+fn is_milder(substance: Substance) -> bool {
+    matches!(
+        substance.name(),
+        "n-butyllithium"
+            | "methyllithium"
+            | "phenyllithium"
+            | "n-hexyllithium"
+            | "(trimethylsilyl)methyllithium"
+            | "diisobutylaluminium hydride"
+            | "tributylphosphine"
+            | "tri-tert-butylphosphine"
+    )
+}
+
+fn in_glovebox(moment: &Moment) -> bool {
+    moment
+        .after
+        .get(moment.vessel)
+        .is_some_and(|state| state.glass == plan::vessel::Glass::Glovebox)
+}
+
+/// The modifier that names a syringe, and what the syringe holds at most.
+fn by_syringe<'a>(plan: &Plan, clause: &'a Clause) -> Option<(&'a Modifier, Option<Volume>)> {
+    clause.modifiers.iter().find_map(|modifier| {
+        let ModifierKind::Via(things) = &modifier.kind else {
+            return None;
+        };
+        let tool = things.iter().find(|thing| {
+            let name = thing.name.text.to_lowercase();
+            name.contains("syringe") && !name.contains("pump")
+                || matches!(thing.referent, Referent::Key(id)
+                    if plan.apparatus.iter().any(|item| item.id == Some(id) && item.head.starts_with("syringe")))
+        })?;
+        let written = tool.portions.iter().find_map(|portion| match &portion.kind {
+            PortionKind::Amount { amount, .. } => volume(amount.quantity.as_ref()?),
+            _ => None,
+        });
+        Some((modifier, written.or_else(|| largest(plan, tool))))
+    })
+}
+
+/// The largest syringe of the line that is meant: the named one, or all that the plan lists.
+fn largest(plan: &Plan, tool: &syntax::Thing) -> Option<Volume> {
+    let named = match tool.referent {
+        Referent::Key(id) => Some(id),
+        _ => None,
+    };
+    let sizes = plan
+        .apparatus
+        .iter()
+        .filter(|item| item.head.starts_with("syringe") && (named.is_none() || item.id == named))
+        .filter_map(
+            |item| match &plan.text.lines.get(item.line? as usize)?.statement {
+                Statement::Equipment(equipment) => Some(equipment),
+                _ => None,
+            },
+        )
+        .flat_map(|equipment| &equipment.sizes);
+    sizes
+        .filter_map(volume)
+        .max_by(|a, b| a.value.total_cmp(&b.value))
+}
+
+fn volume(quantity: &Quantity) -> Option<Volume> {
+    convert::volume(quantity, 0)
+        .map(|known| known.value)
+        .filter(|volume| volume.value > 0.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{expect, expect_fixed};
+
+    fn plan(syringe: &str, steps: &str) -> String {
+        let steps = steps.strip_prefix('\n').unwrap_or(steps);
+        format!(
+            "
+plan Test
+scale 5.00 mmol ketone
+materials
+  ketone: 4-tert-butylcyclohexanone, 1.00 eq
+  tbuli: tert-butyllithium, 1.7 M in pentane
+  buli: n-butyllithium, 2.5 M in hexanes
+  zinc: diethylzinc, 1.0 M in hexanes
+  thf: tetrahydrofuran
+equipment
+  flask: 250 mL two-neck flask
+  {syringe}
+steps
+{steps}"
+        )
+    }
+
+    #[test]
+    fn finds_a_syringe_that_is_too_full_or_too_small() {
+        let before = "
+  add tbuli 8.0 mL dropwise, via syringe   # cold
+                             ^^^^^^^^^^^ warning: 8.00 mL of tbuli fills a 10 mL syringe to 80 %, and it catches fire in air: use a cannula, or a syringe of 16 mL
+";
+        let syringe = "syringe: 10 mL glass syringe";
+        expect(&CHECK, &plan(syringe, before));
+        expect_fixed(
+            &CHECK,
+            &plan(syringe, before),
+            0,
+            &plan(
+                syringe,
+                "  add tbuli 8.0 mL dropwise, via cannula   # cold\n",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                syringe,
+                "  add zinc 25 mL via 10 mL syringe\n                 ^^^^^^^^^^^^^^^^^ warning: 25.0 mL of zinc is 3 fills of a 10 mL syringe\n",
+            ),
+        );
+    }
+
+    #[test]
+    fn finds_more_than_any_syringe_should_hold() {
+        expect(
+            &CHECK,
+            &plan(
+                "tube: 5 mL tube",
+                "  add tbuli 60 mL via syringe\n                  ^^^^^^^^^^^ warning: 60.0 mL of tbuli is much for a syringe, and it catches fire in air: use a cannula.\n",
+            ),
+        );
+    }
+
+    #[test]
+    fn informs_of_butyllithium_once() {
+        expect(
+            &CHECK,
+            &plan(
+                "syringes: 5 mL and 20 mL syringes",
+                "
+  add buli 17 mL via syringe
+                 ^^^^^^^^^^^ information: 17.0 mL of buli fills a 20 mL syringe to 90 %
+  add buli 17 mL via syringe
+",
+            ),
+        );
+    }
+
+    #[test]
+    fn is_silent_with_room_to_spare() {
+        for steps in [
+            "add tbuli 5.0 mL via syringe",
+            "add tbuli 25 mL via cannula",
+            "add tbuli 25 mL",
+            "add buli 7.0 mL via syringe",
+            "add thf 25 mL via syringe",
+            "add tbuli 8.0 mL via syringe pump",
+        ] {
+            expect(
+                &CHECK,
+                &plan("syringe: 10 mL syringe", &format!("  {steps}\n")),
+            );
+        }
+        let glovebox = "in glovebox\n  add tbuli 8.0 mL via syringe";
+        expect(
+            &CHECK,
+            &plan("syringe: 10 mL syringe", &format!("  {glovebox}\n")),
+        );
+    }
+
+    #[test]
+    fn a_line_can_deny_it() {
+        let text = plan("syringe: 10 mL syringe", "  add tbuli 8.0 mL via syringe\n")
+            .replace("1.7 M in pentane", "1.7 M in pentane, not pyrophoric");
+        expect(&CHECK, &text);
+    }
+}

@@ -1,0 +1,359 @@
+//! A reaction mixture is worked up with a reagent still alive in it.
+
+use crate::acted_on::acted_on;
+use crate::alive::{self, Left};
+use crate::edit;
+use crate::sensitive;
+use crate::{Check, Finding, Severity};
+use chemistry::{ReagentClass, Tag};
+use plan::Plan;
+use plan::vessel::{Moment, gas_name};
+use syntax::{Clause, ModifierKind, Verb};
+use uom::si::amount_of_substance::millimole;
+use uom::si::mass::gram;
+
+pub(crate) const CHECK: Check = Check {
+    name: "quench-missing",
+    severity: Severity::Error,
+    doc: DOC,
+    run,
+};
+
+const DOC: &str = "\
+# Quench missing
+
+**Finds** a step that concentrates, distils, crystallises, purifies, discards or filters in air a
+mixture in which a reagent that water destroys is still alive: organolithiums, Grignard reagents,
+zinc and aluminium alkyls, aluminium and metal hydrides, metal amides and alkali metals. It counts
+what went in less one equivalent for everything else there that could have used it up (four for an
+aluminium hydride), and speaks from 0.5 mmol and 5 % of the scale. A warning; an error from 1 mmol
+of a hydride, an alkali metal or a reagent that catches fire in air.
+
+Silent after a quench, an addition of water or a solution in it, an aqueous wash or extraction;
+where an alcohol is the solvent; where the mixture went into a vessel that holds such a thing;
+where amounts are not known; for a filtration under inert gas; and at the end of the plan, which may
+be the next one's beginning.
+
+**Why it matters.** Dry residues of hydrides and alkyls catch fire in air, on a filter or in a
+waste bottle, and gas off for days where they do not.
+
+**Example**
+
+    steps
+      add lah
+      add ketone dropwise over 20 min
+      reflux for 2 h
+      filter through Celite
+
+**Write instead**
+
+    steps
+      …
+      cool to 0 °C
+      quench with water 0.6 mL, dropwise over 20 min, below 5 °C     # 1 mL for each gram of it
+      add 15 wt% NaOH 0.6 mL, dropwise over 10 min
+      add water 1.8 mL, over 5 min
+      filter through Celite
+
+Let gas out through a bubbler, stir, keep inert gas over it until the gas stops. What to quench
+with depends on the product too: the safety data sheet, the rules of your laboratory and a trained
+supervisor decide.
+
+**Sources.** The amounts of water and sodium hydroxide for lithium aluminium hydride: the teaching
+text *LibreTexts Chemistry*, \"Quenching reactions: Lithium Aluminium Hydride\". Agents, volumes
+and limits for the others are common practice.
+";
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    let mut said = vec![false; plan.apparatus.len()];
+    for moment in &plan.moments {
+        let Some(clause) = sensitive::clause(plan, moment).filter(|c| works_up(plan, c)) else {
+            continue;
+        };
+        for vessel in worked_up(plan, moment, clause) {
+            let Some((state, said)) = moment.before.get(vessel).zip(said.get_mut(vessel)) else {
+                continue;
+            };
+            if *said {
+                continue;
+            }
+            if let Some(left) = alive::left(plan, state).filter(|left| is_much(plan, left)) {
+                *said = true;
+                findings.push(finding(plan, moment, clause, vessel, &left));
+            }
+        }
+    }
+}
+
+fn works_up(plan: &Plan, clause: &Clause) -> bool {
+    match clause.verb {
+        Verb::Concentrate
+        | Verb::Coevaporate
+        | Verb::Distil
+        | Verb::Crystallise
+        | Verb::Purify
+        | Verb::Discard => true,
+        Verb::Filter => !clause
+            .modifiers
+            .iter()
+            .any(|modifier| match &modifier.kind {
+                ModifierKind::Under(things) => things
+                    .iter()
+                    .any(|thing| gas_name(thing, &plan.materials).is_some()),
+                ModifierKind::Via(things) => things
+                    .iter()
+                    .any(|thing| thing.name.text.contains("cannula")),
+                _ => false,
+            }),
+        _ => false,
+    }
+}
+
+/// The vessels whose contents the step takes apart: those that it leaves unclear, or discards.
+fn worked_up(plan: &Plan, moment: &Moment, clause: &Clause) -> Vec<usize> {
+    if clause.verb == Verb::Discard {
+        let named = acted_on(plan, moment, clause).into_iter();
+        return named
+            .map(|(index, _)| index)
+            .filter(|_| !clause.objects.is_empty())
+            .collect();
+    }
+    let pairs = moment.before.iter().zip(&moment.after).enumerate();
+    pairs
+        .filter(|(_, (before, after))| after.unclear && !before.unclear)
+        .map(|(index, _)| index)
+        .collect()
+}
+
+/// More than 0.5 mmol and 5 % of the scale (assumptions).
+fn is_much(plan: &Plan, left: &Left<'_>) -> bool {
+    let scale = plan
+        .ledger
+        .scale
+        .as_ref()
+        .and_then(|scale| scale.amount.as_ref().ok());
+    left.amount.get::<millimole>() > 0.5
+        && scale.is_none_or(|scale| left.amount > scale.value * 0.05)
+}
+
+fn finding(
+    plan: &Plan,
+    moment: &Moment,
+    clause: &Clause,
+    vessel: usize,
+    left: &Left<'_>,
+) -> Finding {
+    use ReagentClass as C;
+    let flask = sensitive::name(plan, vessel);
+    let reagent = left.reagent.name(&plan.materials);
+    let amount = sensitive::amount_text(left.amount, 2);
+    let ignites = left
+        .reagent
+        .substance(&plan.materials)
+        .is_some_and(|substance| substance.has(Tag::Pyrophoric));
+    let fierce = ignites
+        || matches!(
+            left.class,
+            C::AluminiumHydride | C::MetalHydride | C::AlkaliMetal
+        );
+    let severity = if fierce && left.amount.get::<millimole>() > 1.0 {
+        Severity::Error
+    } else {
+        Severity::Warning
+    };
+    let message = format!(
+        "About {amount} of {reagent} is still alive in {flask}, and nothing has quenched it: quench it first, slowly, cold and with the outlet open."
+    );
+    let at = plan::At {
+        line: moment.line,
+        span: clause.verb_span,
+    };
+    let mut finding = Finding::new(&CHECK, at, message)
+        .severity(severity)
+        .related(
+            sensitive::line_at(plan, left.reagent.line),
+            format!("{reagent} came in here"),
+        );
+    if let Some(steps) = quench(plan, left)
+        && let Some(edit) = edit::insert_before(plan, moment.line, &steps)
+    {
+        finding = finding.fix(format!("Quench {reagent} first"), vec![edit]);
+    }
+    finding
+}
+
+/// The usual first choice for a class (common practice).
+fn quench(plan: &Plan, left: &Left<'_>) -> Option<Vec<String>> {
+    use ReagentClass as C;
+    let n = left.equivalents.get::<millimole>();
+    let millilitres = |value: f64| sensitive::plain(value.max(1.0), 2);
+    let mut steps = vec!["cool to 0 °C".to_owned()];
+    match left.class {
+        C::AluminiumHydride if is_lah(plan, left) => {
+            let x = left.reagent.mass?.get::<gram>();
+            let (x, more) = (sensitive::figures(x, 2), sensitive::figures(3.0 * x, 2));
+            steps.push(format!(
+                "quench with water {x} mL dropwise over 20 min, below 5 °C"
+            ));
+            steps.push(format!("add 15 wt% NaOH {x} mL dropwise over 10 min"));
+            steps.push(format!("add water {more} mL over 5 min"));
+        }
+        // Methanol is 24.7 mol/L, isopropanol 13.1 mol/L.
+        C::AluminiumHydride => steps.push(format!(
+            "quench with methanol {} mL dropwise over 20 min, below 5 °C",
+            millilitres(2.0 * n / 24.7)
+        )),
+        C::AlkaliMetal | C::MetalHydride | C::Organozinc | C::Organoaluminium => {
+            steps.push(format!(
+                "quench with isopropanol {} mL dropwise over 20 min, below 5 °C",
+                millilitres(3.0 * n / 13.1)
+            ))
+        }
+        _ => steps.push(format!(
+            "quench with sat. aq. NH4Cl {} mL dropwise over 10 min, below 10 °C",
+            millilitres((2.0 * n).max(5.0))
+        )),
+    }
+    Some(steps)
+}
+
+fn is_lah(plan: &Plan, left: &Left<'_>) -> bool {
+    left.reagent
+        .substance(&plan.materials)
+        .is_some_and(|substance| substance.name() == "lithium aluminium hydride")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{expect, expect_fixed};
+
+    fn plan(steps: &str) -> String {
+        let steps = steps.strip_prefix('\n').unwrap_or(steps);
+        format!(
+            "
+plan Test
+scale 10.0 mmol ketone
+materials
+  ketone: 4-tert-butylcyclohexanone, 1.00 eq
+  alcohol: 3-phenylpropan-1-ol, 1.00 eq
+  bnbr: benzyl bromide, 1.10 eq
+  base: n-butyllithium, 2.5 M in hexanes, 1.50 eq
+  grignard: phenylmagnesium bromide, 3.0 M in diethyl ether, 1.20 eq
+  lah: lithium aluminium hydride, 15.8 mmol
+  nah: sodium hydride, 60 wt% in mineral oil, 1.50 eq
+  thf: tetrahydrofuran, 40 mL
+  isopropanol: propan-2-ol, 20 mL
+equipment
+  flask: 100 mL two-neck flask
+  vial: 40 mL vial
+  rotflask: 250 mL round-bottom flask
+steps
+  add thf 20 mL
+{steps}"
+        )
+    }
+
+    #[test]
+    fn finds_a_hydride_on_the_filter() {
+        // 15.8 mmol are 0.60 g and 63 mmol of hydride, of which the ketone takes 40 at the very most: 23/4 is 5.8.
+        let before = "
+  add lah
+  add ketone dropwise over 20 min
+  filter through Celite, into rotflask, keep filtrate
+  ^^^^^^ error: About 5.8 mmol of lah is still alive in flask
+";
+        expect(&CHECK, &plan(before));
+        expect_fixed(
+            &CHECK,
+            &plan(before),
+            0,
+            &plan(
+                "  add lah
+  add ketone dropwise over 20 min
+  cool to 0 °C
+  quench with water 0.60 mL dropwise over 20 min, below 5 °C
+  add 15 wt% NaOH 0.60 mL dropwise over 10 min
+  add water 1.8 mL over 5 min
+  filter through Celite, into rotflask, keep filtrate
+",
+            ),
+        );
+    }
+
+    #[test]
+    fn finds_what_is_in_excess() {
+        let before = "
+  add ketone
+  add grignard
+  concentrate
+  ^^^^^^^^^^^ warning: About 2.0 mmol of grignard is still alive
+";
+        expect(&CHECK, &plan(before));
+        expect_fixed(
+            &CHECK,
+            &plan(before),
+            0,
+            &plan(
+                "  add ketone
+  add grignard
+  cool to 0 °C
+  quench with sat. aq. NH4Cl 5 mL dropwise over 10 min, below 10 °C
+  concentrate
+",
+            ),
+        );
+        // Benzyl bromide takes the alkoxide, not the hydride.
+        expect(
+            &CHECK,
+            &plan(
+                "
+  add nah
+  add alcohol, bnbr
+  transfer flask to rotflask
+  in rotflask
+  concentrate
+  ^^^^^^^^^^^ error: About 5.0 mmol of nah is still alive in rotflask
+",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan("  add ketone, base\n  discard flask\n  ^^^^^^^ error: About 5.0 mmol of base\n"),
+        );
+    }
+
+    #[test]
+    fn quenches_hydrides_and_metals_with_isopropanol() {
+        let before = "  add nah\n  add alcohol\n  concentrate\n";
+        let fixed = crate::testing::fixed(&CHECK, &plan(before), 0);
+        // 5.0 mmol: 15 mmol of isopropanol, 13.1 mmol/mL.
+        assert!(
+            fixed.contains("  quench with isopropanol 1.1 mL dropwise over 20 min, below 5 °C\n"),
+            "{fixed}"
+        );
+    }
+
+    #[test]
+    fn is_silent_after_a_quench_and_where_nothing_is_left() {
+        for steps in [
+            "add lah\n  add ketone\n  quench with water 1 mL\n  filter into rotflask",
+            "add lah\n  add ketone\n  add water 1 mL\n  filter into rotflask",
+            "add ketone, base\n  in vial\n  add water 20 mL\n  transfer flask to vial\n  concentrate",
+            "add ketone, base\n  extract with pentane 20 mL\n  concentrate",
+            "add ketone, base\n  wash organics with water 20 mL\n  concentrate",
+            // Used up.
+            "add nah\n  add alcohol, ketone, bnbr\n  concentrate",
+            "add ketone, base, bnbr\n  concentrate",
+            "add base, isopropanol\n  concentrate",
+            // Under inert gas.
+            "add ketone, base\n  filter under argon into rotflask",
+            // Nothing is said of how much.
+            "add base\n  add acetophenone 1 mL\n  concentrate",
+            // The plan is not at its end.
+            "add ketone, base\n  warm to rt",
+        ] {
+            expect(&CHECK, &plan(&format!("  {steps}\n")));
+        }
+    }
+}

@@ -1,0 +1,322 @@
+//! A quench that does more harm than what it quenches.
+
+use crate::alive::{self, Left};
+use crate::edit;
+use crate::sensitive;
+use crate::{Check, Finding, Severity};
+use chemistry::ReagentClass;
+use chemistry::quantity::pressure;
+use plan::vessel::{Addition, Moment};
+use plan::{At, Plan};
+use syntax::{Clause, Verb};
+use uom::si::amount_of_substance::millimole;
+use uom::si::f64::{Pressure, Volume};
+
+pub(crate) const CHECK: Check = Check {
+    name: "quench-wrong-agent",
+    severity: Severity::Error,
+    doc: DOC,
+    run,
+};
+
+const DOC: &str = "\
+# Wrong quench
+
+**Finds** a quench that the reagent answers with fire or an explosion:
+
+- water, an acid or a solution in water on lithium aluminium hydride, sodium or potassium hydride,
+  an alkali metal, an organolithium, a zinc or aluminium alkyl, where the step does not say that it
+  goes in slowly (`dropwise`, `over 20 min`, `in 4 portions`): an error, a warning for a solution
+  in water on metal hydrides and alkyls, and below 5 mmol of hydride, alkyl or metal;
+- water on an alkali metal, even slowly: a warning; an alcohol takes it first;
+- a halogenated solvent on an alkali metal or an organolithium: an error;
+- dry ice or carbon dioxide on an alkali metal or an aluminium hydride: an error.
+
+Silent for less than 1 mmol left, counted as `quench-missing` does; where amounts are not known;
+after a first quench; for ethyl acetate, acetone, alcohols and hydrated salts; for mixtures
+that go into the agent instead of the other way round.
+
+**Why it matters.** 10 mmol of lithium aluminium hydride give nearly a litre of hydrogen. All at
+once it carries solvent out of the flask with it, and the heat lights both.
+
+**Example**
+
+    steps
+      add ketone dropwise over 20 min      # to lithium aluminium hydride
+      quench with water 20 mL
+
+**Write instead**
+
+    steps
+      cool to 0 °C
+      quench with water 0.6 mL, dropwise over 20 min, below 5 °C
+
+or ethyl acetate first; isopropanol in toluene for metals and what catches fire in air. The safety
+data sheet, the rules of your laboratory and a trained supervisor decide.
+
+**Sources.** Gas: ideal gas law. Alkali metals and halogenated hydrocarbons: letter by J. C. Angus,
+*Chem. Eng. News* 1998, 76 (36), 7. Slow addition of water to lithium aluminium hydride: teaching
+text *LibreTexts Chemistry*, \"Quenching reactions\". The rest, and the amounts from which it
+speaks, are common practice.
+";
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    for moment in &plan.moments {
+        let Some(clause) = sensitive::clause(plan, moment).filter(|clause| {
+            matches!(
+                clause.verb,
+                Verb::Quench | Verb::Add | Verb::Dilute | Verb::Pour
+            )
+        }) else {
+            continue;
+        };
+        let Some(state) = moment.before.get(moment.vessel) else {
+            continue;
+        };
+        let Some(left) =
+            alive::left(plan, state).filter(|left| left.amount.get::<millimole>() >= 1.0)
+        else {
+            continue;
+        };
+        let found = moment
+            .additions
+            .iter()
+            .filter(|addition| addition.from.is_none())
+            .find_map(|addition| judge(plan, moment, clause, &left, addition));
+        findings.extend(found);
+    }
+}
+
+fn judge(
+    plan: &Plan,
+    moment: &Moment,
+    clause: &Clause,
+    left: &Left<'_>,
+    addition: &Addition,
+) -> Option<Finding> {
+    use ReagentClass as C;
+    let agent = &addition.content;
+    let name = agent.name(&plan.materials);
+    let reagent = left.reagent.name(&plan.materials);
+    let amount = sensitive::amount_text(left.amount, 2);
+    let quench = clause.verb == Verb::Quench;
+    let kind = alive::class(plan, agent);
+    let error = |message: String| Some(Finding::new(&CHECK, addition.at, message));
+    if quench
+        && kind == Some(C::HalogenatedSolvent)
+        && matches!(left.class, C::AlkaliMetal | C::Organolithium)
+    {
+        return error(format!(
+            "{name} can explode with {reagent} ({amount} left): use isopropanol in toluene, dropwise."
+        ));
+    }
+    let carbonic = name.contains("dry ice")
+        || agent
+            .substance(&plan.materials)
+            .is_some_and(|substance| substance.name() == "carbon dioxide");
+    if quench && carbonic && matches!(left.class, C::AlkaliMetal | C::AluminiumHydride) {
+        return error(format!(
+            "Carbon dioxide feeds the fire of {reagent} ({amount} left): use {}.",
+            remedy(left.class)
+        ));
+    }
+    let wet = agent.is_aqueous(&plan.materials);
+    if !agent.is_liquid(&plan.materials) || !(wet || kind == Some(C::Acid)) {
+        return None;
+    }
+    let slow = alive::is_slow(clause);
+    let fierce = match left.class {
+        C::AluminiumHydride => {
+            alive::equivalents(left.reagent.substance(&plan.materials)?, left.class) > 1.0
+        }
+        C::AlkaliMetal
+        | C::MetalHydride
+        | C::Organolithium
+        | C::Organozinc
+        | C::Organoaluminium => true,
+        _ => false,
+    };
+    if !fierce || slow && left.class != C::AlkaliMetal {
+        return None;
+    }
+    let much = left.equivalents.get::<millimole>() >= 5.0;
+    let neat = kind == Some(C::Water) && !agent.aqueous || !wet;
+    let severe = matches!(left.class, C::AlkaliMetal | C::AluminiumHydride) || neat;
+    let severity = if much && severe && !slow {
+        Severity::Error
+    } else {
+        Severity::Warning
+    };
+    let message = match (slow, hydrogen(plan, left)) {
+        (true, _) => format!(
+            "{name} on {reagent} ({amount} left) sets it alight: take isopropanol first, dropwise, and {name} when it is gone."
+        ),
+        (false, Some(gas)) => format!(
+            "All at once, {name} on {amount} of {reagent} gives up to {} of hydrogen and can set it alight: use {}.",
+            sensitive::volume_text(gas),
+            remedy(left.class)
+        ),
+        (false, None) => format!(
+            "All at once, {name} on {amount} of {reagent} boils the solvent over and can set it alight: use {}.",
+            remedy(left.class)
+        ),
+    };
+    let mut finding = Finding::new(&CHECK, addition.at, message)
+        .severity(severity)
+        .related(
+            sensitive::line_at(plan, left.reagent.line),
+            format!("{reagent} came in here"),
+        );
+    let end = plan
+        .range(At {
+            line: moment.line,
+            span: clause.span,
+        })
+        .end;
+    if left.class == C::AlkaliMetal {
+        if plan.slice(addition.at.line, addition.at.span) == Some("water") {
+            finding = finding.fix(
+                "Quench with isopropanol",
+                vec![edit::replace(plan, addition.at, "isopropanol")],
+            );
+        }
+    } else {
+        finding = finding.fix(
+            "Add it dropwise over 20 min",
+            vec![(end..end, " dropwise over 20 min".to_owned())],
+        );
+    }
+    Some(finding)
+}
+
+fn remedy(class: ReagentClass) -> &'static str {
+    match class {
+        ReagentClass::AluminiumHydride => {
+            "ethyl acetate first, or a little water dropwise below 5 °C"
+        }
+        ReagentClass::AlkaliMetal => "isopropanol in toluene, dropwise",
+        ReagentClass::MetalHydride => "isopropanol dropwise below 5 °C, then water",
+        _ => "isopropanol in toluene or sat. aq. NH4Cl, dropwise and cold",
+    }
+}
+
+/// Hydrogen from a hydride or a metal: one H₂ for each hydride, half a one for each metal atom.
+fn hydrogen(plan: &Plan, left: &Left<'_>) -> Option<Volume> {
+    let per = match left.class {
+        ReagentClass::AluminiumHydride | ReagentClass::MetalHydride => 1.0,
+        ReagentClass::AlkaliMetal => 0.5,
+        _ => return None,
+    };
+    let room = Pressure::new::<pressure::atmosphere>(1.0);
+    Some(chemistry::molar_volume(plan.room.temperature, room) * left.equivalents * per)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{expect, expect_fixed};
+
+    fn plan(steps: &str) -> String {
+        let steps = steps.strip_prefix('\n').unwrap_or(steps);
+        format!(
+            "
+plan Test
+scale 10.0 mmol ketone
+materials
+  ketone: 4-tert-butylcyclohexanone, 1.00 eq
+  base: n-butyllithium, 2.5 M in hexanes, 2.00 eq
+  lah: lithium aluminium hydride, 2.00 eq
+  nah: sodium hydride, 60 wt% in mineral oil, 2.00 eq
+  na: sodium, 3.00 eq
+  dibal: diisobutylaluminium hydride, 1.0 M in toluene, 6.00 eq
+  thf: tetrahydrofuran, 40 mL
+equipment
+  flask: 250 mL two-neck flask
+  beaker: 500 mL beaker
+steps
+  add thf 20 mL, ketone
+{steps}"
+        )
+    }
+
+    #[test]
+    fn finds_water_at_once() {
+        // 80 mmol of hydride less 40 at most: 40 mmol × 24.1 mL/mmol at 21 °C = 965 mL of hydrogen.
+        let before = "
+  add lah
+  quench with water 20 mL
+              ^^^^^ error: All at once, water on 10 mmol of lah gives up to 965 mL of hydrogen
+";
+        expect(&CHECK, &plan(before));
+        expect_fixed(
+            &CHECK,
+            &plan(before),
+            0,
+            &plan("  add lah\n  quench with water 20 mL dropwise over 20 min\n"),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "  add nah\n  add water 20 mL\n      ^^^^^ error: All at once, water on 10 mmol of nah gives up to 241 mL\n",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "  add base\n  quench with sat. aq. NH4Cl 20 mL\n                       ^^^^^ warning: All at once, NH4Cl on 10 mmol of base boils\n",
+            ),
+        );
+    }
+
+    #[test]
+    fn metals_want_an_alcohol_first() {
+        let before = "
+  add na
+  quench with water 20 mL dropwise over 20 min
+              ^^^^^ warning: water on na (20 mmol left) sets it alight: take isopropanol first
+";
+        expect(&CHECK, &plan(before));
+        expect_fixed(
+            &CHECK,
+            &plan(before),
+            0,
+            &plan("  add na\n  quench with isopropanol 20 mL dropwise over 20 min\n"),
+        );
+    }
+
+    #[test]
+    fn finds_agents_that_explode_or_feed_the_fire() {
+        expect(
+            &CHECK,
+            &plan(
+                "  add na\n  quench with chloroform 20 mL\n              ^^^^^^^^^^ error: chloroform can explode with na (20 mmol left)\n",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "  add lah\n  quench with dry ice 5 g\n              ^^^^^^^ error: Carbon dioxide feeds the fire of lah\n",
+            ),
+        );
+    }
+
+    #[test]
+    fn is_silent_for_good_quenches() {
+        for steps in [
+            "add lah\n  quench with water 0.8 mL dropwise over 20 min\n  add water 3 mL",
+            "add lah\n  quench with ethyl acetate 10 mL",
+            "add lah\n  quench with sodium sulfate decahydrate 5 g",
+            "add na\n  quench with isopropanol 10 mL\n  add water 20 mL",
+            "add base\n  quench with sat. aq. NH4Cl 20 mL, over 10 min",
+            "add base\n  quench with methanol 5 mL",
+            "add dibal\n  quench with water 5 mL",
+            // The other way round.
+            "add lah\n  in beaker\n  add water 200 mL\n  transfer flask to beaker",
+            // Used up, or too little.
+            "add nah 9.5 mmol\n  quench with water 20 mL",
+            "add base 1.05 eq\n  quench with water 20 mL",
+        ] {
+            expect(&CHECK, &plan(&format!("  {steps}\n")));
+        }
+    }
+}

@@ -1,0 +1,450 @@
+//! A reagent meets a solvent that it reacts with itself.
+
+use crate::alive;
+use crate::edit;
+use crate::sensitive;
+use crate::{Check, Finding, Severity};
+use chemistry::{ReagentClass, Substance};
+use plan::Plan;
+use plan::vessel::{Addition, Content, Moment, celsius};
+use syntax::Verb;
+use uom::si::amount_of_substance::millimole;
+
+pub(crate) const CHECK: Check = Check {
+    name: "reagent-eats-solvent",
+    severity: Severity::Error,
+    doc: DOC,
+    run,
+};
+
+const DOC: &str = "\
+# Reagent reacts with the solvent
+
+**Finds** a reagent in a solvent that it reacts with itself. An error where the pair is known to
+explode or run away: alkali metals with halogenated solvents, organolithiums with chlorinated or
+brominated alkanes above -60 °C, sodium or potassium hydride in dimethyl sulfoxide,
+dimethylformamide or dimethylacetamide above 50 °C, acyl, sulfonyl, thionyl and phosphorus
+chlorides in dimethyl sulfoxide above -50 °C. A warning for organolithiums, Grignard reagents,
+lithium aluminium hydride, strong bases and sodium hydride in ketones, esters and nitriles (and
+what the message names), and for more than 10 mmol of sodium hydride in those amides and the
+sulfoxide, or above 25 °C. An information for less of it.
+
+Silent below 10 eq, where the solvent is the reactant (a formylation with dimethylformamide, an
+aldol with acetone), and below a fifth of the liquid; where the solvent comes after the reagent has
+met its partner, as a quench with ethyl acetate does; for dichloromethane with Grignard reagents
+and with DIBAL-H, which is published use; for alcohols and water, of which `reagent-into-protic`
+speaks.
+
+**Why it matters.** The solvent is there in a large excess: the reagent is lost, and its heat goes
+into the flask. Mixtures of alkali metals and halogenated solvents explode on a knock. Sodium
+hydride in dimethyl sulfoxide went off near 90 °C in a calorimeter.
+
+**Example**
+
+    materials
+      base:    n-butyllithium, 2.5 M in hexanes, 1.1 eq
+      solvent: dichloromethane, 20 mL
+
+**Write instead**
+
+    materials
+      base:    n-butyllithium, 2.5 M in hexanes, 1.1 eq
+      solvent: tetrahydrofuran, dry, 20 mL
+
+The safety data sheets, the rules of your laboratory and a trained supervisor decide.
+
+**Sources.** Alkali metals and halogenated hydrocarbons: letter by J. C. Angus, *Chem. Eng. News*
+1998, 76 (36), 7. Sodium hydride: Q. Yang et al., *Org. Process Res. Dev.* 2019, 23, 2210, and the
+abstract of M. Sheng and Q. Yang, AIChE Spring Meeting 2020, 60bq (9.7 % of the hydride in dimethyl
+sulfoxide, about 90 °C); the limits of 25 °C, 50 °C and 10 mmol are assumptions, far below it. Dimethyl
+sulfoxide with electrophiles: Q. Yang et al., *Org. Process Res. Dev.* 2020, doi
+10.1021/acs.oprd.0c00159 (abstract read);
+the limit of -50 °C is that of the Swern oxidation, common practice. The other pairs are common
+practice.
+";
+
+/// Equivalents below which the solvent is rather the reactant.
+const SOLVENT: f64 = 10.0;
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    let mut said: Vec<(usize, ReagentClass)> = Vec::new();
+    let mut informed = false;
+    for moment in &plan.moments {
+        let Some((addition, reagent, solvent, clash)) = meeting(plan, moment) else {
+            continue;
+        };
+        let Some(class) = alive::class(plan, reagent) else {
+            continue;
+        };
+        let information = clash.severity == Severity::Information;
+        if said.contains(&(moment.vessel, class)) || information && informed {
+            continue;
+        }
+        said.push((moment.vessel, class));
+        informed |= information;
+        findings.push(finding(plan, addition, reagent, solvent, &clash));
+    }
+}
+
+struct Clash {
+    severity: Severity,
+    /// What it does, after `REAGENT … SOLVENT`.
+    effect: &'static str,
+    instead: &'static str,
+}
+
+/// The first pair that meets in a step, and how bad that is.
+fn meeting<'a>(
+    plan: &'a Plan,
+    moment: &'a Moment,
+) -> Option<(&'a Addition, &'a Content, &'a Content, Clash)> {
+    let verb = sensitive::clause(plan, moment)?.verb;
+    let mixes = matches!(
+        verb,
+        Verb::Add | Verb::Charge | Verb::Dissolve | Verb::Suspend | Verb::Transfer | Verb::Dilute
+    );
+    let state = moment.before.get(moment.vessel)?;
+    if !mixes || state.unclear || state.quenched.is_some() {
+        return None;
+    }
+    let used_up = alive::has_partner(plan, &state.contents);
+    moment.additions.iter().find_map(|addition| {
+        alive::company(moment, addition).find_map(|other| {
+            // The reagent comes to the solvent: from its bottle, so that it is what it was.
+            if addition.from.is_none()
+                && let Some(clash) = clash_of(plan, moment, &addition.content, other)
+            {
+                return Some((addition, &addition.content, other, clash));
+            }
+            // The solvent comes to the reagent, before that had anything to react with.
+            let here = state.contents.iter().any(|held| std::ptr::eq(held, other));
+            let clash =
+                clash_of(plan, moment, other, &addition.content).filter(|_| here && !used_up)?;
+            Some((addition, other, &addition.content, clash))
+        })
+    })
+}
+
+fn clash_of(plan: &Plan, moment: &Moment, reagent: &Content, other: &Content) -> Option<Clash> {
+    let class = alive::class(plan, reagent)?;
+    let solvent = other.substance(&plan.materials)?;
+    let after = moment.after.get(moment.vessel)?;
+    if !sensitive::is_solvent(plan, other) || reagent.is_aqueous(&plan.materials) {
+        return None;
+    }
+    let bulk = match alive::times(other, reagent) {
+        Some(times) => times >= SOLVENT,
+        None => true,
+    };
+    let much = alive::volume_share(plan, after, other).is_some_and(|share| share >= 0.2);
+    if !bulk || !much {
+        return None;
+    }
+    let millimoles = reagent.amount.map(|amount| amount.get::<millimole>());
+    pair(
+        class,
+        reagent.substance(&plan.materials)?,
+        solvent,
+        celsius(after.temperature),
+        millimoles,
+    )
+}
+
+/// What the pair does, if it is one of the table.
+fn pair(
+    class: ReagentClass,
+    reagent: Substance,
+    solvent: Substance,
+    t: f64,
+    millimoles: Option<f64>,
+) -> Option<Clash> {
+    use ReagentClass as C;
+    let name = solvent.name();
+    let kind = solvent.class()?;
+    let chlorinated_alkane = kind == C::HalogenatedSolvent
+        && [
+            "methane",
+            "ethane",
+            "chloroform",
+            "bromoform",
+            "tetrachloride",
+        ]
+        .iter()
+        .any(|word| name.contains(word));
+    let base_stable_amide =
+        kind == C::AmideSolvent && !name.contains("formamide") && !name.contains("acetamide");
+    let clash = |severity, effect, instead| {
+        Some(Clash {
+            severity,
+            effect,
+            instead,
+        })
+    };
+    let ethers = "an ether or toluene";
+    match (class, kind) {
+        (C::AlkaliMetal, C::HalogenatedSolvent) => clash(
+            Severity::Error,
+            "can explode with",
+            "a hydrocarbon or an ether",
+        ),
+        (C::Organolithium, C::HalogenatedSolvent) if chlorinated_alkane => (t > -60.0)
+            .then(|| {
+                clash(
+                    Severity::Error,
+                    "reacts violently with",
+                    "an ether or a hydrocarbon",
+                )
+            })
+            .flatten(),
+        (C::MetalHydride, C::Sulfoxide | C::AmideSolvent) if !base_stable_amide => {
+            let severity = if t > 50.0 {
+                Severity::Error
+            } else if t > 25.0 || millimoles.is_none_or(|n| n > 10.0) {
+                Severity::Warning
+            } else {
+                Severity::Information
+            };
+            clash(
+                severity,
+                "has exploded in",
+                "tetrahydrofuran, or a carbonate as the base",
+            )
+        }
+        (
+            C::AcylChloride | C::SulfonylChloride | C::ThionylHalide | C::PhosphorusHalide,
+            C::Sulfoxide,
+        ) => (t > -50.0)
+            .then(|| clash(Severity::Error, "reacts violently with", "dichloromethane"))
+            .flatten(),
+        (C::Organolithium, C::Ketone | C::Ester | C::Nitrile | C::Sulfoxide) => {
+            clash(Severity::Warning, "reacts with", ethers)
+        }
+        (C::Organolithium, C::AmideSolvent) if !base_stable_amide => {
+            clash(Severity::Warning, "reacts with", ethers)
+        }
+        (C::Grignard, C::Ketone | C::Ester | C::Nitrile) => {
+            clash(Severity::Warning, "reacts with", ethers)
+        }
+        (C::Grignard | C::AmideBase, C::HalogenatedSolvent)
+            if name.starts_with("chloroform") || name == "carbon tetrachloride" =>
+        {
+            clash(Severity::Warning, "reacts with", ethers)
+        }
+        (C::AluminiumHydride, C::Ketone | C::Ester) => clash(Severity::Warning, "reduces", ethers),
+        (C::AluminiumHydride, C::HalogenatedSolvent)
+            if chlorinated_alkane && reagent.name() == "lithium aluminium hydride" =>
+        {
+            clash(Severity::Warning, "can react violently with", "an ether")
+        }
+        (C::AmideBase, C::Ketone | C::Ester) => clash(Severity::Warning, "deprotonates", ethers),
+        (C::MetalHydride, C::Ketone | C::Ester) => {
+            clash(Severity::Warning, "deprotonates", "tetrahydrofuran")
+        }
+        _ => None,
+    }
+}
+
+fn finding(
+    plan: &Plan,
+    addition: &Addition,
+    reagent: &Content,
+    solvent: &Content,
+    clash: &Clash,
+) -> Finding {
+    let Clash {
+        severity,
+        effect,
+        instead,
+    } = clash;
+    let materials = &plan.materials;
+    let (who, what) = (reagent.name(materials), solvent.name(materials));
+    let chemical = |content: &Content, key: &str| match content.substance(materials) {
+        Some(substance) if substance.name() != key => format!("{key} ({})", substance.name()),
+        _ => key.to_owned(),
+    };
+    let message = format!(
+        "{} {effect} {}: use {instead}.",
+        chemical(reagent, who),
+        chemical(solvent, what)
+    );
+    let mut finding = Finding::new(&CHECK, addition.at, message).severity(*severity);
+    let material = sensitive::material(plan, solvent);
+    if let Some(material) = material {
+        finding = finding.related(
+            sensitive::line_at(plan, material.line),
+            format!("{what} is listed here"),
+        );
+    }
+    if let Some(material) = material
+        && material.identity.mixture.is_empty()
+        && let Some(edit) = edit::rename(plan, material.line, "tetrahydrofuran")
+    {
+        finding = finding.fix(format!("Make {what} tetrahydrofuran"), vec![edit]);
+    }
+    finding
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{expect, expect_fixed};
+
+    fn plan(solvent: &str, steps: &str) -> String {
+        let steps = steps.strip_prefix('\n').unwrap_or(steps);
+        format!(
+            "
+plan Test
+scale 5.00 mmol ketone
+materials
+  ketone: 4-tert-butylcyclohexanone, 1.00 eq
+  base: n-butyllithium, 2.5 M in hexanes, 1.15 eq
+  grignard: phenylmagnesium bromide, 3.0 M in diethyl ether, 1.15 eq
+  lah: lithium aluminium hydride, 1.5 eq
+  nah: sodium hydride, 60 wt% in mineral oil, 1.5 eq
+  na: sodium, 1.2 eq
+  chloride: oxalyl chloride, 1.2 eq
+  solvent: {solvent}
+equipment
+  flask: 100 mL two-neck flask
+  vial: 40 mL vial
+steps
+{steps}"
+        )
+    }
+
+    #[test]
+    fn finds_pairs_that_explode() {
+        expect(
+            &CHECK,
+            &plan(
+                "dichloromethane, 20 mL",
+                "
+  add na, solvent
+      ^^ error: na (sodium) can explode with solvent (dichloromethane): use a hydrocarbon
+",
+            ),
+        );
+        let before = "
+  add ketone, solvent
+  add base
+      ^^^^ error: base (n-butyllithium) reacts violently with solvent (dichloromethane): use an ether
+";
+        expect(&CHECK, &plan("dichloromethane, 20 mL", before));
+        expect_fixed(
+            &CHECK,
+            &plan("dichloromethane, 20 mL", before),
+            0,
+            &plan(
+                "tetrahydrofuran, 20 mL",
+                "  add ketone, solvent\n  add base\n",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "dimethyl sulfoxide, 20 mL",
+                "
+  add ketone, solvent
+  add chloride
+      ^^^^^^^^ error: chloride (oxalyl chloride) reacts violently with solvent
+",
+            ),
+        );
+    }
+
+    #[test]
+    fn grades_sodium_hydride_in_amides_and_sulfoxide() {
+        for (steps, word) in [
+            ("add solvent, ketone", "information"),
+            ("add solvent, ketone\n  heat to 40 °C", "warning"),
+            ("add solvent, ketone\n  heat to 60 °C", "error"),
+        ] {
+            let steps = format!(
+                "  {steps}\n  add nah\n      ^^^ {word}: nah (sodium hydride) has exploded in solvent\n"
+            );
+            expect(&CHECK, &plan("N,N-dimethylformamide, 20 mL", &steps));
+        }
+        let text = plan(
+            "dimethyl sulfoxide, 40 mL",
+            "  add solvent, ketone\n  add nah\n      ^^^ warning: nah\n",
+        );
+        expect(&CHECK, &text.replace("scale 5.00 mmol", "scale 10.0 mmol"));
+    }
+
+    #[test]
+    fn warns_of_solvents_that_use_the_reagent_up() {
+        for (reagent, solvent, carets) in [
+            ("base", "acetonitrile", "^^^^"),
+            ("grignard", "ethyl acetate", "^^^^^^^^"),
+            ("lah", "acetone", "^^^"),
+            ("nah", "acetone", "^^^"),
+        ] {
+            let steps = format!(
+                "  add ketone, solvent\n  add {reagent}\n      {carets} warning: {reagent} (\n"
+            );
+            expect(&CHECK, &plan(&format!("{solvent}, 20 mL"), &steps));
+        }
+    }
+
+    #[test]
+    fn finds_the_solvent_that_comes_to_the_reagent() {
+        expect(
+            &CHECK,
+            &plan(
+                "chloroform, 20 mL",
+                "
+  add lah
+  add solvent
+      ^^^^^^^ warning: lah (lithium aluminium hydride) can react violently with solvent (chloroform)
+  add ketone
+",
+            ),
+        );
+    }
+
+    #[test]
+    fn is_silent_where_the_solvent_is_meant() {
+        for (solvent, steps) in [
+            ("tetrahydrofuran, 20 mL", "add solvent, ketone\n  add base"),
+            // The reactant, not the solvent.
+            (
+                "N,N-dimethylformamide, 1.5 eq",
+                "add ketone\n  add base\n  add solvent",
+            ),
+            ("acetone, 1.2 eq", "add solvent\n  add grignard"),
+            // A quench.
+            (
+                "ethyl acetate, 20 mL",
+                "add ketone\n  add lah\n  add solvent dropwise",
+            ),
+            (
+                "ethyl acetate, 20 mL",
+                "add ketone\n  add lah\n  quench with solvent",
+            ),
+            // Cold enough.
+            (
+                "dichloromethane, 20 mL",
+                "add solvent\n  cool to -78 °C\n  add base",
+            ),
+            (
+                "dimethyl sulfoxide, 2.4 eq",
+                "add dichloromethane 20 mL\n  add solvent\n  add chloride",
+            ),
+            (
+                "dichloromethane, 20 mL",
+                "add ketone, solvent\n  add grignard",
+            ),
+            (
+                "dichloromethane, 20 mL",
+                "add ketone, base\n  quench with water 10 mL\n  add solvent",
+            ),
+            ("hexamethylphosphoramide, 20 mL", "add solvent\n  add nah"),
+            (
+                "dichloromethane, 20 mL",
+                "cool to -78 °C\n  add solvent, base\n  add ketone\n  warm to rt\n  transfer flask to vial",
+            ),
+        ] {
+            expect(&CHECK, &plan(solvent, &format!("  {steps}\n")));
+        }
+    }
+}

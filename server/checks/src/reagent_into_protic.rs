@@ -1,0 +1,345 @@
+//! A reagent that water destroys with force goes into water or alcohol, or they go to it, before it has
+//! done anything.
+
+use crate::alive;
+use crate::sensitive;
+use crate::{Check, Finding, Severity};
+use chemistry::{ReagentClass, Tag};
+use plan::Plan;
+use plan::vessel::{Addition, Content, Moment};
+use syntax::Verb;
+
+pub(crate) const CHECK: Check = Check {
+    name: "reagent-into-protic",
+    severity: Severity::Error,
+    doc: DOC,
+    run,
+};
+
+const DOC: &str = "\
+# Reagent into water or alcohol
+
+**Finds** an organolithium or Grignard reagent, a zinc or aluminium alkyl, an aluminium or metal
+hydride, a metal amide or an alkali metal that is added to a vessel in which water, an alcohol or
+an acid is a solvent; and such a solvent that goes to it before the reagent had anything to react
+with. A warning below 1 mmol.
+
+Silent for a quench, in whatever order; where the water or alcohol is less than 5 mol for each mol
+of the reagent, as a substrate or an additive is; for metals and metal hydrides in alcohol alone,
+which makes the alkoxide; where nothing is there for the reagent to react with and nothing comes
+later, since the reagent is then destroyed on purpose; for borohydrides and whatever else works in
+water; where amounts cannot be told.
+
+**Why it matters.** The reagent is gone at once, and all its heat and gas come at once: hydrogen
+from hydrides and metals, butane from butyllithium, in a flask with solvent vapour.
+
+**Example**
+
+    steps
+      in flask
+      add methanol 20 mL
+      add base via syringe              # n-butyllithium
+
+**Write instead** a dry solvent that the reagent does not react with (an ether, toluene, hexanes);
+to destroy what is left over, write `quench`, slowly and cold.
+
+The safety data sheet, the rules of your laboratory and a trained supervisor decide.
+
+**Sources.** Common practice. That these substances give flammable gas with water: hazard
+statements H260 and H261, Regulation (EC) 1272/2008, Annex VI.
+";
+
+/// Mol of a protic solvent for each mol of reagent from which it is no substrate (an assumption).
+const MEDIUM: f64 = 5.0;
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    let mut said = vec![false; plan.apparatus.len()];
+    for (index, moment) in plan.moments.iter().enumerate() {
+        let Some(said) = said.get_mut(moment.vessel).filter(|said| !**said) else {
+            continue;
+        };
+        let found = into_it(plan, index, moment).or_else(|| to_it(plan, index, moment));
+        if let Some(finding) = found {
+            *said = true;
+            findings.push(finding);
+        }
+    }
+}
+
+/// The reagent goes into the solvent.
+fn into_it(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
+    if !mixes(plan, moment) || was_quenched(plan, moment) {
+        return None;
+    }
+    moment
+        .additions
+        .iter()
+        .filter(|addition| addition.from.is_none())
+        .find_map(|addition| {
+            let reagent = &addition.content;
+            let class = alive::fierce_class(plan, reagent)?;
+            let company: Vec<&Content> = alive::company(moment, addition).collect();
+            let solvent = company
+                .iter()
+                .find(|other| is_medium(plan, moment, class, reagent, other))?;
+            let partner = company.iter().any(|other| alive::is_partner(plan, other))
+                || alive::partner_comes(plan, index, moment.vessel);
+            partner.then(|| finding(plan, addition, reagent, solvent))
+        })
+}
+
+/// The solvent goes to the reagent.
+fn to_it(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
+    let before = moment.before.get(moment.vessel)?;
+    if !mixes(plan, moment)
+        || before.quenched.is_some()
+        || before.unclear
+        || alive::has_partner(plan, &before.contents)
+    {
+        return None;
+    }
+    let brings_partner = moment
+        .additions
+        .iter()
+        .any(|addition| alive::is_partner(plan, &addition.content))
+        || alive::partner_comes(plan, index, moment.vessel);
+    if !brings_partner {
+        return None;
+    }
+    before.contents.iter().find_map(|reagent| {
+        let class = alive::fierce_class(plan, reagent)?;
+        moment.additions.iter().find_map(|addition| {
+            let solvent = &addition.content;
+            is_medium(plan, moment, class, reagent, solvent)
+                .then(|| finding(plan, addition, reagent, solvent))
+        })
+    })
+}
+
+/// A step that mixes, and is no quench.
+fn mixes(plan: &Plan, moment: &Moment) -> bool {
+    sensitive::clause(plan, moment).is_some_and(|clause| {
+        matches!(
+            clause.verb,
+            Verb::Add
+                | Verb::Charge
+                | Verb::Dissolve
+                | Verb::Suspend
+                | Verb::Dilute
+                | Verb::Transfer
+                | Verb::Pour
+                | Verb::Stir
+        )
+    })
+}
+
+/// The vessel met a quench before; what is added then is a matter of order.
+fn was_quenched(plan: &Plan, moment: &Moment) -> bool {
+    let Some(state) = moment.before.get(moment.vessel) else {
+        return true;
+    };
+    let earlier = plan
+        .moments
+        .iter()
+        .take_while(|other| !std::ptr::eq(*other, moment));
+    state.unclear
+        || state.quenched.is_some()
+            && earlier
+                .filter(|other| other.vessel == moment.vessel)
+                .any(|other| sensitive::clause(plan, other).is_some_and(|c| alive::ends(c.verb)))
+}
+
+/// Whether a content is water, alcohol or acid in the amount of a solvent, and kills this reagent.
+fn is_medium(
+    plan: &Plan,
+    moment: &Moment,
+    class: ReagentClass,
+    reagent: &Content,
+    other: &Content,
+) -> bool {
+    use ReagentClass as C;
+    let materials = &plan.materials;
+    let aqueous = other.is_aqueous(materials);
+    let solvent = aqueous || other.is_protic(materials) && sensitive::is_solvent(plan, other);
+    let alcohol = other
+        .substance(materials)
+        .is_some_and(|substance| substance.class() == Some(C::Alcohol));
+    let makes_alkoxide = matches!(class, C::AlkaliMetal | C::MetalHydride) && alcohol && !aqueous;
+    if !solvent || makes_alkoxide || !other.is_liquid(materials) {
+        return false;
+    }
+    match alive::times(other, reagent) {
+        Some(times) => times >= MEDIUM,
+        // A solution in water: its solute is counted, its water is not.
+        None => {
+            let state = moment.after.get(moment.vessel);
+            state
+                .and_then(|state| alive::volume_share(plan, state, other))
+                .is_some_and(|share| share >= 0.2)
+        }
+    }
+}
+
+fn finding(plan: &Plan, addition: &Addition, reagent: &Content, solvent: &Content) -> Finding {
+    let (killer, victim) = (solvent.name(&plan.materials), reagent.name(&plan.materials));
+    let gas = alive::class(plan, reagent).map_or("heat", |class| match class {
+        ReagentClass::AluminiumHydride | ReagentClass::MetalHydride | ReagentClass::AlkaliMetal => {
+            "heat and hydrogen"
+        }
+        ReagentClass::AmideBase => "heat",
+        _ => "heat and a flammable gas",
+    });
+    let has = |tag| {
+        solvent
+            .substance(&plan.materials)
+            .is_some_and(|substance| substance.has(tag))
+    };
+    let advice = if has(Tag::Solvent) {
+        format!("take a dry solvent that {victim} does not react with")
+    } else {
+        format!("keep {killer} for the quench")
+    };
+    let message = format!(
+        "{killer} destroys {victim} at once, with {gas}: {advice}; if it is meant to be destroyed, write `quench`."
+    );
+    let severity = if alive::is_small(reagent.amount) {
+        Severity::Warning
+    } else {
+        Severity::Error
+    };
+    let other = if std::ptr::eq(&addition.content, reagent) {
+        solvent
+    } else {
+        reagent
+    };
+    let mut finding = Finding::new(&CHECK, addition.at, message).severity(severity);
+    if other.line != addition.at.line {
+        let name = other.name(&plan.materials);
+        finding = finding.related(
+            sensitive::line_at(plan, other.line),
+            format!("{name} came in here"),
+        );
+    }
+    finding
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::expect;
+
+    fn plan(steps: &str) -> String {
+        let steps = steps.strip_prefix('\n').unwrap_or(steps);
+        format!(
+            "
+plan Test
+scale 5.00 mmol ketone
+materials
+  ketone: 4-tert-butylcyclohexanone, 1.00 eq
+  base: n-butyllithium, 2.5 M in hexanes, 1.15 eq
+  lah: lithium aluminium hydride, 1.5 eq
+  nah: sodium hydride, 60 wt% in mineral oil, 1.5 eq
+  boro: sodium borohydride, 1.5 eq
+  thf: tetrahydrofuran, 40 mL
+  meoh: methanol, 20 mL
+  ethanol: ethanol, 1.00 eq
+equipment
+  flask: 100 mL two-neck flask
+  vial: 20 mL vial
+steps
+{steps}"
+        )
+    }
+
+    #[test]
+    fn finds_the_reagent_that_goes_into_alcohol_or_water() {
+        expect(
+            &CHECK,
+            &plan(
+                "
+  add meoh, ketone
+  add base dropwise over 10 min
+      ^^^^ error: meoh destroys base at once, with heat and a flammable gas: take a dry solvent
+",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "
+  add ketone, thf 10 mL, water 5 mL
+  add lah
+      ^^^ error: water destroys lah at once, with heat and hydrogen
+",
+            ),
+        );
+    }
+
+    #[test]
+    fn finds_the_solvent_that_goes_to_the_reagent() {
+        expect(
+            &CHECK,
+            &plan(
+                "
+  add thf 10 mL, lah
+  in vial
+  dissolve ketone in meoh
+  transfer vial to flask
+           ^^^^ error: meoh destroys lah at once
+",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "
+  add nah
+  add water 10 mL
+      ^^^^^ error: water destroys nah at once
+  add ketone
+",
+            ),
+        );
+    }
+
+    #[test]
+    fn little_of_it_is_a_warning() {
+        let text = plan(
+            "
+  add meoh, ketone
+  add base
+      ^^^^ warning: meoh destroys base
+",
+        )
+        .replace("scale 5.00 mmol", "scale 0.500 mmol");
+        expect(&CHECK, &text);
+    }
+
+    #[test]
+    fn is_silent_for_quenches() {
+        for steps in [
+            "add thf 10 mL, ketone\n  add lah\n  quench with water 5 mL",
+            "add thf 10 mL, ketone\n  add lah\n  add water 5 mL dropwise over 10 min",
+            "add thf 10 mL, ketone\n  add lah\n  add meoh dropwise",
+            // Left over from something else, and destroyed.
+            "add meoh\n  add base dropwise over 10 min",
+            "in vial\n  add water 10 mL\n  in flask\n  add thf 10 mL, ketone, base\n  transfer flask to vial",
+            "add thf 10 mL, ketone, base\n  quench with water 5 mL\n  add base",
+        ] {
+            expect(&CHECK, &plan(&format!("  {steps}\n")));
+        }
+    }
+
+    #[test]
+    fn is_silent_where_protons_are_wanted() {
+        for steps in [
+            "add meoh, nah\n  add ketone",
+            "add meoh, ketone, water 5 mL\n  add boro",
+            "add thf 10 mL, ethanol\n  add base\n  add ketone",
+            "add thf 10 mL, base\n  add ethanol\n  add ketone",
+            "add thf 10 mL, lah\n  add ethanol\n  add ketone",
+        ] {
+            expect(&CHECK, &plan(&format!("  {steps}\n")));
+        }
+    }
+}

@@ -1,0 +1,346 @@
+//! An amount that nothing at hand measures well.
+
+use crate::{Check, Finding, Fix, Severity, edit};
+use plan::measuring::Way;
+use plan::tools::Reading;
+use plan::{Amounts, Bottle, Material, Plan, show, takes};
+use syntax::{AmountKind, Role};
+use uom::si::amount_of_substance::millimole;
+use uom::si::f64::{Mass, Volume};
+use uom::si::mass::milligram;
+use uom::si::molar_mass::gram_per_mole;
+use uom::si::ratio::ratio;
+use uom::si::volume::milliliter;
+
+pub(crate) const CHECK: Check = Check {
+    name: "too-small-to-measure",
+    severity: Severity::Information,
+    doc: "\
+Finds a mass, or a portion of one, that the best balance at hand may miss by more than 2 % of it (10 % of what is used
+at 5 mol% or less), and a volume that the best tool may miss by more than 10 %.
+
+The error of a balance is the same for 2 mg as for 2 g: with 0.2 mg in each of two readings, 5 mg are off by up to 6 %.
+The way out is as old as analysis: weigh ten times as much, fill it up to a known volume, and measure out a part.
+
+```prep
+scale 0.200 mmol ketone
+materials
+  reagent: 4-dimethylaminopyridine, 10 mol%      # 2.44 mg
+```
+
+Make a stock solution (the fix works one out; whether it dissolves and keeps there, it does not know), or scale up. The
+balances and syringes that count are those under `[tools]` in meniscus.toml; without them good ones are assumed: a
+balance that reads 0.1 mg and glass syringes from 10 µL. It says nothing of solvents, of what is used in 1.5 eq or more,
+or what is measured in excess.
+
+Sources: the errors are those of the library (ISO 8655-2, ISO 7886-1, makers' data sheets), the uncertainty of a
+difference is JCGM 100:2008, 5.1.2; the limits of 2 % and 10 % are common practice.",
+    run,
+};
+
+/// Of an amount; common practice.
+const LIMIT: f64 = 0.02;
+/// Of a volume: at the bottom of a syringe nobody promises 2 % (ISO 7886-1).
+const LIMIT_OF_VOLUMES: f64 = 0.10;
+/// Of what is used at [`CATALYTIC`] or less; common practice.
+const LIMIT_OF_CATALYSTS: f64 = 0.10;
+/// Of the part of a stock solution: plastic syringes are no better (ISO 7886-1).
+const LIMIT_OF_PARTS: f64 = 0.05;
+/// Equivalents.
+const CATALYTIC: f64 = 0.05;
+/// Equivalents from which on a few percent do not matter.
+const PLENTY: f64 = 1.5;
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    let mut found: Vec<(f64, Finding)> = plan
+        .materials
+        .iter()
+        .zip(&plan.ledger.amounts)
+        .filter_map(|(material, amounts)| look(plan, material, amounts))
+        .collect();
+    // The worst speaks for all.
+    found.sort_by(|(a, _), (b, _)| b.total_cmp(a));
+    let mut found = found.into_iter().map(|(_, finding)| finding);
+    if let Some(mut first) = found.next() {
+        first.related = found.map(|other| (other.at, other.message)).collect();
+        findings.push(first);
+    }
+}
+
+fn look(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<(f64, Finding)> {
+    let equivalents = amounts.equivalents.as_ref().ok()?.value.get::<ratio>();
+    let is_solvent = material.role == Some(Role::Solvent)
+        || material.stated.iter().any(|amount| {
+            matches!(
+                amount.kind,
+                AmountKind::FillTo | AmountKind::Relative | AmountKind::Excess
+            )
+        });
+    if material.product || is_solvent || equivalents >= PLENTY {
+        return None;
+    }
+    let limit = if equivalents <= CATALYTIC {
+        LIMIT_OF_CATALYSTS
+    } else {
+        LIMIT
+    };
+    let portions = plan.portions(material);
+    let smallest = portions.iter().min_by(|a, b| size(a).total_cmp(&size(b)));
+    let amounts = smallest.unwrap_or(amounts);
+    let in_portions = if smallest.is_some() {
+        " in one portion"
+    } else {
+        ""
+    };
+    let key = &material.key.text;
+    let at = material.identity.at?;
+    let (error, what) = match plan.way(material, amounts) {
+        Way::Weigh => {
+            let mass = amounts.mass.as_ref().ok()?.value;
+            let reading = plan.context.settings.tools.weigh(mass)?;
+            let error = reading.greatest_error.get::<ratio>();
+            let percent = show::number(error * 100.0, 2);
+            let tool = tool(&reading);
+            let mass = show::mass(mass);
+            (
+                error,
+                format!("{mass} of {key}{in_portions} may be {percent} % off on {tool}"),
+            )
+        }
+        Way::Syringe => {
+            let volume = amounts.volume.as_ref().ok()?.value;
+            let reading = plan.reading(material, amounts)?;
+            let error = reading.greatest_error.get::<ratio>();
+            if error <= LIMIT_OF_VOLUMES {
+                return None;
+            }
+            let percent = show::number(error * 100.0, 2);
+            let tool = tool(&reading);
+            let volume = show::volume(volume);
+            (
+                error,
+                format!("{volume} of {key}{in_portions} may be {percent} % off in {tool}"),
+            )
+        }
+        _ => return None,
+    };
+    if error <= limit {
+        return None;
+    }
+    let mut finding = Finding::new(&CHECK, at, String::new());
+    match stock(plan, material, amounts) {
+        Some((fix, words)) if portions.is_empty() => {
+            finding.message = format!("{what}: {words}.");
+            finding.fixes.push(fix);
+        }
+        _ => {
+            finding.message =
+                format!("{what}: measure out a part of a stock solution, or scale up.");
+        }
+    }
+    Some((error, finding))
+}
+
+fn tool(reading: &Reading) -> String {
+    format!("a {}{}", reading.tool, assumed(reading.assumed))
+}
+
+fn assumed(assumed: bool) -> &'static str {
+    if assumed {
+        " (assumed: meniscus.toml names none)"
+    } else {
+        ""
+    }
+}
+
+fn size(amounts: &Amounts) -> f64 {
+    let amount = amounts.amount.as_ref().map(|known| known.value.value);
+    amount.unwrap_or(f64::INFINITY)
+}
+
+/// A stock solution in a solvent of the plan: the edits, and what there is to be done.
+fn stock(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<(Fix, String)> {
+    let (Bottle::MassFraction(share), false) = (&material.bottle, material.diluted) else {
+        return None;
+    };
+    let molar_mass = material
+        .molar_mass
+        .as_ref()
+        .ok()?
+        .value
+        .get::<gram_per_mole>();
+    let amount = amounts.amount.as_ref().ok()?.value.get::<millimole>();
+    let solvent = plan.materials.iter().find(|other| {
+        other.role == Some(Role::Solvent)
+            || other
+                .stated
+                .iter()
+                .any(|amount| amount.kind == AmountKind::FillTo)
+    })?;
+    let tools = &plan.context.settings.tools;
+    // The weakest round strength and the smallest flask of which a weighed mass and a part of 0.2 mL or more are good.
+    let (strength, flask, mass, part) = STOCKS.iter().find_map(|&(strength, flask)| {
+        let mass = strength * flask * molar_mass / share.value.get::<ratio>();
+        let part = amount / strength;
+        let weighed = tools.weigh(Mass::new::<milligram>(mass))?;
+        let volume = Volume::new::<milliliter>(part);
+        let measured = tools.measure(volume, Way::Syringe, plan.is_kept_closed(material))?;
+        let good = weighed.greatest_error.get::<ratio>() <= LIMIT
+            && measured.greatest_error.get::<ratio>() <= LIMIT_OF_PARTS
+            && (0.2..=flask * 0.8).contains(&part);
+        good.then_some((strength, flask, mass, volume))
+    })?;
+    let key = &material.key.text;
+    let solvent = &solvent.key.text;
+    let strength = show::shortest(strength);
+    let mass = show::mass(Mass::new::<milligram>(mass));
+    let part = show::volume(part);
+    let entry = material.identity.at?;
+    let end = plan.range(entry).end;
+    let first = takes::takes(&plan.text).find(|take| take.key() == Some(material.id))?;
+    let make = format!("make up {key} {flask:.0} mL");
+    let edits = vec![
+        (end..end, format!(", {strength} M in {solvent}")),
+        edit::insert_before(plan, first.line, &[make])?,
+        {
+            let name = plan.range(first.at()).end;
+            (name..name, format!(" {part}"))
+        },
+    ];
+    let words =
+        format!("weigh {mass} into a {flask:.0} mL flask, fill up with {solvent}, and take {part}");
+    let fix = Fix {
+        title: format!("Make {flask:.0} mL of a stock of {key}, {strength} M in {solvent}"),
+        edits,
+        preferred: false,
+    };
+    Some((fix, words))
+}
+
+/// Strengths in mol/L with sizes of volumetric flasks in mL, the least material first.
+const STOCKS: [(f64, f64); 12] = [
+    (0.01, 10.0),
+    (0.01, 25.0),
+    (0.02, 10.0),
+    (0.01, 50.0),
+    (0.02, 25.0),
+    (0.05, 10.0),
+    (0.02, 50.0),
+    (0.1, 10.0),
+    (0.05, 25.0),
+    (0.1, 25.0),
+    (0.2, 10.0),
+    (0.5, 10.0),
+];
+
+#[cfg(test)]
+mod tests {
+    use super::CHECK;
+    use crate::testing::{expect, expect_at, expect_fixed, settings};
+
+    const PLAN: &str = "
+plan A
+scale 0.200 mmol ketone
+materials
+  ketone: cyclohexanone, 1.00 eq
+  dmap: 4-dimethylaminopyridine, 0.10 eq
+        ^^^^^^^^^^^^^^^^^^^^^^^ information: 2.44 mg of dmap may be 12 % off on a balance that reads 0.1 mg (assumed: meniscus.toml names none): weigh 30.5 mg into a 25 mL flask, fill up with thf, and take 2.00 mL.
+  thf: THF, solvent, 5 mL
+steps
+  in flask
+  add ketone
+  add dmap
+";
+
+    #[test]
+    fn a_few_milligrams_are_told() {
+        // Two readings, each ± 0.2 mg: 0.28 mg of 2.44 mg (JCGM 100:2008, 5.1.2).
+        expect(&CHECK, PLAN);
+    }
+
+    #[test]
+    fn a_stock_solution_is_worked_out() {
+        // By hand: 0.01 mol/L × 10 mL × 122.171 g/mol are 12.2 mg, 0.28 mg of which are 2.3 %, so 25 mL are made of
+        // 30.5 mg; 0.0200 mmol are in 2.00 mL.
+        expect_fixed(
+            &CHECK,
+            PLAN,
+            0,
+            "
+plan A
+scale 0.200 mmol ketone
+materials
+  ketone: cyclohexanone, 1.00 eq
+  dmap: 4-dimethylaminopyridine, 0.01 M in thf, 0.10 eq
+  thf: THF, solvent, 5 mL
+steps
+  in flask
+  add ketone
+  make up dmap 25 mL
+  add dmap 2.00 mL
+",
+        );
+    }
+
+    #[test]
+    fn a_better_balance_and_a_larger_scale_settle_it() {
+        let plan = |scale: &str| {
+            format!(
+                "
+plan A
+scale {scale} ketone
+materials
+  ketone: cyclohexanone, 1.00 eq
+  dmap: 4-dimethylaminopyridine, 0.10 eq
+"
+            )
+        };
+        expect(&CHECK, &plan("2.00 mmol"));
+        let better = settings("[tools]\nbalances = [\"0.01 mg ± 0.02 mg\"]\n");
+        expect_at(&better, &CHECK, &plan("0.200 mmol"));
+    }
+
+    #[test]
+    fn catalysts_solvents_and_plenty_are_silent() {
+        expect(
+            &CHECK,
+            "
+plan A
+scale 0.200 mmol ketone
+materials
+  ketone: cyclohexanone, 1.00 eq
+  catalyst: tetrakis(triphenylphosphine)palladium(0), 2.0 mol%
+  salt: lithium chloride, 1.5 eq
+  thf: THF, solvent, 0.001 mL
+  seed: 1 crystal of salt
+  more: sodium sulfate, excess
+",
+        );
+    }
+
+    #[test]
+    fn the_bottom_of_a_large_syringe_is_told() {
+        let bench = settings("[tools]\nsyringes = [\"10 mL\"]\n");
+        // ISO 7886-1: 1.5 % of 10 mL and 1 % of 0.635 mL are 0.156 mL, 25 % of it.
+        expect_at(
+            &bench,
+            &CHECK,
+            "
+plan A
+scale 5.00 mmol ketone
+materials
+  ketone: cyclohexanone, 5.00 mmol
+          ^^^^^^^^^^^^^ information: 0.518 mL of ketone may be 30 % off in a 10 mL plastic syringe
+  silane: chlorotrimethylsilane, 1.00 eq
+  more: triethylamine, 4.00 eq
+",
+        );
+        // What a syringe of 1 mL does there is better, and of 3 µL in one of 10 µL nobody says how well it is measured.
+        let small = PLAN.replace(
+            "ketone: cyclohexanone, 1.00 eq",
+            "ketone: cyclohexanone, 0.003 mL",
+        );
+        let (before, _) = small.split_once("  dmap").expect("a line");
+        expect(&CHECK, before);
+    }
+}

@@ -1,0 +1,197 @@
+//! How each amount is measured at the bench, and what that leaves of it.
+
+use crate::Plan;
+use crate::known::{Known, Origin};
+use crate::ledger::Amounts;
+use crate::material::{Basis, Bottle, Material};
+use crate::takes;
+use crate::tools::Reading;
+use chemistry::{Sensitivity, Substance, combine, standard_uncertainty};
+use syntax::{AmountKind, ModifierKind, Nature};
+use uom::si::f64::Ratio;
+use uom::si::ratio::ratio;
+use uom::si::volume::milliliter;
+
+/// How something is measured.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Way {
+    /// On a balance.
+    Weigh,
+    /// Into a syringe, off the air, or a pipette.
+    Syringe,
+    /// Into a cylinder.
+    Cylinder,
+    /// As a gas.
+    Gas,
+    /// Piece by piece.
+    Count,
+    /// By eye.
+    Excess,
+    /// Nobody knows yet how much.
+    Open,
+}
+
+/// Above this a liquid goes into a cylinder unless a step says syringe or air would destroy it; common practice.
+const BY_CYLINDER_ML: f64 = 10.0;
+
+/// What is left of an amount after it was measured (JCGM 100:2008).
+#[derive(Clone, Debug)]
+pub struct Uncertainty {
+    /// Half the width of what the digits of strength, density and molar mass leave, over the amount.
+    pub digits: Ratio,
+    /// The tool.
+    pub reading: Reading,
+    /// Expanded uncertainty of the amount, over the amount.
+    pub of_amount: Ratio,
+    /// Expanded uncertainty of the equivalents, the measuring of the scale's material included. None for that
+    /// material itself, and where either is unknown.
+    pub of_equivalents: Option<Ratio>,
+}
+
+/// Coverage factor: about 95 % of a normal distribution (JCGM 100:2008, 6.3.3).
+pub const COVERAGE: f64 = 2.0;
+
+impl Plan {
+    /// How a line is measured.
+    #[must_use]
+    pub fn way(&self, material: &Material, amounts: &Amounts) -> Way {
+        let states =
+            |kind: fn(&AmountKind) -> bool| material.stated.iter().any(|amount| kind(&amount.kind));
+        if states(|kind| matches!(kind, AmountKind::Uncounted(..))) {
+            return Way::Count;
+        }
+        match (&amounts.mass, &amounts.volume) {
+            (_, Ok(_)) if matches!(material.bottle, Bottle::Gas) => Way::Gas,
+            (_, Ok(volume)) => {
+                let small = volume.value.get::<milliliter>() <= BY_CYLINDER_ML;
+                if small || self.is_kept_closed(material) {
+                    Way::Syringe
+                } else {
+                    Way::Cylinder
+                }
+            }
+            (Ok(_), Err(_)) => Way::Weigh,
+            (Err(_), Err(_)) if states(|kind| *kind == AmountKind::Excess) => Way::Excess,
+            (Err(_), Err(_)) => Way::Open,
+        }
+    }
+
+    /// What air or water destroys does not go into an open cylinder, whatever its volume, nor what a step takes
+    /// through a syringe.
+    #[must_use]
+    pub fn is_kept_closed(&self, material: &Material) -> bool {
+        let destroyed = |by: fn(Substance) -> Sensitivity| {
+            let substance = material.identity.substance;
+            substance.is_some_and(|substance| by(substance) == Sensitivity::Destroyed)
+        };
+        let says = |nature| material.stated_nature(nature) == Some(true);
+        destroyed(Substance::destroyed_by_water)
+            || destroyed(Substance::destroyed_by_oxygen)
+            || says(Nature::MoistureSensitive)
+            || says(Nature::AirSensitive)
+            || says(Nature::Pyrophoric)
+            || self.goes_by_syringe(material)
+    }
+
+    fn goes_by_syringe(&self, material: &Material) -> bool {
+        let named = |things: &[syntax::Thing]| {
+            things
+                .iter()
+                .any(|thing| thing.name.text.contains("syringe"))
+        };
+        takes::takes(&self.text)
+            .filter(|take| take.key() == Some(material.id))
+            .flat_map(|take| &take.clause.modifiers)
+            .any(|modifier| matches!(&modifier.kind, ModifierKind::Via(things) if named(things)))
+    }
+
+    /// The portions in which the steps take a material, where they take more than one; each is measured by itself.
+    #[must_use]
+    pub fn portions(&self, material: &Material) -> Vec<Amounts> {
+        let takes: Vec<_> = takes::takes(&self.text)
+            .filter(|take| take.key() == Some(material.id) && take.draws())
+            .collect();
+        if takes.len() < 2 {
+            return Vec::new();
+        }
+        let portion = |take: &takes::Take<'_>| {
+            let (_, amount, _) = take.quantity()?;
+            self.portion(material, take.line, 1, amount).ok()
+        };
+        takes
+            .iter()
+            .map(portion)
+            .collect::<Option<_>>()
+            .unwrap_or_default()
+    }
+
+    /// The tool that measures an amount of a material best.
+    #[must_use]
+    pub fn reading(&self, material: &Material, amounts: &Amounts) -> Option<Reading> {
+        let tools = &self.context.settings.tools;
+        match self.way(material, amounts) {
+            Way::Weigh => tools.weigh(amounts.mass.as_ref().ok()?.value),
+            way @ (Way::Syringe | Way::Cylinder) => tools.measure(
+                amounts.volume.as_ref().ok()?.value,
+                way,
+                self.is_kept_closed(material),
+            ),
+            _ => None,
+        }
+    }
+
+    /// What the digits of its bottle and the best tool leave of an amount that is measured in one go. None for what
+    /// is not measured, is measured in portions, or that no tool measures with a known error.
+    #[must_use]
+    pub fn uncertainty(&self, material: &Material, amounts: &Amounts) -> Option<Uncertainty> {
+        let (digits, reading, standard) = self.standard(material, amounts)?;
+        let scale = self.ledger.scale.as_ref().and_then(|scale| scale.key);
+        let of_equivalents = scale
+            .filter(|key| *key != material.id)
+            .and_then(|key| self.material(key))
+            .filter(|(scale, _)| !scale.product)
+            .and_then(|(scale, its)| {
+                let (_, _, of_scale) = self.standard(scale, its)?;
+                let equivalents = amounts.equivalents.as_ref().ok()?.value;
+                Some(equivalents * combine(&[standard, of_scale]) * COVERAGE)
+            });
+        Some(Uncertainty {
+            digits: Ratio::new::<ratio>(digits),
+            reading,
+            of_amount: Ratio::new::<ratio>(standard * COVERAGE),
+            of_equivalents,
+        })
+    }
+
+    /// Half-width from digits, the tool, and the standard uncertainty of both, relative. What was written of the
+    /// amount itself is what is aimed at, and has no part in it.
+    fn standard(&self, material: &Material, amounts: &Amounts) -> Option<(f64, Reading, f64)> {
+        if !self.portions(material).is_empty() {
+            return None;
+        }
+        let reading = self.reading(material, amounts)?;
+        let written = |origin: &Origin| origin.clone();
+        let measured = match self.way(material, amounts) {
+            Way::Weigh => {
+                let mass = amounts.mass.as_ref().ok()?;
+                Basis::Mass(Known::new(
+                    mass.value,
+                    mass.value * 0.0,
+                    written(&mass.origin),
+                ))
+            }
+            _ => {
+                let volume = amounts.volume.as_ref().ok()?;
+                let origin = written(&volume.origin);
+                Basis::Volume(Known::new(volume.value, volume.value * 0.0, origin))
+            }
+        };
+        let amount = self.amounts_from(material, measured).amount.ok()?;
+        let digits = (amount.half_width / amount.value).get::<ratio>();
+        let parts = [
+            standard_uncertainty(digits),
+            reading.uncertainty.get::<ratio>(),
+        ];
+        Some((digits, reading, combine(&parts)))
+    }
+}

@@ -1,0 +1,356 @@
+//! How a group works, as far as plans are read by it: `meniscus.toml`, found by whoever knows the file system.
+//!
+//! ```toml
+//! [ages]                                     # days from which on a value is measured anew
+//! titre = 30                                 # of a bottle that is open
+//! titre-unopened = 180                       # of one that is not said to be
+//! water = 90                                 # by Karl Fischer titration, of an open bottle
+//!
+//! [tools]                                    # what there is to measure with
+//! balances = ["0.1 mg to 120 g", "10 mg"]    # readability, and the most that it carries
+//! glass-syringes = ["100 µL", "1 mL"]
+//! syringes = ["1 mL", "5 mL", "20 mL"]       # of plastic, for single use
+//! piston-pipettes = ["200 µL", "1 mL"]
+//! pipettes = ["1 mL A", "10 mL B"]           # one mark, with the class
+//! cylinders = ["10 mL", "100 mL A"]          # class B unless written
+//! ```
+//!
+//! Everything may be left out. A tool whose error is not in the library's table brings it along: `"3 mL ± 0.1 mL"`,
+//! and so may a balance, `"0.01 mg ± 0.02 mg"`.
+
+use crate::convert;
+use crate::tables::{self, Kept, Problem, Reader, kept, shift};
+use crate::tools::{Balance, Tools, Volumetric};
+use chemistry::{Class, Tool};
+use std::ops::Range;
+use std::sync::Arc;
+use syntax::Quantity;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+/// The settings that plans are read by.
+#[derive(Clone, Debug, Default)]
+pub struct Settings {
+    text: Arc<str>,
+    problems: Vec<Problem>,
+    /// How old is old.
+    pub ages: Ages,
+    /// What there is to measure with.
+    pub tools: Tools,
+}
+
+/// Ages in days from which on a measured value is to be measured again.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Ages {
+    /// Of the titre of a bottle that is open; common practice.
+    pub titre: i64,
+    /// Of the titre of a bottle that is not said to be open; common practice.
+    pub titre_unopened: i64,
+    /// Of a Karl Fischer value of a bottle that is open; common practice.
+    pub water: i64,
+}
+
+impl Default for Ages {
+    fn default() -> Self {
+        Ages {
+            titre: 30,
+            titre_unopened: 180,
+            water: 90,
+        }
+    }
+}
+
+const TABLES: &[&str] = &["ages", "tools"];
+const AGES: &[&str] = &["titre", "titre-unopened", "water"];
+const TOOLS: &[&str] = &[
+    "balances",
+    "glass-syringes",
+    "syringes",
+    "piston-pipettes",
+    "pipettes",
+    "cylinders",
+];
+
+impl Kept for Settings {
+    const FILE: &str = "meniscus.toml";
+
+    fn read(text: &str) -> Settings {
+        let mut settings = Settings {
+            text: text.into(),
+            ..Settings::default()
+        };
+        for part in tables::parts(text) {
+            match &part.root {
+                Ok(root) => settings.root(text, root, part.start),
+                Err(error) => settings.problems.push(part.problem(error)),
+            }
+        }
+        settings.problems.sort_by_key(|problem| problem.range.start);
+        settings
+    }
+
+    fn unreadable(reason: String) -> Settings {
+        Settings {
+            problems: vec![Problem::of_the_whole(reason)],
+            ..Settings::default()
+        }
+    }
+
+    fn text(&self) -> &Arc<str> {
+        &self.text
+    }
+
+    fn problems(&self) -> &[Problem] {
+        &self.problems
+    }
+}
+
+impl Settings {
+    fn root(&mut self, text: &str, root: &DeTable<'_>, start: usize) {
+        let whole = Reader {
+            text,
+            table: root,
+            start,
+        };
+        self.problems.extend(whole.misspelt(TABLES));
+        for (key, value) in root {
+            if !TABLES.contains(&&**key.get_ref()) {
+                continue;
+            }
+            let DeValue::Table(table) = value.get_ref() else {
+                let name = key.get_ref();
+                self.problems.push(Problem {
+                    range: shift(key.span(), start),
+                    message: format!("`{name}` is a table: write `[{name}]` and its keys below."),
+                });
+                continue;
+            };
+            let reader = Reader { text, table, start };
+            if *key.get_ref() == "ages" {
+                self.ages(&reader);
+            } else {
+                self.tools(&reader);
+            }
+        }
+    }
+
+    fn ages(&mut self, reader: &Reader<'_>) {
+        self.problems.extend(reader.misspelt(AGES));
+        let ages = &mut self.ages;
+        for (key, age) in [
+            ("titre", &mut ages.titre),
+            ("titre-unopened", &mut ages.titre_unopened),
+            ("water", &mut ages.water),
+        ] {
+            if let Some(days) = kept(reader.days(key), &mut self.problems) {
+                *age = days;
+            }
+        }
+    }
+
+    fn tools(&mut self, reader: &Reader<'_>) {
+        self.problems.extend(reader.misspelt(TOOLS));
+        let mut balances = Vec::new();
+        for (text, range) in reader.list("balances", &mut self.problems) {
+            match balance(&text) {
+                Ok(balance) => balances.push(balance),
+                Err(message) => self.problems.push(Problem { range, message }),
+            }
+        }
+        let kinds: [(&str, Kind); 5] = [
+            ("glass-syringes", |_| Tool::GlassSyringe),
+            ("syringes", |_| Tool::DisposableSyringe),
+            ("piston-pipettes", |_| Tool::PistonPipette),
+            ("pipettes", Tool::BulbPipette),
+            ("cylinders", Tool::Cylinder),
+        ];
+        let mut volumetric = Vec::new();
+        for (key, kind) in kinds {
+            for (text, range) in reader.list(key, &mut self.problems) {
+                match vessel(&text, kind) {
+                    Ok(tool) => volumetric.push(tool),
+                    Err(message) => self.problems.push(Problem { range, message }),
+                }
+            }
+        }
+        self.tools.take(balances, volumetric);
+    }
+}
+
+impl Reader<'_> {
+    fn days(&self, key: &str) -> Result<Option<i64>, Problem> {
+        let Some(value) = self.value(key) else {
+            return Ok(None);
+        };
+        let days = match value.get_ref() {
+            DeValue::Integer(number) => i64::from_str_radix(number.as_str(), number.radix()).ok(),
+            _ => None,
+        };
+        days.filter(|days| *days > 0)
+            .map(Some)
+            .ok_or_else(|| Problem {
+                range: shift(value.span(), self.start),
+                message: format!("`{key}` is a number of days: write it as 30, without quotes."),
+            })
+    }
+
+    /// The texts of a list, each with its place.
+    fn list(&self, key: &str, problems: &mut Vec<Problem>) -> Vec<(String, Range<usize>)> {
+        let at = |value: &Spanned<DeValue<'_>>| shift(value.span(), self.start);
+        let mut texts = Vec::new();
+        let Some(value) = self.value(key) else {
+            return texts;
+        };
+        let DeValue::Array(list) = value.get_ref() else {
+            problems.push(Problem {
+                range: at(value),
+                message: format!("`{key}` is a list: write it in brackets, as in [\"1 mL\"]."),
+            });
+            return texts;
+        };
+        for entry in list {
+            match entry.get_ref() {
+                DeValue::String(text) => texts.push((text.trim().to_owned(), at(entry))),
+                _ => problems.push(Problem {
+                    range: at(entry),
+                    message: "Write a size with its unit, in quotes: \"1 mL\".".to_owned(),
+                }),
+            }
+        }
+        texts
+    }
+}
+
+/// A tool of a class, where it has one.
+type Kind = fn(Class) -> Tool;
+
+/// `0.1 mg ± 0.2 mg to 120 g`
+fn balance(text: &str) -> Result<Balance, String> {
+    let mass = |text: &str| quantity(text).and_then(|read| Some(convert::mass(&read, 0)?.value));
+    let (rest, capacity) = match text.split_once(" to ") {
+        Some((rest, capacity)) => (rest, Some(mass(capacity))),
+        None => (text, None),
+    };
+    let (readability, error) = match rest.split_once('±') {
+        Some((readability, error)) => (readability, Some(mass(error))),
+        None => (rest, None),
+    };
+    let example = "\"0.1 mg\" or \"0.1 mg to 120 g\"";
+    let unread = || format!("`{text}` is no balance: write its readability, as in {example}.");
+    let Some(readability) = mass(readability) else {
+        return Err(unread());
+    };
+    if capacity == Some(None) || error == Some(None) {
+        return Err(unread());
+    }
+    Balance::new(
+        readability,
+        error.flatten(),
+        capacity.flatten(),
+    )
+    .ok_or_else(|| {
+        format!(
+            "What a balance that reads `{text}` may be wrong by is not known here: add it from its data sheet, as in \"0.01 mg ± 0.02 mg\"."
+        )
+    })
+}
+
+/// `10 mL`, `10 mL A`, `3 mL ± 0.1 mL`
+fn vessel(text: &str, kind: Kind) -> Result<Volumetric, String> {
+    let volume =
+        |text: &str| quantity(text).and_then(|read| Some(convert::volume(&read, 0)?.value));
+    let (rest, error) = match text.split_once('±') {
+        Some((rest, error)) => (rest, Some(volume(error))),
+        None => (text, None),
+    };
+    let rest = rest.trim();
+    let (rest, class) = match rest.rsplit_once(' ') {
+        Some((rest, "A" | "AS")) => (rest, Class::A),
+        Some((rest, "B")) => (rest, Class::B),
+        _ => (rest, Class::B),
+    };
+    let (Some(size), false) = (volume(rest), error == Some(None)) else {
+        return Err(format!(
+            "`{text}` is no size: write it as in \"10 mL\", \"10 mL A\" or \"3 mL ± 0.1 mL\"."
+        ));
+    };
+    Volumetric::new(
+        kind(class),
+        size,
+        error.flatten(),
+    )
+    .ok_or_else(|| {
+        format!("What one of `{text}` may be wrong by is not known here: add it, as in \"3 mL ± 0.1 mL\".")
+    })
+}
+
+/// One exact quantity, no range.
+fn quantity(text: &str) -> Option<Quantity> {
+    syntax::read_quantity(text)
+        .filter(|read| read.to.is_none() && read.bound == syntax::Bound::Exact)
+        .filter(|read| read.number.value > rust_decimal::Decimal::ZERO)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn told(text: &str) -> Vec<(String, String)> {
+        let settings = Settings::read(text);
+        let told = settings.problems().iter();
+        told.map(|problem| {
+            let at = text[problem.range.clone()].to_owned();
+            (at, problem.message.clone())
+        })
+        .collect()
+    }
+
+    #[test]
+    fn what_is_written_counts_and_the_rest_is_common_practice() {
+        let settings = Settings::read("[ages]\ntitre = 14\n");
+        let expected = Ages {
+            titre: 14,
+            ..Ages::default()
+        };
+        assert_eq!((settings.ages, settings.problems().len()), (expected, 0));
+        assert_eq!(Settings::read("").ages, Ages::default());
+    }
+
+    #[test]
+    fn every_mistake_is_told_at_its_place_and_takes_nothing_else_with_it() {
+        for (text, at, says) in [
+            ("[ages]\ntitre = \"30\"", "\"30\"", "number of days"),
+            ("[ages]\ntitre = 0", "0", "number of days"),
+            ("[ages]\ntiter = 30", "titer", "did you mean `titre`"),
+            ("[age]\ntitre = 30", "age", "did you mean `ages`"),
+            ("ages = 3", "ages", "`[ages]`"),
+            ("[tools]\nsyringes = \"1 mL\"", "\"1 mL\"", "in brackets"),
+            ("[tools]\nsyringes = [1]", "1", "in quotes"),
+            ("[tools]\nsyringes = [\"1 mg\"]", "\"1 mg\"", "no size"),
+            ("[tools]\nsyringes = [\"0 mL\"]", "\"0 mL\"", "no size"),
+            ("[tools]\ncylinders = [\"33 mL\"]", "\"33 mL\"", "± 0.1 mL"),
+            ("[tools]\nbalances = [\"1 mL\"]", "\"1 mL\"", "readability"),
+            (
+                "[tools]\nbalances = [\"0.3 mg\"]",
+                "\"0.3 mg\"",
+                "data sheet",
+            ),
+            (
+                "[tools]\nbalances = [\"1 mg to x\"]",
+                "\"1 mg to x\"",
+                "readability",
+            ),
+        ] {
+            let text = format!("{text}\n");
+            let found = told(&text);
+            assert!(
+                matches!(&found[..], [(place, message)] if place == at && message.contains(says)),
+                "{text}: {found:?}"
+            );
+        }
+        let broken = "[ages]\ntitre = 14\nwater = \n[tools]\nsyringes = [\"1 mL\"]\n";
+        let settings = Settings::read(broken);
+        assert_eq!(settings.problems().len(), 1);
+        assert_eq!(settings.tools.volumetric().len(), 1);
+    }
+}
