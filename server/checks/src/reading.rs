@@ -104,7 +104,7 @@ materials
 plan A
 materials
   1 M HCl, 20 mL
-  ^^^^^^^^ error:
+  ^^^^^^^ error: A line here begins with a key
 ";
         expect(&CHECK, plan);
         expect_fixed(&CHECK, plan, 0, "plan A\nmaterials\n  hcl: 1 M HCl, 20 mL");

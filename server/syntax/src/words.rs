@@ -127,6 +127,8 @@ const OTHER_NAMES: &[(&str, &[&str])] = &[
     ("setup", &["assemble"]),
     ("build", &["assemble"]),
     ("drip", &["add"]),
+    // No slip of `flush`.
+    ("flash", &[]),
     ("slurry", &["suspend"]),
     ("basicify", &["basify"]),
     ("alkalinise", &["basify"]),
