@@ -2,11 +2,15 @@
 
 use crate::cursor;
 use crate::document::{Document, PlanUnit, TextEdit};
-use plan::rescale::{self, Rescaling, Target};
-use plan::show;
+use crate::rescaling::{EditGroup, Rescaled, factor_text};
+use checks::Severity;
+use plan::rescale::{self, Target};
+use plan::vessel::Apparatus;
+use plan::{Material, Plan, show};
 use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
 use std::ops::Range;
-use syntax::Statement;
+use syntax::{AmountKind, EquipmentKind, Statement};
 
 /// Something an editor can do to the text.
 #[derive(Clone, Debug, PartialEq)]
@@ -15,8 +19,10 @@ pub struct Action {
     pub title: String,
     /// What kind of action it is.
     pub kind: ActionKind,
-    /// The edits, in order.
+    /// The edits that need no agreement, in order.
     pub edits: Vec<TextEdit>,
+    /// Of a rescaling, all edits by what they are about: `edits` and those that somebody has to agree with.
+    pub groups: Vec<EditGroup>,
     /// The finding that it mends, by its place in [`Document::findings`].
     pub fixes: Option<usize>,
     /// Whether an editor may apply it without asking which.
@@ -56,90 +62,208 @@ impl Document {
                     title: fix.title,
                     kind: ActionKind::Fix,
                     edits: fix.edits,
+                    groups: Vec::new(),
                     fixes: Some(index),
                     preferred: fix.preferred,
                 });
             }
         }
         if let Some(unit) = self.plan_at(range.start)
-            && let Some((_, line, _)) = cursor::line_at(&unit, range.start)
-            && matches!(line.statement, Statement::Scale(_))
+            && let Some((index, line, _)) = cursor::line_at(&unit, range.start)
         {
-            actions.extend(FACTORS.iter().filter_map(|&(mantissa, decimals, words)| {
-                let target = Target::By(Decimal::new(mantissa, decimals));
-                let rescaling = rescale::rescale(unit.plan, &target).ok()?;
-                Some(rescale_action(&unit, &rescaling, words))
-            }));
+            let goals = match line.statement {
+                Statement::Scale(_) => scale_goals(unit.plan),
+                Statement::Entry(_) => entry_goals(unit.plan, index),
+                Statement::Equipment(_) => equipment_goals(unit.plan, index),
+                _ => Vec::new(),
+            };
+            let rescalings = goals.into_iter().filter_map(|goal| {
+                let rescaled = self.rescale_unit(&unit, &goal.target).ok()?;
+                let action = rescale_action(&unit, rescaled, &goal);
+                // A fix of a finding may say the same.
+                let is_new = !action.edits.is_empty()
+                    && actions.iter().all(|other| other.edits != action.edits);
+                is_new.then_some(action)
+            });
+            let rescalings: Vec<Action> = rescalings.collect();
+            actions.extend(rescalings);
         }
         actions
     }
+}
 
-    /// Rescales the plan around an offset.
-    ///
-    /// # Errors
-    /// Why it cannot be rescaled, in plain words.
-    pub fn rescale(
-        &self,
-        offset: usize,
-        target: &Target,
-    ) -> Result<(Vec<TextEdit>, Rescaling), String> {
-        let unit = self.plan_at(offset).ok_or("there is no plan here")?;
-        let rescaling = rescale::rescale(unit.plan, target).map_err(|error| error.to_string())?;
-        Ok((text_edits(&unit, &rescaling), rescaling))
+/// A rescaling to offer.
+struct Goal {
+    target: Target,
+    /// What it does, where the line says more than the factor does.
+    verb: Option<String>,
+    /// How the factor is written, where it is a plain one.
+    factor: Option<&'static str>,
+}
+
+impl Goal {
+    fn new(target: Target, verb: impl Into<String>) -> Goal {
+        Goal {
+            target,
+            verb: Some(verb.into()),
+            factor: None,
+        }
     }
 }
 
-fn text_edits(unit: &PlanUnit<'_>, rescaling: &Rescaling) -> Vec<TextEdit> {
-    rescaling
-        .edits
+fn scale_goals(plan: &Plan) -> Vec<Goal> {
+    let factors = FACTORS.iter().map(|&(mantissa, decimals, words)| Goal {
+        target: Target::By(Decimal::new(mantissa, decimals)),
+        verb: None,
+        factor: Some(words),
+    });
+    let bottles = plan
+        .materials
         .iter()
-        .map(|(at, new_text)| TextEdit {
-            range: unit.range(*at),
-            new_text: new_text.clone(),
-        })
-        .collect()
+        .any(has_left)
+        .then(|| Goal::new(Target::Bottles, "Rescale plan as far as the bottles go"));
+    factors.chain(bottles).collect()
 }
 
-fn rescale_action(unit: &PlanUnit<'_>, rescaling: &Rescaling, words: &str) -> Action {
-    let mut title = format!("Rescale plan to {} ({words})", rescaling.scale);
-    let material = unit
-        .plan
-        .ledger
-        .scale
-        .as_ref()
-        .and_then(|scale| unit.plan.material(scale.key?));
-    if let Some((material, amounts)) = material
-        && let Ok(mass) = &amounts.mass
+/// What is left in the line's bottle is known.
+fn has_left(material: &Material) -> bool {
+    let bottle = material.named.as_ref().and_then(|named| named.bottle());
+    bottle.is_some_and(|bottle| bottle.left.is_some())
+}
+
+fn entry_goals(plan: &Plan, line: u32) -> Vec<Goal> {
+    let found = plan.materials.iter().enumerate();
+    let Some((index, material)) = found.into_iter().find(|(_, m)| m.line == line) else {
+        return Vec::new();
+    };
+    let mut goals = Vec::new();
+    if material.product {
+        let masses = material.stated.iter().filter_map(|amount| {
+            let mass = amount.kind == AmountKind::Mass;
+            amount
+                .quantity
+                .filter(|quantity| mass && quantity.to.is_none())
+        });
+        let expected = material.expected_yield.is_some();
+        goals.extend(masses.filter(|_| expected).map(|quantity| {
+            let words = plan.slice(line, quantity.span).unwrap_or("this mass");
+            let target = Target::Of {
+                material: index,
+                quantity,
+            };
+            Goal::new(target, format!("Rescale plan to expect {words}"))
+        }));
+        return goals;
+    }
+    for stated in rescale::disagreeing(plan, index) {
+        let amount = material.stated.get(stated);
+        let words = amount.and_then(|amount| plan.slice(line, amount.span));
+        let target = Target::Line {
+            material: index,
+            stated,
+        };
+        let words = words.unwrap_or("this amount");
+        goals.push(Goal::new(target, format!("Let the plan follow {words}")));
+    }
+    if has_left(material)
+        && let Some(named) = &material.named
     {
-        let factor = rescaling.factor.to_string().parse::<f64>().unwrap_or(1.0);
-        title = format!(
-            "{title}: {} {}",
-            material.key.text,
-            show::mass(mass.value * factor)
-        );
+        let target = Target::Bottle { material: index };
+        let verb = format!("Rescale plan to use all of bottle {}", named.name.text);
+        goals.push(Goal::new(target, verb));
     }
-    if !rescaling.left_alone.is_empty() {
-        title = format!("{title}; leaves {}", left_alone(unit, rescaling));
-    }
+    goals
+}
+
+fn equipment_goals(plan: &Plan, line: u32) -> Vec<Goal> {
+    let fits = |item: &Apparatus| item.line == Some(line) && item.kind == EquipmentKind::Vessel;
+    let Some(vessel) = plan.apparatus.iter().position(fits) else {
+        return Vec::new();
+    };
+    let name = plan.apparatus.get(vessel).map_or("it", |item| &item.name);
+    let target = Target::Fill {
+        vessel: Some(vessel),
+        capacity: None,
+    };
+    vec![Goal::new(
+        target,
+        format!("Rescale plan to fill {name} two thirds"),
+    )]
+}
+
+fn rescale_action(unit: &PlanUnit<'_>, rescaled: Rescaled, goal: &Goal) -> Action {
     Action {
-        title,
+        title: title(unit, &rescaled, goal),
         kind: ActionKind::Rescale,
-        edits: text_edits(unit, rescaling),
+        edits: rescaled.edits(),
+        groups: rescaled.groups,
         fixes: None,
         preferred: false,
     }
 }
 
-/// The amounts that stay as they are, the first few by name.
-fn left_alone(unit: &PlanUnit<'_>, rescaling: &Rescaling) -> String {
-    const NAMED: usize = 2;
-    let named = rescaling.left_alone.iter().take(NAMED).map(|at| {
-        let text = unit.plan.slice(at.line, at.span).unwrap_or("an amount");
-        format!("{text} (line {})", at.line + 1)
-    });
-    let named: Vec<String> = named.collect();
-    match rescaling.left_alone.len().saturating_sub(NAMED) {
-        0 => named.join(", "),
-        more => format!("{} and {more} more", named.join(", ")),
+/// `Rescale plan to 10.0 mmol (× 2): ketone 1.54 g, needs flask 250 mL`; what would be newly wrong comes first.
+fn title(unit: &PlanUnit<'_>, rescaled: &Rescaled, goal: &Goal) -> String {
+    let rescaling = &rescaled.rescaling;
+    let factor = match goal.factor {
+        Some(words) => words.to_owned(),
+        None => format!("× {}", factor_text(rescaling.factor)),
+    };
+    let scale = &rescaling.scale;
+    let mut title = match &goal.verb {
+        Some(verb) => format!("{verb}: scale {scale} ({factor})"),
+        None => format!("Rescale plan to {scale} ({factor})"),
+    };
+    let ledger = &unit.plan.ledger;
+    let material = ledger
+        .scale
+        .as_ref()
+        .and_then(|scale| unit.plan.material(scale.key?));
+    let mut more = Vec::new();
+    if let Some((material, amounts)) = material
+        && let Ok(mass) = &amounts.mass
+    {
+        let factor = rescaling.factor.to_f64().unwrap_or(1.0);
+        more.push(format!(
+            "{} {}",
+            material.key.text,
+            show::mass(mass.value * factor)
+        ));
     }
+    let sizes = rescaling.equipment.iter();
+    let sizes: Vec<String> = sizes
+        .map(|edit| format!("{} {}", edit.name, edit.size))
+        .collect();
+    if !sizes.is_empty() {
+        more.push(format!("needs {}", sizes.join(", ")));
+    }
+    if !more.is_empty() {
+        let separator = if goal.verb.is_some() { ", " } else { ": " };
+        title = format!("{title}{separator}{}", more.join(", "));
+    }
+    match newly_wrong(rescaled) {
+        Some(wrong) => format!("{wrong}: {}", uncapitalised(&title)),
+        None => title,
+    }
+}
+
+/// Errors and warnings that no proposed size of equipment mends.
+fn newly_wrong(rescaled: &Rescaled) -> Option<String> {
+    let serious = rescaled
+        .newly_wrong
+        .iter()
+        .filter(|wrong| wrong.severity <= Severity::Warning && !wrong.mended_by_equipment);
+    let mut serious = serious.peekable();
+    let worst = *serious.peek()?;
+    let (kind, check, line) = (worst.severity.word(), worst.check, worst.line + 1);
+    Some(match serious.count() {
+        1 => format!("New {kind} ({check}, line {line})"),
+        several => format!("{several} new findings (first {check}, line {line})"),
+    })
+}
+
+fn uncapitalised(title: &str) -> String {
+    let mut letters = title.chars();
+    let first = letters.next().map(char::to_lowercase);
+    first.into_iter().flatten().chain(letters).collect()
 }

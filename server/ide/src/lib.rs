@@ -10,6 +10,7 @@ mod definition;
 mod document;
 mod hints;
 mod hover;
+mod rescaling;
 mod symbols;
 
 pub use actions::{Action, ActionKind};
@@ -20,4 +21,5 @@ pub use definition::{Definition, DefinitionFile};
 pub use document::{Document, Finding, Fix, PlanUnit, TextEdit};
 pub use hints::Hint;
 pub use hover::Hover;
+pub use rescaling::{EditGroup, Group, NewlyWrong, Rescaled, TargetKind, TargetText};
 pub use symbols::{Symbol, SymbolKind};

@@ -2,10 +2,14 @@
 //!
 //! The promise: as many significant digits as were written, and more only where rounding would change the number by
 //! more than its last digit claims (or where one more brings the very text back on the way back). A whole number
-//! that stays whole is left whole, and nothing is rounded to tens.
+//! that stays whole in the unit that it was written in keeps all its digits, and nothing is rounded to tens.
 //!
 //! A number that was multiplied by a factor and then by its inverse is the old one to its last written digit. It is
-//! the very text if the way there needed no digit more, lost nothing, and did not make a whole number of a decimal.
+//! the very text if the way there needed no digit more, lost nothing, did not make a whole number of a decimal, and
+//! kept the unit. (Which unit a number gets, [`crate::rescale`] says.)
+//!
+//! A number that is computed anew ([`anew`]) depends on what it is computed from and on the number of digits that
+//! stood there, not on the value that stood there: many small moves are one big one, to the last digit.
 
 use rust_decimal::{Decimal, RoundingStrategy};
 use syntax::Number;
@@ -39,6 +43,17 @@ impl Factor {
     #[must_use]
     pub fn value(self) -> Option<Decimal> {
         self.over.checked_div(self.under)
+    }
+
+    /// The factor for the same number in a unit that is so many steps of a thousand larger.
+    #[must_use]
+    pub fn in_unit(self, steps: i32) -> Option<Factor> {
+        let thousands = thousand_to(steps.unsigned_abs())?;
+        if steps < 0 {
+            Factor::new(self.over.checked_mul(thousands)?, self.under)
+        } else {
+            Factor::new(self.over, self.under.checked_mul(thousands)?)
+        }
     }
 
     /// A number times the factor; none where it leaves what 28 digits hold.
@@ -75,6 +90,21 @@ pub fn multiplied(number: &Number, factor: Factor) -> Option<String> {
         .map(|value| value.to_string())
 }
 
+/// A number of the text times a factor, as text in a unit that is so many steps of a thousand larger. A whole
+/// number that would stay whole in its own unit keeps its digits, but for zeros at the end. None where the result
+/// cannot be held.
+#[must_use]
+pub fn multiplied_in(number: &Number, factor: Factor, steps: i32) -> Option<String> {
+    let exact = factor.times(number.value)?;
+    if steps <= 0 || !is_whole(number) || !exact.fract().is_zero() {
+        return multiplied(number, factor.in_unit(steps)?);
+    }
+    let thousands = thousand_to(steps.unsigned_abs())?;
+    let moved = exact.trunc().checked_div(thousands)?.normalize();
+    let digits = significant(number).max(significant_of(moved));
+    round(moved, digits).map(|value| value.to_string())
+}
+
 /// The fewest significant digits that keep what was written and do not change the number by more than its
 /// last digit claims.
 fn fewest_digits(number: &Number, factor: Factor) -> Option<u32> {
@@ -86,11 +116,14 @@ fn fewest_digits(number: &Number, factor: Factor) -> Option<u32> {
 
 fn rounded(number: &Number, factor: Factor, digits: u32) -> Option<Decimal> {
     let exact = factor.times(number.value)?;
-    let whole = number.value.scale() == 0 && number.last_digit == 0;
-    if whole && exact.fract().is_zero() {
+    if is_whole(number) && exact.fract().is_zero() {
         return Some(exact.trunc());
     }
     round(exact, digits)
+}
+
+fn is_whole(number: &Number) -> bool {
+    number.value.scale() == 0 && number.last_digit == 0
 }
 
 fn last_digit(value: Decimal) -> i32 {
@@ -102,10 +135,15 @@ fn last_digit(value: Decimal) -> i32 {
 /// A whole number stays whole while three digits are left of it.
 #[must_use]
 pub fn anew(number: &Number, exact: Decimal) -> Option<String> {
-    let whole = number.value.scale() == 0 && number.last_digit == 0;
-    if whole && magnitude(exact) >= 2 {
+    if is_whole(number) && magnitude(exact) >= 2 {
         return round_at(exact, 0).map(|value| value.to_string());
     }
+    anew_in_other_unit(number, exact)
+}
+
+/// The same where the value is in another unit than the number that it replaces, so that nothing is whole.
+#[must_use]
+pub fn anew_in_other_unit(number: &Number, exact: Decimal) -> Option<String> {
     let digits = significant(number);
     let rounded = round(exact, digits)?;
     if digits < 3 && !number.value.is_zero() {
@@ -120,8 +158,16 @@ pub fn anew(number: &Number, exact: Decimal) -> Option<String> {
 /// Significant digits as written; trailing zeros count.
 #[must_use]
 pub fn significant(number: &Number) -> u32 {
-    let magnitude = magnitude(number.value);
-    u32::try_from(magnitude - number.last_digit + 1)
+    digits_between(number.value, number.last_digit)
+}
+
+/// Significant digits of a value, its trailing zeros included.
+pub(crate) fn significant_of(value: Decimal) -> u32 {
+    digits_between(value, last_digit(value))
+}
+
+fn digits_between(value: Decimal, last_digit: i32) -> u32 {
+    u32::try_from(magnitude(value) - last_digit + 1)
         .unwrap_or(1)
         .max(1)
 }
@@ -138,6 +184,13 @@ fn magnitude(value: Decimal) -> i32 {
 
 fn half_digit(number: &Number) -> Option<Decimal> {
     power_of_ten(number.last_digit)?.checked_div(Decimal::TWO)
+}
+
+/// A thousand to a power; none where that leaves what a decimal holds.
+pub(crate) fn thousand_to(power: u32) -> Option<Decimal> {
+    (0..power).try_fold(Decimal::ONE, |product, _| {
+        product.checked_mul(Decimal::ONE_THOUSAND)
+    })
 }
 
 fn power_of_ten(exponent: i32) -> Option<Decimal> {
@@ -202,6 +255,19 @@ mod tests {
         assert_eq!(times("9.996", 1, 1), "9.996");
         assert_eq!(times("1000", 1, 2), "500");
         assert_eq!(times("8", 1000, 3), "2667");
+    }
+
+    #[test]
+    fn in_a_larger_unit_a_whole_number_keeps_its_digits() {
+        let moved = |text: &str, over: i64, under: i64| {
+            let factor = Factor::new(Decimal::from(over), Decimal::from(under)).unwrap();
+            multiplied_in(&number(text), factor, 1).unwrap()
+        };
+        assert_eq!(moved("2143", 10, 1), "21.43");
+        assert_eq!(moved("1250", 2, 1), "2.500");
+        assert_eq!(moved("8", 1000, 1), "8");
+        assert_eq!(moved("8", 2143, 8), "2.143");
+        assert_eq!(moved("20", 1000, 3), "6.7");
     }
 
     #[test]

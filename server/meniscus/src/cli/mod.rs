@@ -75,6 +75,15 @@ struct Rescale {
     file: PathBuf,
     #[command(flatten)]
     target: Target,
+    /// Which material `--to` is about, which product `--product`, or which vessel `--flask`.
+    #[arg(long, value_name = "KEY")]
+    of: Option<String>,
+    /// Also write the sizes of flasks, funnels and syringes that the new scale needs.
+    #[arg(long)]
+    equipment: bool,
+    /// Also rescale the amounts in the title, in comments and in notes.
+    #[arg(long)]
+    mentions: bool,
     /// Which plan, counted from 1, where the file holds several.
     #[arg(long, value_name = "NUMBER")]
     plan: Option<usize>,
@@ -86,12 +95,24 @@ struct Rescale {
 #[derive(Args)]
 #[group(required = true, multiple = false)]
 struct Target {
-    /// The new amount, mass or volume of the scale's material, as in "10 mmol".
+    /// The new amount, mass or volume of the scale's material, or of another with --of, as in "10 mmol".
     #[arg(long, value_name = "QUANTITY")]
     to: Option<String>,
     /// What to multiply every amount by, as in 2 or 0.5.
     #[arg(long, value_name = "FACTOR")]
     by: Option<String>,
+    /// How much of the product to expect, by its expected yield, as in "5.0 g".
+    #[arg(long, value_name = "QUANTITY")]
+    product: Option<String>,
+    /// Use all that is left in the bottle of this material, by the inventory.
+    #[arg(long, value_name = "KEY")]
+    bottle_of: Option<String>,
+    /// Go as far as the bottles of all materials allow, by the inventory.
+    #[arg(long)]
+    bottles: bool,
+    /// Fill the flask two thirds at its fullest: one of this size, as in "250 mL", or else the plan's own.
+    #[arg(long, value_name = "VOLUME")]
+    flask: Option<Option<String>>,
 }
 
 #[derive(Args)]

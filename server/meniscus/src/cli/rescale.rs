@@ -1,9 +1,7 @@
 //! `meniscus rescale`
 
 use super::{Outcome, Rescale, complain, files, print};
-use ide::{Document, PlanUnit, TextEdit};
-use plan::rescale::{Rescaling, Target};
-use rust_decimal::Decimal;
+use ide::{Document, Group, PlanUnit, Rescaled, TargetKind, TargetText, TextEdit};
 use std::io::Write as _;
 
 /// Prints or writes a plan with every amount rescaled.
@@ -15,39 +13,59 @@ pub(super) fn rescale(arguments: &Rescale) -> Outcome {
 }
 
 fn try_rescale(arguments: &Rescale) -> Result<Outcome, String> {
-    let target = target(&arguments.target)?;
+    let target = target(arguments)?;
     let text = files::read(&arguments.file)?;
     let document = files::document(&arguments.file, &text);
     let unit = choose(&document, arguments)?;
-    let (edits, rescaling) = document
-        .rescale(unit.start, &target)
+    let rescaled = document
+        .rescale_target(unit.start, &target)
         .map_err(|why| format!("cannot rescale {}: {why}", arguments.file.display()))?;
+    let edits = rescaled.edits_with(|group| match group {
+        Group::Scales => true,
+        Group::Equipment => arguments.equipment,
+        Group::Mentions => arguments.mentions,
+    });
     let new = apply(&text, &edits)
         .ok_or("the edits of the rescaling overlap: this is a defect of meniscus")?;
+    let report = report(&document, &unit, &rescaled, arguments);
     let outcome = if arguments.write {
         files::replace(&arguments.file, &new)?;
         Outcome::Fine
     } else {
         print(&new)
     };
-    report(&document, &unit, &rescaling);
+    // The work is done whether or not this can be said.
+    let _ = anstream::stderr().write_all(report.as_bytes());
     Ok(outcome)
 }
 
-fn target(target: &super::Target) -> Result<Target, String> {
-    match (&target.to, &target.by) {
-        (Some(quantity), _) => syntax::read_quantity(quantity)
-            .map(Target::To)
-            .ok_or_else(|| {
-                format!("`{quantity}` is no quantity: write a number and a unit, as in \"10 mmol\"")
-            }),
-        (None, Some(factor)) => factor
-            .trim()
-            .parse::<Decimal>()
-            .map(Target::By)
-            .map_err(|_| format!("`{factor}` is no factor: write a number, as in 2 or 0.5")),
-        (None, None) => Err("say --to QUANTITY or --by FACTOR".to_owned()),
-    }
+/// The goal among the arguments, of which the parser lets through just one.
+fn target(arguments: &Rescale) -> Result<TargetText, String> {
+    let goal = &arguments.target;
+    let (kind, quantity) = if let Some(quantity) = &goal.to {
+        (TargetKind::To, Some(quantity))
+    } else if let Some(factor) = &goal.by {
+        (TargetKind::By, Some(factor))
+    } else if let Some(quantity) = &goal.product {
+        (TargetKind::Product, Some(quantity))
+    } else if goal.bottle_of.is_some() {
+        (TargetKind::Bottle, None)
+    } else if goal.bottles {
+        (TargetKind::Bottles, None)
+    } else if let Some(size) = &goal.flask {
+        (TargetKind::Flask, size.as_ref())
+    } else {
+        return Err("say --to QUANTITY or --by FACTOR".to_owned());
+    };
+    let key = match (&goal.bottle_of, &arguments.of) {
+        (Some(_), Some(_)) => return Err("--bottle-of names its line: leave out --of".to_owned()),
+        (bottle, of) => bottle.as_ref().or(of.as_ref()),
+    };
+    Ok(TargetText {
+        kind,
+        quantity: quantity.cloned(),
+        key: key.cloned(),
+    })
 }
 
 /// The plan that was asked for, or the only one.
@@ -96,22 +114,70 @@ fn apply(text: &str, edits: &[TextEdit]) -> Option<String> {
     Some(new)
 }
 
-/// Says on standard error, apart from the new text, what was done and what was left alone.
-fn report(document: &Document, unit: &PlanUnit<'_>, rescaling: &Rescaling) {
-    let mut lines = format!(
-        "rescaled to {} (× {}): {} numbers changed\n",
+/// What goes to standard error, apart from the new text: what will be newly wrong, what was done, what was not.
+fn report(
+    document: &Document,
+    unit: &PlanUnit<'_>,
+    rescaled: &Rescaled,
+    arguments: &Rescale,
+) -> String {
+    let rescaling = &rescaled.rescaling;
+    let line_of = |at| document.rope().byte_to_line(unit.range(at).start) + 1;
+    let mut lines = Vec::new();
+    for wrong in &rescaled.newly_wrong {
+        if wrong.mended_by_equipment && arguments.equipment {
+            continue;
+        }
+        lines.push(format!(
+            "newly wrong on line {}: {} [{}]: {}",
+            wrong.line + 1,
+            wrong.severity.word(),
+            wrong.check,
+            wrong.message
+        ));
+    }
+    let limit = rescaling.limit.as_ref();
+    lines.push(format!(
+        "rescaled to {} (× {}): {} edits{}",
         rescaling.scale,
         rescaling.factor.normalize(),
-        rescaling.edits.len()
-    );
-    for at in &rescaling.left_alone {
-        let range = unit.range(*at);
-        let line = document.rope().byte_to_line(range.start) + 1;
-        let words = document.rope().byte_slice(range);
-        lines.push_str(&format!("left alone on line {line}: {words}\n"));
+        rescaling.edits.len(),
+        limit.map_or_else(String::new, |limit| format!("; {limit}"))
+    ));
+    for edit in &rescaling.equipment {
+        let done = if !edit.optional || arguments.equipment {
+            "made"
+        } else {
+            "not made (--equipment makes it)"
+        };
+        lines.push(format!(
+            "{} on line {}, {done}: {}",
+            edit.size,
+            line_of(edit.at),
+            edit.why
+        ));
     }
-    // The work is done whether or not this can be said.
-    let _ = anstream::stderr().write_all(lines.as_bytes());
+    let offered = |at: plan::At| {
+        let mut offered = rescaling.optional.iter();
+        offered.any(|edit| {
+            edit.at.line == at.line
+                && edit.at.span.start >= at.span.start
+                && edit.at.span.end <= at.span.end
+        })
+    };
+    for (line, words, left) in &rescaled.left_alone {
+        let place = left.place.words();
+        let (line, offered) = (line + 1, offered(left.at));
+        lines.push(match (offered, arguments.mentions) {
+            (true, true) => format!("rescaled on line {line}: {words}, {place}"),
+            (true, false) => {
+                format!("left alone on line {line}: {words}, {place} (--mentions rescales it)")
+            }
+            (false, _) => format!("left alone on line {line}: {words}, {place}"),
+        });
+    }
+    lines.extend(rescaling.notes.iter().map(|note| format!("note: {note}")));
+    lines.join("\n") + "\n"
 }
 
 #[cfg(test)]

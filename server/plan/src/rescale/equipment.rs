@@ -1,0 +1,332 @@
+//! Which flasks, funnels and syringes a plan needs at its new scale.
+
+use super::EquipmentEdit;
+use crate::known::At;
+use crate::vessel::{Apparatus, Moment};
+use crate::{Plan, convert, show};
+use chemistry::next_size;
+use syntax::{Clause, EquipmentKind, ModifierKind, Quantity, Referent, Span, Statement};
+use uom::si::f64::Volume;
+use uom::si::volume::milliliter;
+
+/// A flask works up to two thirds full; common practice.
+pub(super) const FULL: f64 = 2.0 / 3.0;
+
+/// A separating funnel is shaken up to three quarters full; common practice.
+const FULL_FUNNEL: f64 = 0.75;
+
+/// Below this part of its size a vessel is too large to stir or to drain well; common practice.
+const LOW: f64 = 0.1;
+
+/// Sizes of vials in mL; common practice.
+const VIALS: &[f64] = &[2.0, 4.0, 8.0, 20.0, 40.0, 60.0];
+
+/// Sizes of syringes in mL; common practice.
+const SYRINGES: &[f64] = &[1.0, 2.0, 5.0, 10.0, 20.0, 50.0];
+
+/// What a vessel holds at its fullest.
+pub(super) struct Fullest {
+    /// The largest volume that is known.
+    pub(super) volume: Volume,
+    /// The first line from which on a liquid of unknown volume is in it.
+    pub(super) unknown_from: Option<u32>,
+    /// It was followed to the end: no work-up made its contents unclear.
+    followed: bool,
+}
+
+/// The vessel that the reaction stands in, by its place in `Plan::apparatus`.
+pub(super) fn reaction_vessel(plan: &Plan) -> usize {
+    let is_vessel = |item: &Apparatus| item.kind == EquipmentKind::Vessel;
+    plan.apparatus.iter().position(is_vessel).unwrap_or(0)
+}
+
+pub(super) fn fullest(plan: &Plan, vessel: usize) -> Fullest {
+    let mut fullest = Fullest {
+        volume: Volume::default(),
+        unknown_from: None,
+        followed: true,
+    };
+    for moment in plan.moments.iter().filter(|moment| moment.vessel == vessel) {
+        let unclear = [&moment.before, &moment.after]
+            .iter()
+            .any(|states| states.get(vessel).is_none_or(|state| state.unclear));
+        match moment.peak {
+            Some(peak) if peak > fullest.volume => fullest.volume = peak,
+            Some(_) => {}
+            None if unclear => fullest.followed = false,
+            None => {
+                fullest.unknown_from.get_or_insert(moment.line);
+            }
+        }
+    }
+    fullest
+}
+
+/// What to change, and what cannot be said as a change of a size. `given` is a vessel that was given a size.
+pub(super) fn edits(
+    plan: &Plan,
+    factor: f64,
+    given: Option<(usize, &Quantity)>,
+) -> (Vec<EquipmentEdit>, Vec<String>) {
+    let mut edits = Vec::new();
+    let mut notes = Vec::new();
+    for (index, item) in plan.apparatus.iter().enumerate() {
+        let sizes = sizes(plan, item);
+        if let Some((_, size)) = given.filter(|(vessel, _)| *vessel == index) {
+            edits.extend(resized_as_asked(plan, item, sizes, size));
+            continue;
+        }
+        let change = match measuring(item) {
+            Some(tool) => syringe(plan, item, sizes, tool, factor),
+            None => vessel(plan, index, item, factor),
+        };
+        match change {
+            Some(Change::Size(size, why)) => {
+                let place = sizes
+                    .iter()
+                    .max_by(|a, b| millilitres(a).total_cmp(&millilitres(b)));
+                edits.extend(
+                    place
+                        .zip(item.line)
+                        .and_then(|(place, line)| edit(plan, item, line, place, size, why, true)),
+                );
+            }
+            Some(Change::Note(note)) => notes.push(note),
+            None => {}
+        }
+    }
+    (edits, notes)
+}
+
+enum Change {
+    Size(f64, String),
+    Note(String),
+}
+
+fn sizes<'a>(plan: &'a Plan, item: &Apparatus) -> &'a [Quantity] {
+    let line = item
+        .line
+        .and_then(|line| plan.text.lines.get(line as usize));
+    match line.map(|line| &line.statement) {
+        Some(Statement::Equipment(equipment)) => &equipment.sizes,
+        _ => &[],
+    }
+}
+
+fn millilitres(size: &Quantity) -> f64 {
+    convert::volume(size, 0).map_or(0.0, |known| known.value.get::<milliliter>())
+}
+
+fn resized_as_asked(
+    plan: &Plan,
+    item: &Apparatus,
+    sizes: &[Quantity],
+    size: &Quantity,
+) -> Option<EquipmentEdit> {
+    let [written] = sizes else { return None };
+    let (new, old) = (millilitres(size), millilitres(written));
+    if (new - old).abs() <= old * 1e-9 {
+        return None;
+    }
+    let why = "the size that the plan is scaled to".to_owned();
+    edit(plan, item, item.line?, written, new, why, false)
+}
+
+fn vessel(plan: &Plan, index: usize, item: &Apparatus, factor: f64) -> Option<Change> {
+    let capacity = item.capacity?.get::<milliliter>();
+    let (full, vial) = working_range(item)?;
+    let fullest = fullest(plan, index);
+    let needed = fullest.volume.get::<milliliter>() * factor;
+    if needed <= 0.0 || capacity <= 0.0 {
+        return None;
+    }
+    let name = &item.name;
+    let held = show::volume(fullest.volume * factor);
+    let size = if vial {
+        next_of(VIALS, needed / full)
+    } else {
+        next_size(Volume::new::<milliliter>(needed / full)).map(|size| size.get::<milliliter>())
+    };
+    if factor > 1.0 && needed > capacity * full {
+        return Some(match size {
+            Some(size) => Change::Size(
+                size,
+                format!(
+                    "{name} holds {held} at its fullest, too much for {}",
+                    size_text(capacity)
+                ),
+            ),
+            None => Change::Note(format!(
+                "{name} would hold {held}, more than the largest common size takes: split the batch, or plan for a reactor."
+            )),
+        });
+    }
+    let known = fullest.followed && fullest.unknown_from.is_none();
+    if factor < 1.0 && known && needed < capacity * LOW {
+        let size = size.filter(|size| *size < capacity)?;
+        return Some(Change::Size(
+            size,
+            format!(
+                "{name} holds no more than {held}, little for {}",
+                size_text(capacity)
+            ),
+        ));
+    }
+    None
+}
+
+/// How full it may be, and whether it comes in the sizes of vials. None for what no reaction is judged in: traps, columns, balloons.
+fn working_range(item: &Apparatus) -> Option<(f64, bool)> {
+    let head = item.head.to_lowercase();
+    let is = |words: &[&str]| words.iter().any(|word| head.trim_end_matches('s') == *word);
+    if item.kind == EquipmentKind::Tool || is(&["trap", "balloon", "column", "ampoule", "jar"]) {
+        None
+    } else if is(&["vial"]) {
+        Some((1.0, true))
+    } else if is(&["tube", "beaker", "dish", "dishe", "bottle"]) {
+        Some((1.0, false))
+    } else if item.text.to_lowercase().contains("separat") {
+        Some((FULL_FUNNEL, false))
+    } else {
+        Some((FULL, false))
+    }
+}
+
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Measuring {
+    Syringe,
+    Cylinder,
+}
+
+fn measuring(item: &Apparatus) -> Option<Measuring> {
+    match item.head.to_lowercase().trim_end_matches('s') {
+        "syringe" => Some(Measuring::Syringe),
+        "cylinder" => Some(Measuring::Cylinder),
+        _ => None,
+    }
+}
+
+/// A syringe that took its largest portion in one filling, and at the new scale does not, or hardly shows it.
+fn syringe(
+    plan: &Plan,
+    item: &Apparatus,
+    sizes: &[Quantity],
+    tool: Measuring,
+    factor: f64,
+) -> Option<Change> {
+    let largest = sizes.iter().map(millilitres).fold(0.0, f64::max);
+    let drawn = drawn(plan, item)?;
+    let needed = drawn.get::<milliliter>() * factor;
+    let name = &item.name;
+    let words = show::volume(drawn * factor);
+    let size = match tool {
+        Measuring::Syringe => next_of(SYRINGES, needed),
+        Measuring::Cylinder => {
+            next_size(Volume::new::<milliliter>(needed)).map(|size| size.get::<milliliter>())
+        }
+    };
+    if factor > 1.0 && needed > largest && drawn.get::<milliliter>() <= largest {
+        return Some(match size {
+            Some(size) => Change::Size(size, format!("{name} takes {words} at once")),
+            None => Change::Note(format!(
+                "{words} via {name} is more than one filling: use a cannula or a dropping funnel."
+            )),
+        });
+    }
+    let hardly_shown = sizes.len() == 1 && needed > 0.0 && needed < largest * LOW;
+    if factor < 1.0 && hardly_shown {
+        let size = size.filter(|size| *size < largest)?;
+        return Some(Change::Size(
+            size,
+            format!("{name} takes no more than {words}"),
+        ));
+    }
+    None
+}
+
+/// The largest volume that a step moves with a tool; none where one of them is unknown.
+fn drawn(plan: &Plan, item: &Apparatus) -> Option<Volume> {
+    let id = item.id?;
+    let mut largest: Option<Volume> = None;
+    for moment in &plan.moments {
+        let uses = clause(plan, moment).is_some_and(|clause| {
+            clause.modifiers.iter().any(|modifier| {
+                matches!(&modifier.kind, ModifierKind::Via(things)
+                    if things.iter().any(|thing| thing.referent == Referent::Key(id)))
+            })
+        });
+        if !uses || moment.additions.is_empty() {
+            continue;
+        }
+        let mut sum = Volume::default();
+        for addition in &moment.additions {
+            match addition.content.volume {
+                Some(volume) => sum += volume,
+                None if addition.content.is_liquid(&plan.materials) => return None,
+                None => {}
+            }
+        }
+        if largest.is_none_or(|largest| sum > largest) {
+            largest = Some(sum);
+        }
+    }
+    largest
+}
+
+fn clause<'a>(plan: &'a Plan, moment: &Moment) -> Option<&'a Clause> {
+    match &plan.text.lines.get(moment.line as usize)?.statement {
+        Statement::Step(step) => step.clauses.get(moment.clause),
+        _ => None,
+    }
+}
+
+fn next_of(sizes: &[f64], needed: f64) -> Option<f64> {
+    sizes
+        .iter()
+        .copied()
+        .find(|size| needed <= size * (1.0 + 1e-9))
+}
+
+fn edit(
+    plan: &Plan,
+    item: &Apparatus,
+    line: u32,
+    written: &Quantity,
+    size: f64,
+    why: String,
+    optional: bool,
+) -> Option<EquipmentEdit> {
+    let span = Span {
+        start: written.number.span.start,
+        end: written.unit_span.end,
+    };
+    // `250-mL flask` keeps its hyphen.
+    let between = Span {
+        start: written.number.span.end,
+        end: written.unit_span.start,
+    };
+    let between = plan.slice(line, between)?;
+    let new = size_text(size);
+    let (number, unit) = new.split_once(' ')?;
+    Some(EquipmentEdit {
+        at: At { line, span },
+        text: format!("{number}{between}{unit}"),
+        name: item.name.clone(),
+        size: new.clone(),
+        why,
+        optional,
+    })
+}
+
+/// A size as glass is labelled: `250 mL`, `2 L`.
+pub(super) fn size_text(millilitres: f64) -> String {
+    let plain = |value: f64| {
+        let text = format!("{value:.3}");
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    };
+    if millilitres < 1000.0 {
+        format!("{} mL", plain(millilitres))
+    } else {
+        format!("{} L", plain(millilitres / 1000.0))
+    }
+}

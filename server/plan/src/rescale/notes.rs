@@ -1,0 +1,75 @@
+//! What a change of scale does not carry over. Common practice; no figure here is a limit.
+
+use crate::Plan;
+use rust_decimal::Decimal;
+use syntax::{Clause, Dimension, ModifierKind, TimeKind, Verb};
+
+/// From this factor on, upwards, heat and mixing are another matter.
+const LARGE: Decimal = Decimal::TEN;
+
+pub(super) fn notes(plan: &Plan, factor: Decimal) -> Vec<String> {
+    let mut notes = Vec::new();
+    if factor != Decimal::ONE && any(plan, is_rate) {
+        notes.push(
+            "Rates stay as written, so that an addition takes longer or shorter by the factor: set them anew."
+                .to_owned(),
+        );
+    }
+    if factor < LARGE {
+        return notes;
+    }
+    notes.push(
+        "Heat does not scale: a larger vessel has less wall for its volume, so that cooling, warming and anything exothermic take longer. Have the scale-up assessed for its risks and supervised."
+            .to_owned(),
+    );
+    if any(plan, |clause| {
+        has(clause, |kind| {
+            matches!(kind, ModifierKind::Time(TimeKind::Over, _))
+        })
+    }) {
+        notes.push(
+            "Addition times stay as written: at this scale go by the internal temperature and plan for longer."
+                .to_owned(),
+        );
+    }
+    if any(plan, stirs) {
+        notes.push(
+            "Stirring does not scale: see that the stirrer moves the larger volume, and any solid in it."
+                .to_owned(),
+        );
+    }
+    if any(plan, |clause| {
+        matches!(
+            clause.verb,
+            Verb::Degas | Verb::Sparge | Verb::Purge | Verb::EvacuateAndRefill
+        )
+    }) {
+        notes.push(
+            "Purging and degassing times stay as written: more headspace and more liquid need longer."
+                .to_owned(),
+        );
+    }
+    notes
+}
+
+fn any(plan: &Plan, fits: impl Fn(&Clause) -> bool) -> bool {
+    crate::takes::steps(&plan.text).any(|(_, step)| step.clauses.iter().any(&fits))
+}
+
+fn has(clause: &Clause, fits: impl Fn(&ModifierKind) -> bool) -> bool {
+    clause.modifiers.iter().any(|modifier| fits(&modifier.kind))
+}
+
+fn is_rate(clause: &Clause) -> bool {
+    has(clause, |kind| match kind {
+        ModifierKind::Rate(quantity) => matches!(
+            quantity.unit.dimension,
+            Dimension::VolumeRate | Dimension::MassRate | Dimension::AmountRate
+        ),
+        _ => false,
+    })
+}
+
+fn stirs(clause: &Clause) -> bool {
+    clause.verb == Verb::Stir || has(clause, |kind| matches!(kind, ModifierKind::Stirring(_)))
+}
