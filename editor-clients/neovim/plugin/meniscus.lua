@@ -35,6 +35,6 @@ vim.api.nvim_create_autocmd('LspAttach', {
 
 vim.api.nvim_create_user_command('MeniscusRescale', function(command)
   require('meniscus').rescale(command.args)
-end, { nargs = '?', desc = 'Rescale the plan at the cursor, as to `2x` or `10 mmol`' })
+end, { nargs = '?', desc = 'Rescale the plan at the cursor, as to `2x`, `10 mmol` or `5 g of KEY`' })
 
 vim.lsp.enable('meniscus')

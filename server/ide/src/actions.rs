@@ -191,6 +191,19 @@ fn equipment_goals(plan: &Plan, line: u32) -> Vec<Goal> {
     )]
 }
 
+impl Document {
+    /// A rescaling in a few words, what would be newly wrong first.
+    #[must_use]
+    pub fn rescaling_title(&self, offset: usize, rescaled: &Rescaled) -> Option<String> {
+        let goal = Goal {
+            target: Target::By(rescaled.rescaling.factor),
+            verb: None,
+            factor: None,
+        };
+        Some(title(&self.plan_at(offset)?, rescaled, &goal))
+    }
+}
+
 fn rescale_action(unit: &PlanUnit<'_>, rescaled: Rescaled, goal: &Goal) -> Action {
     Action {
         title: title(unit, &rescaled, goal),

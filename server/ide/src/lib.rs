@@ -10,6 +10,7 @@ mod definition;
 mod document;
 mod hints;
 mod hover;
+mod lenses;
 mod rescaling;
 mod symbols;
 
@@ -21,5 +22,6 @@ pub use definition::{Definition, DefinitionFile};
 pub use document::{Document, Finding, Fix, PlanUnit, TextEdit};
 pub use hints::Hint;
 pub use hover::Hover;
+pub use lenses::Lens;
 pub use rescaling::{EditGroup, Group, NewlyWrong, Rescaled, TargetKind, TargetText};
 pub use symbols::{Symbol, SymbolKind};

@@ -19,6 +19,66 @@ pub struct TargetText {
     pub key: Option<String>,
 }
 
+impl TargetText {
+    /// Reads a goal as a chemist says it: `2x`, `/ 2`, `10 mmol`, `2.0 g of KEY`, `bottles`, `bottle of KEY`, `flask`,
+    /// `flask 250 mL`. Which keys, bottles and vessels there are is not looked at here.
+    ///
+    /// # Errors
+    /// What could be said instead.
+    pub fn read(goal: &str) -> Result<TargetText, String> {
+        let goal = goal.trim();
+        let unread = || {
+            format!(
+                "`{goal}` is no goal: say a factor (2x, / 2), an amount (10 mmol, 2.0 g of KEY), `bottles`, `bottle of KEY`, or `flask 250 mL`"
+            )
+        };
+        let (what, key) = match goal.split_once(" of ") {
+            Some((what, key)) => (what.trim(), Some(key.trim().to_owned())),
+            None => (goal, None),
+        };
+        if what.is_empty() || what.ends_with(" of") || key.as_deref() == Some("") {
+            return Err(unread());
+        }
+        let told = |kind, quantity: Option<&str>| TargetText {
+            kind,
+            quantity: quantity.map(str::to_owned),
+            key: key.clone(),
+        };
+        let (first, rest) = what.split_once(' ').unwrap_or((what, ""));
+        Ok(match first.to_lowercase().as_str() {
+            "bottles" if rest.is_empty() => told(TargetKind::Bottles, None),
+            "bottle" if rest.is_empty() => told(TargetKind::Bottle, None),
+            "flask" => told(
+                TargetKind::Flask,
+                Some(rest.trim()).filter(|r| !r.is_empty()),
+            ),
+            _ => match factor(what) {
+                Some(factor) => told(TargetKind::By, Some(&factor.ok_or_else(unread)?)),
+                None => told(TargetKind::To, Some(what)),
+            },
+        })
+    }
+}
+
+/// `2x`, `x 2`, `× 2`, `/ 2`, `÷ 2`: the number that it multiplies by. None for what is no factor, and a factor that is
+/// none where its number cannot be read or does not end.
+fn factor(words: &str) -> Option<Option<String>> {
+    let times = words
+        .strip_prefix(['x', '×', '*'])
+        .or_else(|| words.strip_suffix(['x', '×']));
+    if let Some(number) = times {
+        return Some(number.trim().parse::<Decimal>().ok().map(|n| n.to_string()));
+    }
+    let number = words.strip_prefix(['/', '÷'])?;
+    let number = number.trim().parse::<Decimal>().ok();
+    let inverse = number.and_then(|number| Decimal::ONE.checked_div(number));
+    Some(
+        inverse
+            .filter(|inverse| number.and_then(|n| n.checked_mul(*inverse)) == Some(Decimal::ONE))
+            .map(|inverse| inverse.normalize().to_string()),
+    )
+}
+
 /// The kinds of goal.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum TargetKind {
@@ -418,4 +478,46 @@ fn quantity(words: &str, example: &str) -> Result<Quantity, String> {
     syntax::read_quantity(words).ok_or_else(|| {
         format!("`{words}` is no quantity: write a number and a unit, as in \"{example}\"")
     })
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn goals_are_read_as_a_chemist_says_them() {
+        let told = |kind, quantity: Option<&str>, key: Option<&str>| TargetText {
+            kind,
+            quantity: quantity.map(str::to_owned),
+            key: key.map(str::to_owned),
+        };
+        for (goal, expected) in [
+            ("2x", told(TargetKind::By, Some("2"), None)),
+            ("× 2.5", told(TargetKind::By, Some("2.5"), None)),
+            ("/ 4", told(TargetKind::By, Some("0.25"), None)),
+            ("÷ 5", told(TargetKind::By, Some("0.2"), None)),
+            (" 10 mmol ", told(TargetKind::To, Some("10 mmol"), None)),
+            (
+                "2.0 g of salt",
+                told(TargetKind::To, Some("2.0 g"), Some("salt")),
+            ),
+            ("bottles", told(TargetKind::Bottles, None, None)),
+            (
+                "bottle of base",
+                told(TargetKind::Bottle, None, Some("base")),
+            ),
+            ("flask", told(TargetKind::Flask, None, None)),
+            (
+                "flask 250 mL",
+                told(TargetKind::Flask, Some("250 mL"), None),
+            ),
+        ] {
+            assert_eq!(TargetText::read(goal).unwrap(), expected, "{goal}");
+        }
+        // A third has no last digit; an amount that is none is told when the plan is known.
+        for goal in ["/ 3", "/ 0", "2.0 g of ", "", "xx", "x"] {
+            assert!(TargetText::read(goal).is_err(), "{goal}");
+        }
+    }
 }

@@ -134,12 +134,8 @@ fn every_word_that_is_offered_is_read() {
             };
             let plan = syntax::read_plan(&format!("{block}\n{statement}\n"));
             let codes: Vec<_> = plan.lines[1].problems.iter().map(|p| p.code).collect();
-            let unknown =
-                |code: &&str| ["unknown-verb", "not-read", "unknown-field"].contains(code);
-            assert!(
-                !codes.iter().any(|code| unknown(&code)),
-                "{statement}: {codes:?}"
-            );
+            let unknown = codes.iter().any(|code| code.starts_with("unknown-"));
+            assert!(!unknown, "{statement}: {codes:?}");
         }
     }
 }

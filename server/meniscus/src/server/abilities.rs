@@ -1,11 +1,13 @@
 //! What the client can do, as it said when it connected, and what we answer.
 
+use super::commands::RESCALE;
 use crate::positions::Encoding;
+use serde_json::Value;
 use tower_lsp::lsp_types::{
     ClientCapabilities, CodeActionKind, CodeActionOptions, CodeActionProviderCapability,
-    CompletionOptions, HoverProviderCapability, MarkupKind, OneOf, ServerCapabilities,
-    TextDocumentSyncCapability, TextDocumentSyncKind, TextDocumentSyncOptions,
-    TextDocumentSyncSaveOptions,
+    CodeLensOptions, CompletionOptions, ExecuteCommandOptions, HoverProviderCapability, MarkupKind,
+    OneOf, ServerCapabilities, TextDocumentSyncCapability, TextDocumentSyncKind,
+    TextDocumentSyncOptions, TextDocumentSyncSaveOptions,
 };
 
 /// The parts of the client's capabilities that change what we send.
@@ -24,6 +26,12 @@ pub(super) struct Abilities {
     pub(super) preferred_actions: bool,
     /// Edits may say which version of the document they are for.
     pub(super) versioned_edits: bool,
+    /// Edits may say what they are about, and be agreed to apart.
+    pub(super) annotations: bool,
+    /// The server may have edits applied.
+    pub(super) applies_edits: bool,
+    /// The client asks for a goal to rescale to when it is told to.
+    pub(super) asks: bool,
     /// Symbols may be a tree.
     pub(super) symbol_tree: bool,
     /// Files may be watched for us.
@@ -35,12 +43,13 @@ pub(super) struct Abilities {
 impl Default for Abilities {
     /// What a client that says nothing can do.
     fn default() -> Self {
-        Abilities::of(&ClientCapabilities::default())
+        Abilities::of(&ClientCapabilities::default(), None)
     }
 }
 
 impl Abilities {
-    pub(super) fn of(client: &ClientCapabilities) -> Abilities {
+    /// From what the client can do, and its initialization options.
+    pub(super) fn of(client: &ClientCapabilities, options: Option<&Value>) -> Abilities {
         let general = client.general.as_ref();
         let workspace = client.workspace.as_ref();
         let document = client.text_document.as_ref();
@@ -63,6 +72,10 @@ impl Abilities {
                 .is_some_and(|action| action.code_action_literal_support.is_some()),
             preferred_actions: yes(action.and_then(|action| action.is_preferred_support)),
             versioned_edits: yes(edit.and_then(|edit| edit.document_changes)),
+            annotations: yes(edit.and_then(|edit| edit.document_changes))
+                && edit.is_some_and(|edit| edit.change_annotation_support.is_some()),
+            applies_edits: yes(workspace.and_then(|workspace| workspace.apply_edit)),
+            asks: yes(options.and_then(|options| options.get("asks")?.as_bool())),
             watched_files: yes(workspace
                 .and_then(|workspace| workspace.did_change_watched_files)
                 .and_then(|watched| watched.dynamic_registration)),
@@ -93,6 +106,13 @@ impl Abilities {
                 // What fits changes behind a space or a comma, not only with a first letter.
                 trigger_characters: Some(vec![" ".to_owned(), ",".to_owned(), ":".to_owned()]),
                 ..CompletionOptions::default()
+            }),
+            code_lens_provider: Some(CodeLensOptions {
+                resolve_provider: Some(false),
+            }),
+            execute_command_provider: Some(ExecuteCommandOptions {
+                commands: vec![RESCALE.to_owned()],
+                ..ExecuteCommandOptions::default()
             }),
             definition_provider: Some(OneOf::Left(true)),
             ..ServerCapabilities::default()

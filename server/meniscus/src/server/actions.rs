@@ -4,12 +4,12 @@ use super::abilities::Abilities;
 use super::documents::Open;
 use super::render;
 use crate::positions::to_offsets;
-use ide::{Action, ActionKind};
+use ide::{Action, ActionKind, EditGroup, Group};
 use std::collections::HashMap;
 use tower_lsp::lsp_types::{
-    CodeAction, CodeActionKind, CodeActionOrCommand, CodeActionParams, CodeActionResponse,
-    Diagnostic, DocumentChanges, OneOf, OptionalVersionedTextDocumentIdentifier, TextDocumentEdit,
-    TextEdit, Url, WorkspaceEdit,
+    AnnotatedTextEdit, ChangeAnnotation, CodeAction, CodeActionKind, CodeActionOrCommand,
+    CodeActionParams, CodeActionResponse, Diagnostic, DocumentChanges, OneOf,
+    OptionalVersionedTextDocumentIdentifier, TextDocumentEdit, TextEdit, Url, WorkspaceEdit,
 };
 
 /// The actions for a range. None for a client that knows commands only: ours carry their edits.
@@ -42,12 +42,20 @@ pub(super) fn actions(
                     &params.context.diagnostics,
                 )]
             });
-            let edits = render::edits(&action.edits, document.rope(), abilities.encoding);
+            let edit = match action.kind {
+                ActionKind::Fix => {
+                    let edits = render::edits(&action.edits, document.rope(), abilities.encoding);
+                    workspace_edit(uri, open.version, edits, abilities)
+                }
+                ActionKind::Rescale => {
+                    rescaling_edit(open, uri, &action.groups, |_| false, abilities)
+                }
+            };
             CodeActionOrCommand::CodeAction(CodeAction {
                 title: action.title,
                 kind: Some(kind(action.kind)),
                 diagnostics: mended,
-                edit: Some(workspace_edit(uri, open.version, edits, abilities)),
+                edit: Some(edit),
                 is_preferred: (abilities.preferred_actions && action.preferred).then_some(true),
                 ..CodeAction::default()
             })
@@ -92,15 +100,71 @@ fn workspace_edit(
     if !abilities.versioned_edits {
         return WorkspaceEdit::new(HashMap::from([(uri.clone(), edits)]));
     }
+    versioned(uri, version, edits.into_iter().map(OneOf::Left).collect())
+}
+
+fn versioned(
+    uri: &Url,
+    version: i32,
+    edits: Vec<OneOf<TextEdit, AnnotatedTextEdit>>,
+) -> WorkspaceEdit {
     WorkspaceEdit {
         document_changes: Some(DocumentChanges::Edits(vec![TextDocumentEdit {
             text_document: OptionalVersionedTextDocumentIdentifier {
                 uri: uri.clone(),
                 version: Some(version),
             },
-            edits: edits.into_iter().map(OneOf::Left).collect(),
+            edits,
         }])),
         ..WorkspaceEdit::default()
+    }
+}
+
+/// The edit of a rescaling. Where the client knows annotations, the groups that nobody has agreed to are in it, and
+/// it asks about them; elsewhere they are left out.
+pub(super) fn rescaling_edit(
+    open: &Open,
+    uri: &Url,
+    groups: &[EditGroup],
+    agreed: impl Fn(Group) -> bool,
+    abilities: &Abilities,
+) -> WorkspaceEdit {
+    let text = open.document.rope();
+    let asked = |group: &EditGroup| group.optional && !agreed(group.group);
+    if !abilities.annotations {
+        let certain = groups.iter().filter(|group| !asked(group));
+        let mut edits: Vec<_> = certain.flat_map(|group| group.edits.clone()).collect();
+        edits.sort_by_key(|edit| edit.range.start);
+        let edits = render::edits(&edits, text, abilities.encoding);
+        return workspace_edit(uri, open.version, edits, abilities);
+    }
+    let mut edits = Vec::new();
+    let mut annotations = HashMap::new();
+    for group in groups {
+        let id = match asked(group) {
+            true => format!("{}-optional", group.group.id()),
+            false => group.group.id().to_owned(),
+        };
+        let annotation = ChangeAnnotation {
+            label: group.group.label().to_owned(),
+            needs_confirmation: Some(asked(group)),
+            description: Some(group.description.clone()),
+        };
+        annotations.insert(id.clone(), annotation);
+        let of_group = render::edits(&group.edits, text, abilities.encoding);
+        edits.extend(of_group.into_iter().map(|text_edit| AnnotatedTextEdit {
+            text_edit,
+            annotation_id: id.clone(),
+        }));
+    }
+    edits.sort_by_key(|edit| edit.text_edit.range.start);
+    WorkspaceEdit {
+        change_annotations: Some(annotations),
+        ..versioned(
+            uri,
+            open.version,
+            edits.into_iter().map(OneOf::Right).collect(),
+        )
     }
 }
 

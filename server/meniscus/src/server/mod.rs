@@ -6,6 +6,7 @@
 mod abilities;
 mod actions;
 mod client_process;
+mod commands;
 mod documents;
 mod publisher;
 mod render;
@@ -16,17 +17,19 @@ use abilities::Abilities;
 use documents::{Documents, Due};
 use ide::Document;
 use publisher::Publisher;
+use serde_json::Value;
 use std::sync::{Arc, OnceLock};
 use tokio::sync::Notify;
-use tower_lsp::jsonrpc::Result;
+use tower_lsp::jsonrpc::{Error, ErrorCode, Result};
 use tower_lsp::lsp_types::{
-    CodeActionParams, CodeActionResponse, CompletionParams, CompletionResponse,
-    DidChangeTextDocumentParams, DidChangeWatchedFilesParams,
+    CodeActionParams, CodeActionResponse, CodeLens, CodeLensParams, CompletionParams,
+    CompletionResponse, DidChangeTextDocumentParams, DidChangeWatchedFilesParams,
     DidChangeWatchedFilesRegistrationOptions, DidCloseTextDocumentParams,
     DidOpenTextDocumentParams, DidSaveTextDocumentParams, DocumentSymbolParams,
-    DocumentSymbolResponse, FileSystemWatcher, GlobPattern, GotoDefinitionParams,
-    GotoDefinitionResponse, Hover, HoverParams, InitializeParams, InitializeResult,
-    InitializedParams, InlayHint, InlayHintParams, Registration, ServerInfo, Url,
+    DocumentSymbolResponse, ExecuteCommandParams, FileSystemWatcher, GlobPattern,
+    GotoDefinitionParams, GotoDefinitionResponse, Hover, HoverParams, InitializeParams,
+    InitializeResult, InitializedParams, InlayHint, InlayHintParams, MessageType, Registration,
+    ServerInfo, Url,
 };
 use tower_lsp::{Client, LanguageServer, LspService};
 
@@ -117,9 +120,9 @@ fn watched_files() -> Registration {
 #[tower_lsp::async_trait]
 impl LanguageServer for Server {
     async fn initialize(&self, params: InitializeParams) -> Result<InitializeResult> {
-        let abilities = self
-            .abilities
-            .get_or_init(|| Abilities::of(&params.capabilities));
+        let abilities = self.abilities.get_or_init(|| {
+            Abilities::of(&params.capabilities, params.initialization_options.as_ref())
+        });
         if let Some(process) = params.process_id {
             tokio::spawn(client_process::watch(process, self.client_gone.clone()));
         }
@@ -233,6 +236,53 @@ impl LanguageServer for Server {
             actions::actions(open, &params, self.abilities())
         });
         Ok(actions)
+    }
+
+    async fn code_lens(&self, params: CodeLensParams) -> Result<Option<Vec<CodeLens>>> {
+        let uri = &params.text_document.uri;
+        Ok(self
+            .documents
+            .read(uri, |open| commands::lenses(open, uri, self.abilities())))
+    }
+
+    async fn execute_command(&self, params: ExecuteCommandParams) -> Result<Option<Value>> {
+        if params.command != commands::RESCALE {
+            let mut error =
+                Error::invalid_params(format!("there is no command {}", params.command));
+            error.code = ErrorCode::MethodNotFound;
+            return Err(error);
+        }
+        let arguments = commands::Arguments::read(params.arguments)?;
+        let worked_out = self.documents.read(&arguments.uri, |open| {
+            commands::rescale(open, &arguments, self.abilities())
+        });
+        let (summary, edit) = worked_out
+            .ok_or_else(|| Error::invalid_params(format!("{} is not open", arguments.uri)))??;
+        if !arguments.preview {
+            if !self.abilities().applies_edits {
+                return Err(Error::invalid_params(
+                    "this editor lets no server edit: use the code actions on the scale line",
+                ));
+            }
+            let client = self.client.clone();
+            // The answer may come after the next message to us, so no handler waits for it.
+            tokio::spawn(async move {
+                match client.apply_edit(edit).await {
+                    Ok(done) if done.applied => {}
+                    Ok(done) => {
+                        let why = done.failure_reason.unwrap_or_default();
+                        client
+                            .show_message(
+                                MessageType::WARNING,
+                                format!("The plan was not rescaled: the editor did not take the edit. {why}"),
+                            )
+                            .await;
+                    }
+                    Err(error) => tracing::warn!("the editor did not answer: {error}"),
+                }
+            });
+        }
+        Ok(serde_json::to_value(summary).ok())
     }
 
     async fn document_symbol(

@@ -15,6 +15,7 @@ mod hostile;
 mod inventory;
 mod lifecycle;
 mod readme;
+mod rescaling;
 mod startup;
 
 /// A small plan with one mistake: a decimal comma, on line 4.
