@@ -6,7 +6,7 @@ use plan::rescale::{self, LeftAlone, Rescaling, Target};
 use plan::{At, Plan};
 use rust_decimal::Decimal;
 use std::sync::Arc;
-use syntax::Quantity;
+use syntax::{Dimension, Quantity};
 
 /// What a plan is to be rescaled to, in words: of a command line, or of a command of an editor.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -21,7 +21,7 @@ pub struct TargetText {
 
 impl TargetText {
     /// Reads a goal as a chemist says it: `2x`, `/ 2`, `10 mmol`, `2.0 g of KEY`, `bottles`, `bottle of KEY`, `flask`,
-    /// `flask 250 mL`. Which keys, bottles and vessels there are is not looked at here.
+    /// `flask 250 mL`, `smallest`, `smallest 2 %`. Which keys, bottles and vessels there are is not looked at here.
     ///
     /// # Errors
     /// What could be said instead.
@@ -29,7 +29,7 @@ impl TargetText {
         let goal = goal.trim();
         let unread = || {
             format!(
-                "`{goal}` is no goal: say a factor (2x, / 2), an amount (10 mmol, 2.0 g of KEY), `bottles`, `bottle of KEY`, or `flask 250 mL`"
+                "`{goal}` is no goal: say a factor (2x, / 2), an amount (10 mmol, 2.0 g of KEY), `bottles`, `bottle of KEY`, `flask 250 mL`, or `smallest 5 %`"
             )
         };
         let (what, key) = match goal.split_once(" of ") {
@@ -50,6 +50,10 @@ impl TargetText {
             "bottle" if rest.is_empty() => told(TargetKind::Bottle, None),
             "flask" => told(
                 TargetKind::Flask,
+                Some(rest.trim()).filter(|r| !r.is_empty()),
+            ),
+            "smallest" => told(
+                TargetKind::Smallest,
                 Some(rest.trim()).filter(|r| !r.is_empty()),
             ),
             _ => match factor(what) {
@@ -95,10 +99,12 @@ pub enum TargetKind {
     Bottles,
     /// A vessel two thirds full.
     Flask,
+    /// The smallest scale that the tools can measure.
+    Smallest,
 }
 
 impl TargetKind {
-    /// By its name: `by`, `to`, `product`, `bottle`, `bottles`, `flask`.
+    /// By its name: `by`, `to`, `product`, `bottle`, `bottles`, `flask`, `smallest`.
     #[must_use]
     pub fn find(name: &str) -> Option<TargetKind> {
         Some(match name {
@@ -108,6 +114,7 @@ impl TargetKind {
             "bottle" => TargetKind::Bottle,
             "bottles" => TargetKind::Bottles,
             "flask" => TargetKind::Flask,
+            "smallest" => TargetKind::Smallest,
             _ => return None,
         })
     }
@@ -437,6 +444,17 @@ fn read_target(plan: &Plan, target: &TargetText) -> Result<Target, String> {
         TargetKind::Bottles => {
             no_key("the limit of all bottles")?;
             Ok(Target::Bottles)
+        }
+        TargetKind::Smallest => {
+            no_key("the smallest scale")?;
+            let words = target.quantity.as_deref().unwrap_or("5 %");
+            let read = quantity(words, "5 %")?;
+            match read.unit.dimension {
+                Dimension::Percent if read.to.is_none() => Ok(Target::Smallest {
+                    error: read.number.value * read.unit.factor,
+                }),
+                _ => Err(format!("`{words}` is no error: write it as in \"5 %\"")),
+            }
         }
         TargetKind::Flask => {
             let capacity = target

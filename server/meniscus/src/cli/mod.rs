@@ -113,6 +113,9 @@ struct Target {
     /// Fill the flask two thirds at its fullest: one of this size, as in "250 mL", or else the plan's own.
     #[arg(long, value_name = "VOLUME")]
     flask: Option<Option<String>>,
+    /// Go down to the smallest scale at which each amount is measured to this error; 5 % unless said.
+    #[arg(long, value_name = "ERROR")]
+    smallest: Option<Option<String>>,
 }
 
 #[derive(Args)]

@@ -54,6 +54,8 @@ fn target(arguments: &Rescale) -> Result<TargetText, String> {
         (TargetKind::Bottles, None)
     } else if let Some(size) = &goal.flask {
         (TargetKind::Flask, size.as_ref())
+    } else if let Some(error) = &goal.smallest {
+        (TargetKind::Smallest, error.as_ref())
     } else {
         return Err("say --to QUANTITY or --by FACTOR".to_owned());
     };

@@ -24,6 +24,7 @@ mod columns;
 mod disagree;
 mod equipment;
 mod notes;
+mod smallest;
 mod target;
 mod text;
 mod units;
@@ -72,6 +73,12 @@ pub enum Target {
         vessel: Option<usize>,
         /// Its size; none for the one that the plan writes. Another size is written into the plan.
         capacity: Option<Quantity>,
+    },
+    /// The smallest scale at which the best tool for each amount errs by no more than this share of it. Solvents and
+    /// what is used in excess are left out.
+    Smallest {
+        /// Greater than zero; 0.05 is 5 %.
+        error: Decimal,
     },
 }
 

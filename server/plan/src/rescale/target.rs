@@ -1,7 +1,7 @@
 //! From what a plan is rescaled to, to its new scale.
 
 use super::units::{self, Move};
-use super::{CannotRescale, Target, equipment};
+use super::{CannotRescale, Target, equipment, smallest};
 use crate::convert;
 use crate::digits::{self, Factor};
 use crate::ledger::basis_of;
@@ -52,6 +52,8 @@ enum Wanted {
     },
     /// Not more than this.
     AtMost(f64),
+    /// Not less than this.
+    AtLeast(f64),
 }
 
 /// What a limit may leave unused by rounding the scale down; one part in a thousand.
@@ -106,6 +108,16 @@ pub(super) fn aim(plan: &Plan, old: &Quantity, target: &Target) -> Result<Aim, C
             limit = Some(least.words);
             notes.extend(unknown);
             Wanted::AtMost(least.ratio)
+        }
+        Target::Smallest { error } => {
+            let error = error.to_f64().filter(|error| *error > 0.0);
+            let Some(error) = error else {
+                return fail("the error must be greater than zero");
+            };
+            let least = smallest::smallest(plan, error).map_err(CannotRescale)?;
+            limit = Some(least.limit);
+            notes.extend(least.notes);
+            Wanted::AtLeast(least.factor)
         }
         Target::Fill { vessel, capacity } => {
             let (ratio, words) = fill(plan, *vessel, capacity.as_ref())?;
@@ -180,7 +192,7 @@ fn scale(old: &Quantity, wanted: &Wanted) -> Result<(Written, Factor), CannotRes
     let written = digits::significant(&old.number);
     let ratio = match wanted {
         Wanted::Exactly(..) => Decimal::ONE,
-        Wanted::Near { ratio, .. } | Wanted::AtMost(ratio) => {
+        Wanted::Near { ratio, .. } | Wanted::AtMost(ratio) | Wanted::AtLeast(ratio) => {
             Decimal::from_f64(*ratio).ok_or_else(too_long)?
         }
     };
@@ -211,6 +223,7 @@ fn scale(old: &Quantity, wanted: &Wanted) -> Result<(Written, Factor), CannotRes
             nearest(value, digits, *within, digits::round)
         }
         Wanted::AtMost(_) => nearest(value, written.max(3), UNUSED, round_down),
+        Wanted::AtLeast(_) => round_up(value, written.max(2)),
     };
     let kept = kept.ok_or_else(too_long)?;
     let new = unit.back(kept).ok_or_else(too_long)?;
@@ -240,6 +253,14 @@ fn round_down(value: Decimal, digits: u32) -> Option<Decimal> {
         return Some(rounded);
     }
     rounded.checked_sub(Decimal::try_new(1, rounded.scale()).ok()?)
+}
+
+fn round_up(value: Decimal, digits: u32) -> Option<Decimal> {
+    let rounded = digits::round(value, digits)?;
+    if rounded >= value {
+        return Some(rounded);
+    }
+    rounded.checked_add(Decimal::try_new(1, rounded.scale()).ok()?)
 }
 
 /// A material's amount over what it is now, or a product's over what is expected of it.

@@ -335,3 +335,36 @@ fn what_cannot_be_rescaled_says_why() {
     let capacity = None;
     refused(&plan, &Target::Fill { vessel, capacity });
 }
+
+#[test]
+fn the_smallest_scale_is_set_by_the_worst_measured_amount() {
+    let text = "plan A\nscale 5.00 mmol a\nmaterials\n  a: cyclohexanone, MW 98.145, d 0.948, 1.00 eq\n  b: lithium chloride, MW 42.39, 0.100 eq\n";
+    let tools = "[tools]\nbalances = [\"1 mg ± 1 mg\"]\nglass-syringes = [\"1 mL\", \"100 µL\", \"10 µL\"]\n";
+    let context = Context {
+        settings: Arc::new(plan::settings::Settings::read(tools)),
+        ..Context::default()
+    };
+    let at = |percent: i64| {
+        let plan = Plan::with_context(Arc::new(syntax::read_plan(text)), &context);
+        let error = rust_decimal::Decimal::new(percent, 2);
+        rescale::rescale(&plan, &Target::Smallest { error })
+    };
+    // 0.500 mmol of b are 21.2 mg; two readings of ± 1 mg are ± 1.41 mg (JCGM 100:2008, 5.1.2), 10 % of 14.1 mg:
+    // 3.34 mmol. The syringes bear less: 0.259 mL of a are no half of 1 mL.
+    let found = at(10).expect("a rescaling");
+    assert!(
+        found
+            .limit
+            .as_deref()
+            .is_some_and(|limit| limit.starts_with("b ")),
+        "{found:?}"
+    );
+    let scale: f64 = found
+        .scale
+        .trim_end_matches(" mmol")
+        .parse()
+        .expect("a number");
+    assert!((3.33..3.40).contains(&scale), "{found:?}");
+    let why = at(5).expect_err("6.7 % already").to_string();
+    assert!(why.contains("b is measured to 6.7 % already"), "{why}");
+}

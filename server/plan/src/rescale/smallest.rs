@@ -1,0 +1,119 @@
+//! The smallest scale that can be measured.
+
+use crate::ledger::Amounts;
+use crate::material::{Basis, Material};
+use crate::measuring::Way;
+use crate::{Known, Plan};
+use syntax::{AmountKind, Role};
+use uom::si::ratio::ratio;
+
+/// How finely the scale is searched; a percent is less than any tool tells.
+const STEP: f64 = 0.99;
+/// A hundred-thousandth of the plan; nobody scales down further.
+const LEAST: f64 = 1e-5;
+
+/// The smallest factor at which every amount is measured to this share, what sets it, and what was left out.
+pub(super) struct Smallest {
+    pub(super) factor: f64,
+    pub(super) limit: String,
+    pub(super) notes: Vec<String>,
+}
+
+/// # Errors
+/// The amount that is too small already, or that there is nothing to measure.
+pub(super) fn smallest(plan: &Plan, error: f64) -> Result<Smallest, String> {
+    let mut notes = Vec::new();
+    let mut counted: Vec<(&Material, Amounts)> = Vec::new();
+    for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {
+        if !counts(plan, material, amounts) {
+            continue;
+        }
+        // The smallest portion is what is measured.
+        let portions = plan.portions(material).into_iter();
+        let least = portions.min_by(|a, b| size(a).total_cmp(&size(b)));
+        let amounts = least.unwrap_or_else(|| amounts.clone());
+        if plan.reading(material, &amounts).is_some() {
+            counted.push((material, amounts));
+        } else {
+            let key = &material.key.text;
+            notes.push(format!(
+                "no tool measures {key} with a known error: it is left out"
+            ));
+        }
+    }
+    if counted.is_empty() {
+        return Err("the plan has no amount whose measuring has a known error".to_owned());
+    }
+    let mut factor = 1.0;
+    let mut limit = None;
+    while factor > LEAST {
+        let worst = counted
+            .iter()
+            .filter_map(|(material, amounts)| {
+                let measured = at(plan, material, amounts, factor)?;
+                (measured > error).then_some((*material, measured))
+            })
+            .next();
+        if let Some((material, measured)) = worst {
+            limit = Some((material, measured));
+            break;
+        }
+        factor *= STEP;
+    }
+    let percent = |share: f64| crate::show::number(share * 100.0, 2);
+    let Some((material, measured)) = limit else {
+        return Err("everything can be measured at any scale: name a smaller error".to_owned());
+    };
+    let key = &material.key.text;
+    if factor >= 1.0 {
+        return Err(format!(
+            "{key} is measured to {} % already at this scale: name a larger error, or name better tools in meniscus.toml",
+            percent(measured)
+        ));
+    }
+    Ok(Smallest {
+        factor: factor / STEP,
+        limit: format!(
+            "{key} sets the limit: below this it is measured to more than {} %",
+            percent(error)
+        ),
+        notes,
+    })
+}
+
+fn counts(plan: &Plan, material: &Material, amounts: &Amounts) -> bool {
+    /// Equivalents from which on a few percent do not matter; common practice.
+    const PLENTY: f64 = 1.5;
+    let is_solvent = material.role == Some(Role::Solvent)
+        || material.stated.iter().any(|amount| {
+            matches!(
+                amount.kind,
+                AmountKind::FillTo | AmountKind::Relative | AmountKind::Excess
+            )
+        });
+    let equivalents = amounts.equivalents.as_ref();
+    let needed = equivalents.is_ok_and(|known| known.value.get::<ratio>() < PLENTY);
+    let measured = matches!(plan.way(material, amounts), Way::Weigh | Way::Syringe);
+    !material.product && !is_solvent && needed && measured
+}
+
+/// The greatest error of the best tool at another scale, over what is measured. What no tool measures there is off by
+/// nobody knows how much.
+fn at(plan: &Plan, material: &Material, amounts: &Amounts, factor: f64) -> Option<f64> {
+    let amount = amounts.amount.as_ref().ok()?;
+    let scaled = Known::new(
+        amount.value * factor,
+        amount.half_width * factor,
+        amount.origin.clone(),
+    );
+    let amounts = plan.amounts_from(material, Basis::Amount(scaled));
+    let reading = plan.reading(material, &amounts);
+    Some(reading.map_or(f64::INFINITY, |reading| {
+        reading.greatest_error.get::<ratio>()
+    }))
+}
+
+fn size(amounts: &Amounts) -> f64 {
+    let amount = amounts.amount.as_ref().map(|known| known.value.value);
+    amount.unwrap_or(f64::INFINITY)
+}
