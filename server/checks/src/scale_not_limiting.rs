@@ -364,7 +364,7 @@ materials
             1,
             "
 plan A
-scale 5.19 mmol ketone
+scale 5.186 mmol ketone
 materials
   ketone: 4-tert-butylcyclohexanone, 800 mg
   salt: sodium chloride, 1.20 eq

@@ -1,7 +1,8 @@
 //! How a number is written after it was multiplied.
 //!
 //! The promise: as many significant digits as were written, and more only where rounding would change the number by
-//! more than its last digit claims (or where one more brings the very text back on the way back). A whole number
+//! more than its last digit claims, or by more than 5 % (3 g times 0.6 are 1.8 g, not 2 g), or where one more brings
+//! the very text back on the way back. A whole number
 //! that stays whole in the unit that it was written in keeps all its digits, and nothing is rounded to tens.
 //!
 //! A number that was multiplied by a factor and then by its inverse is the old one to its last written digit. It is
@@ -66,6 +67,9 @@ impl Factor {
 /// Nine tenths of what the last digit claims: the rest is left for the rounding on the way back.
 const CLAIM: Decimal = Decimal::from_parts(9, 0, 0, false, 1);
 
+/// However little a single digit claims, an amount is not rounded by more than this share of it.
+const MOST_ROUNDING: Decimal = Decimal::from_parts(5, 0, 0, false, 2);
+
 /// A number of the text times a factor, as text. None where the result cannot be held.
 #[must_use]
 pub fn multiplied(number: &Number, factor: Factor) -> Option<String> {
@@ -106,10 +110,11 @@ pub fn multiplied_in(number: &Number, factor: Factor, steps: i32) -> Option<Stri
 }
 
 /// The fewest significant digits that keep what was written and do not change the number by more than its
-/// last digit claims.
+/// last digit claims, nor by more than [`MOST_ROUNDING`].
 fn fewest_digits(number: &Number, factor: Factor) -> Option<u32> {
     let exact = factor.times(number.value)?;
     let claim = factor.times(half_digit(number)?)?.checked_mul(CLAIM)?;
+    let claim = claim.min(exact.checked_mul(MOST_ROUNDING)?);
     (significant(number)..27)
         .find(|&digits| round(exact, digits).is_some_and(|r| (r - exact).abs() <= claim))
 }

@@ -230,9 +230,14 @@ impl Identity {
                         u32::try_from(bytes).map_or(u32::MAX, |bytes| text.span.start + bytes);
                     place.min(text.span.end)
                 };
-                let span = syntax::Span {
-                    start: place(start),
-                    end: place(end),
+                // Signs that are read as others (`×` as `x`) may have other lengths.
+                let folded = text.text.len() != (text.span.end - text.span.start) as usize;
+                let span = match folded {
+                    true => text.span,
+                    false => syntax::Span {
+                        start: place(start),
+                        end: place(end),
+                    },
                 };
                 self.faults.push((convert::at(line, span), message));
             }

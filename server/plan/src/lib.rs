@@ -237,7 +237,9 @@ pub fn find_key(text: &PlanText, name: &str) -> Option<KeyId> {
 
 /// Whether a number of the line could not be read: it may be the strength, so nothing is measured by the others.
 fn has_unread_number(line: &syntax::Line) -> bool {
-    const CODES: [&str; 7] = [
+    const CODES: [&str; 9] = [
+        "bare-number",
+        "range-units-differ",
         "unread-strength",
         "unread-amount",
         "decimal-comma",

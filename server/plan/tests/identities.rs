@@ -231,3 +231,10 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_fault_beside_signs_of_other_lengths_has_a_place() {
+    let plan = Plan::read("materials\n  x: SMILES ×, 1.0 eq\n");
+    let (at, _) = &plan.materials[0].identity.faults[0];
+    assert_eq!(plan.slice(at.line, at.span), Some("×"));
+}

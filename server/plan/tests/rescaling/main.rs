@@ -10,6 +10,7 @@
 
 mod generated;
 mod promise;
+mod published;
 mod targets;
 
 use plan::Plan;
