@@ -524,7 +524,7 @@ impl<'a> Reckoner<'a> {
             }
             Bottle::Gas => (
                 pure(),
-                Ok(n.times(&self.molar_volume(), "amount × molar volume")),
+                Ok(n.times(&self.molar_volume(material), "amount × molar volume")),
             ),
             Bottle::Unknown(gap) => (Err(gap.clone()), Err(gap.clone())),
         }
@@ -573,7 +573,9 @@ impl<'a> Reckoner<'a> {
                 let pure: Known<Mass> = liquid.times(&density.clone()?, "volume × density");
                 Ok(pure.over(&molar()?, "mass over molar mass"))
             }
-            Bottle::Gas => Ok(volume.over(&self.molar_volume(), "volume over molar volume")),
+            Bottle::Gas => {
+                Ok(volume.over(&self.molar_volume(material), "volume over molar volume"))
+            }
             Bottle::MassFraction(_) => match mass {
                 Ok(mass) => self.amount_from_mass(material, mass, &Ok(volume.clone())),
                 Err(gap) => Err(gap.clone()),
@@ -583,15 +585,20 @@ impl<'a> Reckoner<'a> {
         }
     }
 
-    fn molar_volume(&self) -> Known<MolarVolume> {
-        let value = chemistry::molar_volume(self.room, Pressure::new::<pascal>(101_325.0));
-        Known::new(
+    fn molar_volume(&self, material: &Material) -> Known<MolarVolume> {
+        let Some(pressure) = &material.pressure else {
+            let value = chemistry::molar_volume(self.room, Pressure::new::<pascal>(101_325.0));
+            let what = "ideal gas at the room's temperature and 101.325 kPa, R of CODATA 2018";
+            return Known::new(value, value * 0.0, Origin::Convention(what));
+        };
+        let value = chemistry::molar_volume(self.room, pressure.value);
+        let gas = Origin::Convention("ideal gas at the room's temperature, R of CODATA 2018");
+        let rule = "molar volume at the pressure, absolute";
+        Known {
             value,
-            value * 0.0,
-            Origin::Convention(
-                "ideal gas at the room's temperature and 101.325 kPa, R of CODATA 2018",
-            ),
-        )
+            half_width: value * (pressure.half_width / pressure.value),
+            origin: Origin::computed(rule, &[&gas, &pressure.origin]),
+        }
     }
 
     /// Theory and expectation of a product.

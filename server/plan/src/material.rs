@@ -12,7 +12,7 @@ use syntax::{
     Amount, AmountKind, Condition, Entry, FieldKind, KeyId, Nature, Role, Strength, StrengthForm,
     Text,
 };
-use uom::si::f64::{Mass, MassDensity, MolarMass, Ratio, Volume};
+use uom::si::f64::{Mass, MassDensity, MolarMass, Pressure, Ratio, Volume};
 use uom::si::ratio::ratio;
 
 /// A line of `materials` or `products`, resolved.
@@ -46,6 +46,8 @@ pub struct Material {
     pub diluted: bool,
     /// Words of the strength, as in `2.5 M in hexanes`.
     pub strength_text: Option<Arc<str>>,
+    /// `4.0 bar`: the absolute pressure at which a gas fills the volume of its line.
+    pub pressure: Option<Known<Pressure>>,
     /// What it is dissolved, dispersed or supported in or on.
     pub carrier: Option<Arc<str>>,
     /// It is on a support (`on carbon`), so a solid whatever the substance is.
@@ -91,7 +93,7 @@ pub enum Bottle {
     VolumeFraction(Known<Ratio>, Determined<MassDensity>),
     /// Amount per mass of support.
     Loading(Known<Loading>),
-    /// A gas, measured by volume at the room's temperature and 101.325 kPa.
+    /// A gas, measured by volume at the room's temperature, and 101.325 kPa unless the line says another pressure.
     Gas,
     /// Cannot be computed with.
     Unknown(Gap),
@@ -158,6 +160,7 @@ impl Material {
             natures: Vec::new(),
             conditions: Vec::new(),
             stated: Vec::new(),
+            pressure: None,
             expected_yield: None,
         };
         if let Some(named) = &named
@@ -182,6 +185,10 @@ impl Material {
                         .push((condition.clone(), convert::at(line, field.span)));
                 }
                 FieldKind::Amount(amount) => material.stated.push(amount.clone()),
+                FieldKind::Pressure(quantity) => {
+                    material.pressure = convert::pressure(quantity, line)
+                        .filter(|pressure| pressure.value > Pressure::default());
+                }
                 FieldKind::Expect(quantity) => {
                     material.expected_yield = convert::share(quantity, line);
                 }

@@ -181,6 +181,8 @@ pub enum FieldKind {
     Found(Quantity),
     /// `98 %`
     Assay(Quantity),
+    /// `4.0 bar`: of a gas in a volume, absolute.
+    Pressure(Quantity),
     /// `wet with 50 wt% water`
     Wet(Quantity, Text),
     /// `catalyst`

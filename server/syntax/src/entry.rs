@@ -327,6 +327,7 @@ impl Reader<'_, '_> {
             Dimension::MassPerAmount if self.source.str(range.clone()).ends_with("g/mol") => {
                 FieldKind::MolarMass(quantity.number)
             }
+            Dimension::Pressure => FieldKind::Pressure(quantity),
             // How coarse it is.
             Dimension::Length => FieldKind::Other(self.source.words(range.clone())),
             dimension => match (amount_kind(dimension), strength_form(dimension)) {

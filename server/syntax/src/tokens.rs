@@ -218,6 +218,7 @@ impl Found {
             FieldKind::Boiling(quantity)
             | FieldKind::Melting(quantity)
             | FieldKind::Found(quantity)
+            | FieldKind::Pressure(quantity)
             | FieldKind::Assay(quantity)
             | FieldKind::Expect(quantity)
             | FieldKind::Obtained(quantity)

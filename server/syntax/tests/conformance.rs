@@ -394,6 +394,7 @@ impl Printer<'_> {
             FieldKind::MolarMass(number) => format!("mw {}", self.slice(number.span)),
             FieldKind::Density(number, _) => format!("d {}", self.slice(number.span)),
             FieldKind::Boiling(q) => format!("bp {}", self.slice(q.span)),
+            FieldKind::Pressure(q) => format!("pressure {}", self.slice(q.span)),
             FieldKind::Melting(q) => format!("mp {}", self.slice(q.span)),
             FieldKind::Amount(Amount {
                 kind: AmountKind::FillTo,
