@@ -87,9 +87,40 @@ impl Document {
             });
             let rescalings: Vec<Action> = rescalings.collect();
             actions.extend(rescalings);
+            if let Statement::Scale(_) = line.statement {
+                actions.extend(let_lines_follow(&unit));
+            }
         }
         actions
     }
+}
+
+/// After the scale was edited: every stated amount that disagrees with its equivalents is written anew.
+fn let_lines_follow(unit: &PlanUnit<'_>) -> Option<Action> {
+    let findings = unit.findings.iter();
+    let follows = findings
+        .filter(|finding| finding.check == "amounts-disagree")
+        .filter_map(|finding| finding.fixes.first());
+    let mut edits: Vec<TextEdit> = follows
+        .flat_map(|fix| &fix.edits)
+        .map(|(range, text)| TextEdit {
+            range: unit.shift(range.clone()),
+            new_text: text.clone(),
+        })
+        .collect();
+    edits.sort_by_key(|edit| edit.range.start);
+    edits.dedup();
+    let apart = edits
+        .windows(2)
+        .all(|pair| pair[0].range.end <= pair[1].range.start);
+    (edits.len() > 1 && apart).then(|| Action {
+        title: format!("Let {} stated amounts follow the scale", edits.len()),
+        kind: ActionKind::Fix,
+        edits,
+        groups: Vec::new(),
+        fixes: None,
+        preferred: false,
+    })
 }
 
 /// A rescaling to offer.
