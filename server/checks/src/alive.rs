@@ -150,8 +150,8 @@ pub(crate) struct Left<'a> {
     pub(crate) equivalents: AmountOfSubstance,
 }
 
-/// What is left after everything else in the vessel has taken all that it can, each mol one equivalent, four
-/// of an aluminium hydride. None where nothing is sure to be left: where an amount is unknown, or an alcohol,
+/// What is left after everything else in the vessel has taken all that it can, each mol one equivalent, of an
+/// aluminium hydride what its class takes. None where nothing is sure to be left: where an amount is unknown, or an alcohol,
 /// water or an acid is there.
 pub(crate) fn left<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> {
     if state.quenched.is_some() || state.unclear {
@@ -182,10 +182,9 @@ pub(crate) fn left<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> 
         if content.is_protic(&plan.materials) && sensitive::is_solvent(plan, content) {
             return None;
         }
-        let most = if class == ReagentClass::AluminiumHydride {
-            4.0
-        } else {
-            1.0
+        let most = match class {
+            ReagentClass::AluminiumHydride => hydrides_taken(self::class(plan, content)),
+            _ => 1.0,
         };
         taken += content.amount? * most;
     }
@@ -200,6 +199,18 @@ pub(crate) fn left<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> 
             equivalents,
         }
     })
+}
+
+/// Hydrides that a mol takes at most, by what it is: a carbonyl group one or two, an acid its proton as well. What is not
+/// known may take all four.
+fn hydrides_taken(class: Option<ReagentClass>) -> f64 {
+    use ReagentClass as C;
+    match class {
+        Some(C::Ketone | C::Aldehyde | C::Alcohol | C::AlkylHalide) => 1.0,
+        Some(C::Ester | C::AcylChloride | C::Chloroformate | C::Nitrile) => 2.0,
+        Some(C::Acid) => 3.0,
+        _ => 4.0,
+    }
 }
 
 /// Whether a content may use the reagent up. Solvents do not; a metal hydride leaves halides alone.

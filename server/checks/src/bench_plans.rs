@@ -538,7 +538,7 @@ fn nothing_panics_on_half_a_plan() {
 #[test]
 fn a_missing_or_hasty_quench_is_found() {
     let gone = ["  quench with water", "  add naoh", "  add water 3.0"];
-    // 15 mmol of hydride less four for each of the acid's 10 mmol: 20 hydrides, 5 mmol.
+    // 60 mmol of hydride less three for each of the acid's 10 mmol: 30 hydrides, 7.5 mmol.
     let said = one(
         &without("03-lialh4-fieser", &gone),
         "quench-missing",
@@ -546,7 +546,7 @@ fn a_missing_or_hasty_quench_is_found() {
         "filter",
         "filter through Celite",
     );
-    assert!(said.contains("About 5.0 mmol of lah"), "{said}");
+    assert!(said.contains("About 7.5 mmol of lah"), "{said}");
     let hasty = bench("03-lialh4-fieser").replace("lah, dropwise over 20 min,", "lah,");
     one(
         &hasty,

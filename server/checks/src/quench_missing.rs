@@ -25,8 +25,9 @@ const DOC: &str = "\
 **Finds** a step that concentrates, distils, crystallises, purifies, discards or filters in air a
 mixture in which a reagent that water destroys is still alive: organolithiums, Grignard reagents,
 zinc and aluminium alkyls, aluminium and metal hydrides, metal amides and alkali metals. It counts
-what went in less one equivalent for everything else there that could have used it up (four for an
-aluminium hydride), and speaks from 0.5 mmol and 5 % of the scale. A warning; an error from 1 mmol
+what went in less one equivalent for everything else there that could have used it up (of an aluminium
+hydride one for a ketone, aldehyde or alcohol, two for an ester or nitrile, three for an acid, and all four for what is
+not known), and speaks from 0.5 mmol and 5 % of the scale. A warning; an error from 1 mmol
 of a hydride, an alkali metal or a reagent that catches fire in air.
 
 Silent after a quench, an addition of water or a solution in it, an aqueous wash or extraction;
@@ -256,12 +257,12 @@ steps
 
     #[test]
     fn finds_a_hydride_on_the_filter() {
-        // 15.8 mmol are 0.60 g and 63 mmol of hydride, of which the ketone takes 40 at the very most: 23/4 is 5.8.
+        // 15.8 mmol are 0.60 g and 63 mmol of hydride, of which the ketone takes 10: 53/4 is 13.
         let before = "
   add lah
   add ketone dropwise over 20 min
   filter through Celite, into rotflask, keep filtrate
-  ^^^^^^ error: About 5.8 mmol of lah is still alive in flask
+  ^^^^^^ error: About 13 mmol of lah is still alive in flask
 ";
         expect(&CHECK, &plan(before));
         expect_fixed(

@@ -241,11 +241,11 @@ steps
 
     #[test]
     fn finds_water_at_once() {
-        // 80 mmol of hydride less 40 at most: 40 mmol × 24.1 mL/mmol at 21 °C = 965 mL of hydrogen.
+        // 80 mmol of hydride less 10 at most: 70 mmol × 24.1 mL/mmol at 21 °C = 1.69 L of hydrogen.
         let before = "
   add lah
   quench with water 20 mL
-              ^^^^^ error: All at once, water on 10 mmol of lah gives up to 965 mL of hydrogen
+              ^^^^^ error: All at once, water on 18 mmol of lah gives up to 1.69 L of hydrogen
 ";
         expect(&CHECK, &plan(before));
         expect_fixed(

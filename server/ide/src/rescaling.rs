@@ -67,8 +67,14 @@ impl TargetText {
 /// `2x`, `x 2`, `× 2`, `/ 2`, `÷ 2`: the number that it multiplies by. None for what is no factor, and a factor that is
 /// none where its number cannot be read or does not end.
 fn factor(words: &str) -> Option<Option<String>> {
+    let words = match words.to_lowercase().as_str() {
+        "double" => "2x",
+        "half" | "halve" => "0.5x",
+        _ => words,
+    };
     let times = words
-        .strip_prefix(['x', '×', '*'])
+        .strip_prefix("by ")
+        .or_else(|| words.strip_prefix(['x', '×', '*']))
         .or_else(|| words.strip_suffix(['x', '×']));
     if let Some(number) = times {
         return Some(number.trim().parse::<Decimal>().ok().map(|n| n.to_string()));
@@ -513,6 +519,8 @@ mod tests {
         for (goal, expected) in [
             ("2x", told(TargetKind::By, Some("2"), None)),
             ("× 2.5", told(TargetKind::By, Some("2.5"), None)),
+            ("by 3", told(TargetKind::By, Some("3"), None)),
+            ("half", told(TargetKind::By, Some("0.5"), None)),
             ("/ 4", told(TargetKind::By, Some("0.25"), None)),
             ("÷ 5", told(TargetKind::By, Some("0.2"), None)),
             (" 10 mmol ", told(TargetKind::To, Some("10 mmol"), None)),

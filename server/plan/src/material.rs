@@ -492,6 +492,21 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
         if is_gas && !written.is_impure() {
             return (Bottle::Gas, None);
         }
+        // `Pd/C`: the metal of the library, named as what it is on.
+        let on_carbon = identity
+            .name
+            .to_ascii_lowercase()
+            .replace(' ', "")
+            .ends_with("/c")
+            || identity.name.to_ascii_lowercase().ends_with("on carbon")
+            || identity.name.to_ascii_lowercase().ends_with("on charcoal");
+        if on_carbon && assay.is_none() {
+            let name = &identity.name;
+            let gap = format!(
+                "how much metal is on {name} is not written: add it, as in `10 wt% on carbon`"
+            );
+            return (Bottle::Unknown(Gap::new(gap)), None);
+        }
         if let (true, Some(sold)) = (assay.is_none() && !written.weighed, sold_as(substance)) {
             let name = &identity.name;
             let gap = format!(
@@ -587,15 +602,38 @@ fn molal(
 /// may change it by more than a percent or two. An assumption.
 const NEARLY_PURE: f64 = 0.95;
 
-/// How a reagent is sold that comes as a solution unless the line says otherwise (common practice): without a
-/// strength nobody knows how much to measure.
+/// How a reagent is sold that comes as a solution, or on a support, unless the line says otherwise (common practice):
+/// without a strength nobody knows how much to measure.
 fn sold_as(substance: Option<Substance>) -> Option<&'static str> {
+    /// Of other classes; none of them is on the shelf as it is.
+    const NEVER_NEAT: [&str; 18] = [
+        "(trimethylsilyl)diazomethane",
+        "9-borabicyclo[3.3.1]nonane",
+        "ammonium hydroxide",
+        "borane tetrahydrofuran complex",
+        "hydrogen peroxide",
+        "lithium tri-sec-butylborohydride",
+        "lithium tri-tert-butoxyaluminium hydride",
+        "lithium triethylborohydride",
+        "palladium hydroxide on carbon",
+        "peracetic acid",
+        "potassium tri-sec-butylborohydride",
+        "propylphosphonic anhydride",
+        "samarium(II) iodide",
+        "sodium bis(2-methoxyethoxy)aluminium dihydride",
+        "sodium hypochlorite",
+        "tert-butyl hydroperoxide",
+        "tetrabutylammonium fluoride",
+        "perchloric acid",
+    ];
     let substance = substance?;
     let reactive = matches!(
         substance.class(),
         Some(ReagentClass::Organolithium | ReagentClass::Grignard | ReagentClass::AmideBase)
     );
-    reactive.then(|| substance.strengths().next()).flatten()
+    (reactive || NEVER_NEAT.contains(&substance.name()))
+        .then(|| substance.strengths().next())
+        .flatten()
 }
 
 fn molar(solution: &Solution) -> Bottle {

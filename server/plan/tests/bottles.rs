@@ -80,6 +80,12 @@ fn nothing_is_measured_without_a_strength_or_from_a_line_that_does_not_read() {
         "nBuLi, 1,6 M in hexane, 1.1 eq",
         "acetic acid, d 1,05, 1 eq",
         "LiHMDS, d 0.89, 1.2 eq",
+        "LiEt3BH, 1.2 eq",
+        "H2O2, 1.0 eq",
+        "TBAF, 1.1 eq",
+        "SmI2, 2.2 eq",
+        "BH3·THF, 1 eq",
+        "Pd/C, 5 mol%",
         // Which of the two was meant nobody knows.
         "benzoic acid, 1.1 eq, 2,5 g",
     ] {

@@ -215,7 +215,7 @@ fn scale(old: &Quantity, wanted: &Wanted) -> Result<(Written, Factor), CannotRes
             if unit.steps == 0 && value.fract().is_zero() && old_value.scale() == 0 {
                 Some(value.trunc())
             } else {
-                digits::round(value, needed.min(digits.max(12)))
+                digits::round(value, needed.min(digits.max(6)))
             }
         }
         Wanted::Near { digits, within, .. } => {
