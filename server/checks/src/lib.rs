@@ -32,6 +32,7 @@ mod flame_near_vapour;
 mod freeze_degas_condenses;
 mod gas_without_vent;
 mod glass_not_said_dry;
+mod hot_limit;
 mod inert_gas_without_outlet;
 mod initiation_not_confirmed;
 mod lithium_under_nitrogen;
@@ -209,6 +210,7 @@ pub static ALL: &[&Check] = &[
     &quench_wrong_agent::CHECK,
     &after_the_quench::CHECK,
     &closed_and_heated::CHECK,
+    &hot_limit::CHECK,
     &freeze_degas_condenses::CHECK,
     &pyrophoric_by_syringe::CHECK,
     &initiation_not_confirmed::CHECK,
