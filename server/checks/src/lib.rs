@@ -37,6 +37,7 @@ mod inert_gas_without_outlet;
 mod initiation_not_confirmed;
 mod lithium_under_nitrogen;
 mod margin;
+mod miscible_extraction;
 mod never_used;
 mod overfilled;
 mod oxidant_before_concentrate;
@@ -209,6 +210,7 @@ pub static ALL: &[&Check] = &[
     &quench_missing::CHECK,
     &quench_wrong_agent::CHECK,
     &after_the_quench::CHECK,
+    &miscible_extraction::CHECK,
     &closed_and_heated::CHECK,
     &hot_limit::CHECK,
     &freeze_degas_condenses::CHECK,
