@@ -20,6 +20,7 @@ mod bottle_unknown;
 mod bottles;
 mod bottles_fit;
 mod cas_number;
+mod catalyst_loading_slip;
 mod closed_and_heated;
 mod decimal_comma;
 mod dry_catalyst_order;
@@ -190,6 +191,7 @@ pub static ALL: &[&Check] = &[
     &structure::CHECK,
     &strength_missing::CHECK,
     &amounts_disagree::CHECK,
+    &catalyst_loading_slip::CHECK,
     &scale_not_limiting::CHECK,
     &equation::CHECK,
     &bottle_unknown::CHECK,
