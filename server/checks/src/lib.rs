@@ -52,6 +52,7 @@ mod quench_wrong_agent;
 mod reading;
 mod reagent_eats_solvent;
 mod reagent_into_protic;
+mod salt_eats_base;
 mod scale_not_limiting;
 mod sensitive;
 mod solvent_dryness;
@@ -192,6 +193,7 @@ pub static ALL: &[&Check] = &[
     &strength_missing::CHECK,
     &amounts_disagree::CHECK,
     &catalyst_loading_slip::CHECK,
+    &salt_eats_base::CHECK,
     &scale_not_limiting::CHECK,
     &equation::CHECK,
     &bottle_unknown::CHECK,
