@@ -40,6 +40,7 @@ mod lithium_under_nitrogen;
 mod margin;
 mod miscible_extraction;
 mod never_used;
+mod organolithium_too_warm;
 mod overfilled;
 mod oxidant_before_concentrate;
 mod portion_exceeds;
@@ -211,6 +212,7 @@ pub static ALL: &[&Check] = &[
     &inert_gas_without_outlet::CHECK,
     &reagent_into_protic::CHECK,
     &reagent_eats_solvent::CHECK,
+    &organolithium_too_warm::CHECK,
     &quench_missing::CHECK,
     &quench_wrong_agent::CHECK,
     &after_the_quench::CHECK,
