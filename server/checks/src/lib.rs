@@ -49,6 +49,7 @@ mod problem;
 mod published_plans;
 mod pyrophoric_by_syringe;
 mod quench_missing;
+mod quench_too_hot;
 mod quench_wrong_agent;
 mod reading;
 mod reagent_eats_solvent;
@@ -215,6 +216,7 @@ pub static ALL: &[&Check] = &[
     &organolithium_too_warm::CHECK,
     &quench_missing::CHECK,
     &quench_wrong_agent::CHECK,
+    &quench_too_hot::CHECK,
     &after_the_quench::CHECK,
     &miscible_extraction::CHECK,
     &closed_and_heated::CHECK,
