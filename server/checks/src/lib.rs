@@ -50,6 +50,7 @@ mod published_plans;
 mod pyrophoric_by_syringe;
 mod quench_missing;
 mod quench_too_hot;
+mod quench_too_little;
 mod quench_wrong_agent;
 mod reading;
 mod reagent_eats_solvent;
@@ -217,6 +218,7 @@ pub static ALL: &[&Check] = &[
     &quench_missing::CHECK,
     &quench_wrong_agent::CHECK,
     &quench_too_hot::CHECK,
+    &quench_too_little::CHECK,
     &after_the_quench::CHECK,
     &miscible_extraction::CHECK,
     &closed_and_heated::CHECK,
