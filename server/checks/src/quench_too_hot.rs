@@ -21,7 +21,8 @@ const DOC: &str = "\
 # Quench without cooling
 
 **Finds** a `quench` of at least 10 mmol of hydride, alkyl or amide that is sure to be left, in a vessel
-at 15 °C or more, or straight from reflux. For alkali metals, which alcohols take slowly, above 30 °C.
+at 15 °C or more (alkali metals, which alcohols take slowly, above 30 °C) that does not say that it goes
+in slowly; straight from reflux, also one that does.
 
 Silent where the step gives a temperature itself (`below 5 °C`), speaks of ice or cold, or the vessel
 was cooled in words without degrees; for less; where everything else in the vessel could have used the
@@ -83,7 +84,7 @@ fn finding(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
     };
     let how_hot = match heat(plan, index, moment.vessel) {
         Heat::Boiling => "boiling".to_owned(),
-        Heat::Degrees if celsius(state.temperature) >= limit => {
+        Heat::Degrees if celsius(state.temperature) >= limit && !alive::is_slow(clause) => {
             format!("at {:.0} °C", celsius(state.temperature))
         }
         Heat::Degrees | Heat::Unsaid => return None,
@@ -174,7 +175,7 @@ steps
     fn finds_a_quench_at_room_temperature_or_reflux() {
         let before = "
   add lah
-  quench with ethyl acetate 10 mL dropwise
+  quench with ethyl acetate 10 mL
   ^^^^^^ warning: 10 mmol of lah is left, and flask is at 21 °C: cool it to 0 °C
 ";
         expect(&CHECK, &plan(before));
@@ -182,7 +183,7 @@ steps
             &CHECK,
             &plan(before),
             0,
-            &plan("  add lah\n  cool to 0 °C\n  quench with ethyl acetate 10 mL dropwise\n"),
+            &plan("  add lah\n  cool to 0 °C\n  quench with ethyl acetate 10 mL\n"),
         );
         expect(
             &CHECK,
@@ -202,7 +203,8 @@ steps
         for steps in [
             "add base\n  quench with sat. aq. NH4Cl 20 mL dropwise",
             "add lah\n  cool to 0 °C\n  quench with ethyl acetate 10 mL",
-            "add lah\n  quench with ethyl acetate 10 mL dropwise, below 5 °C",
+            "add lah\n  quench with ethyl acetate 10 mL, below 5 °C",
+            "add lah\n  quench with ethyl acetate 10 mL dropwise over 20 min",
             "add lah\n  cool in ice bath\n  quench with ethyl acetate 10 mL",
             "add lah 10 mmol\n  quench with ethyl acetate 10 mL",
             "cool to 0 °C\n  add lah\n  stir for 1 h\n  quench with ethyl acetate 10 mL",
