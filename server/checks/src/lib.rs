@@ -60,6 +60,7 @@ mod scale_not_limiting;
 mod sensitive;
 mod solvent_dryness;
 mod solvent_wet_into_heat;
+mod stabiliser_reacts;
 mod strength_missing;
 mod structure;
 #[cfg(test)]
@@ -215,6 +216,7 @@ pub static ALL: &[&Check] = &[
     &reagent_into_protic::CHECK,
     &reagent_eats_solvent::CHECK,
     &organolithium_too_warm::CHECK,
+    &stabiliser_reacts::CHECK,
     &quench_missing::CHECK,
     &quench_wrong_agent::CHECK,
     &quench_too_hot::CHECK,
