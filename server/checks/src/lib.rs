@@ -72,6 +72,7 @@ mod unit;
 mod unknown_key;
 mod unknown_substance;
 mod used_before_made;
+mod waste_meets;
 mod wet_glass;
 
 use plan::{At, Plan};
@@ -231,6 +232,7 @@ pub static ALL: &[&Check] = &[
     &dry_catalyst_order::CHECK,
     &azide_and_halogenated::CHECK,
     &toxic_gas::CHECK,
+    &waste_meets::CHECK,
     &lithium_under_nitrogen::CHECK,
     &oxidant_before_concentrate::CHECK,
     &drying_agent_reacts::CHECK,
