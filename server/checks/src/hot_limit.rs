@@ -26,18 +26,18 @@ const DOC: &str = "\
 that it bears:
 
 - a metal hydride in dimethylformamide, dimethylacetamide or dimethyl sulfoxide above 40 or 50 °C,
-  and an N-halosuccinimide in dimethylformamide above 50 °C, where at least 1 mmol is sure to be
-  left after everything else has taken its share. A warning; an error from 10 mmol of hydride above
-  50 °C. Where the two are mixed hot, `reagent-eats-solvent` says so;
-- DAST above 50 °C, DIAD above 80 °C and dimethyl sulfoxide above 150 °C, where they are more than
-  half of the liquid: a warning, an information below 1 mmol;
-- the others of the list, of which the limits are rules of thumb: peroxides, peracids and
+  where at least 1 mmol is sure to be left after everything else has taken its share. A warning; an
+  error from 10 mmol above 50 °C. Where the two are mixed hot, `reagent-eats-solvent` says so;
+- DAST above 50 °C and DIAD above 80 °C, where they are more than half of the liquid: a warning, an
+  information below 1 mmol;
+- the others of the list, of which the limits are rules of thumb: what is left of an N-halosuccinimide
+  in dimethylformamide above 50 °C, dimethyl sulfoxide above 150 °C, peroxides, peracids and
   borane-tetrahydrofuran heated with nothing there to react with, azo and peroxide initiators and
   hydroxybenzotriazole or iodine(V) reagents heated dry, nitromethane with a strong base. An
   information, one a plan.
 
-Silent where a partner of the reagent is in the vessel (for the last group), after the quench, and
-where amounts are not known.
+Silent where a partner of a peroxide, peracid or borane is in the vessel, after the quench, and where
+amounts are not known.
 
 **Why it matters.** Above such a temperature the heat of the decomposition comes faster than a bath
 takes it away. 9.7 % of sodium hydride in dimethyl sulfoxide went off at about 90 °C in a calorimeter.
@@ -161,7 +161,9 @@ fn heated(plan: &Plan, moment: &Moment, clause: &Clause) -> Option<(Substance, F
                             return None;
                         }
                         let severe = hydride && left >= MUCH && celsius(t) > FAR;
-                        let severity = if severe {
+                        let severity = if !hydride {
+                            Severity::Information
+                        } else if severe {
                             Severity::Error
                         } else {
                             Severity::Warning
@@ -319,12 +321,13 @@ fn is_strong_base(plan: &Plan, content: &Content) -> bool {
     }
 }
 
-/// What is only remembered is no more than worth a thought.
+/// A limit of which no event was read is no more than worth a thought.
 fn of_source(limit: &ThermalLimit) -> Severity {
-    if matches!(limit.source.key, "memory" | "practice") {
-        Severity::Information
-    } else {
+    let read = !matches!(limit.source.key, "memory" | "practice" | "OPRD2020S");
+    if read {
         Severity::Warning
+    } else {
+        Severity::Information
     }
 }
 
@@ -442,7 +445,7 @@ steps
   add dmf 30 mL, anisole
   add nbs
   heat to 70 °C
-          ^^^^^ warning: Above 50 °C nbs in dmf runs away, and this step takes 5.0 mmol
+          ^^^^^ information: Above 50 °C nbs in dmf runs away, and this step takes 5.0 mmol
 ",
             ),
         );
@@ -474,7 +477,7 @@ steps
         );
         expect(
             &CHECK,
-            &plan("  add dmso, alcohol\n  heat to 170 °C\n          ^^^^^^ warning: Above 150 °C dmso decomposes of itself\n")
+            &plan("  add dmso, alcohol\n  heat to 170 °C\n          ^^^^^^ information: Above 150 °C dmso decomposes of itself\n")
                 .replace("  dmf:", "  dmso: dimethyl sulfoxide, 30 mL\n  dmf:"),
         );
     }
