@@ -20,6 +20,7 @@ mod bottle_unknown;
 mod bottles;
 mod bottles_fit;
 mod cas_number;
+mod catalyst_loading_slip;
 mod closed_and_heated;
 mod decimal_comma;
 mod dry_catalyst_order;
@@ -32,11 +33,14 @@ mod flame_near_vapour;
 mod freeze_degas_condenses;
 mod gas_without_vent;
 mod glass_not_said_dry;
+mod hot_limit;
 mod inert_gas_without_outlet;
 mod initiation_not_confirmed;
 mod lithium_under_nitrogen;
 mod margin;
+mod miscible_extraction;
 mod never_used;
+mod organolithium_too_warm;
 mod overfilled;
 mod oxidant_before_concentrate;
 mod portion_exceeds;
@@ -45,14 +49,18 @@ mod problem;
 mod published_plans;
 mod pyrophoric_by_syringe;
 mod quench_missing;
+mod quench_too_hot;
+mod quench_too_little;
 mod quench_wrong_agent;
 mod reading;
 mod reagent_eats_solvent;
 mod reagent_into_protic;
+mod salt_eats_base;
 mod scale_not_limiting;
 mod sensitive;
 mod solvent_dryness;
 mod solvent_wet_into_heat;
+mod stabiliser_reacts;
 mod strength_missing;
 mod structure;
 #[cfg(test)]
@@ -64,6 +72,7 @@ mod unit;
 mod unknown_key;
 mod unknown_substance;
 mod used_before_made;
+mod waste_meets;
 mod wet_glass;
 
 use plan::{At, Plan};
@@ -188,6 +197,8 @@ pub static ALL: &[&Check] = &[
     &structure::CHECK,
     &strength_missing::CHECK,
     &amounts_disagree::CHECK,
+    &catalyst_loading_slip::CHECK,
+    &salt_eats_base::CHECK,
     &scale_not_limiting::CHECK,
     &equation::CHECK,
     &bottle_unknown::CHECK,
@@ -205,16 +216,23 @@ pub static ALL: &[&Check] = &[
     &inert_gas_without_outlet::CHECK,
     &reagent_into_protic::CHECK,
     &reagent_eats_solvent::CHECK,
+    &organolithium_too_warm::CHECK,
+    &stabiliser_reacts::CHECK,
     &quench_missing::CHECK,
     &quench_wrong_agent::CHECK,
+    &quench_too_hot::CHECK,
+    &quench_too_little::CHECK,
     &after_the_quench::CHECK,
+    &miscible_extraction::CHECK,
     &closed_and_heated::CHECK,
+    &hot_limit::CHECK,
     &freeze_degas_condenses::CHECK,
     &pyrophoric_by_syringe::CHECK,
     &initiation_not_confirmed::CHECK,
     &dry_catalyst_order::CHECK,
     &azide_and_halogenated::CHECK,
     &toxic_gas::CHECK,
+    &waste_meets::CHECK,
     &lithium_under_nitrogen::CHECK,
     &oxidant_before_concentrate::CHECK,
     &drying_agent_reacts::CHECK,

@@ -1,0 +1,215 @@
+//! A quench of much reagent that was not cooled first.
+
+use crate::alive;
+use crate::edit;
+use crate::sensitive;
+use crate::{Check, Finding};
+use chemistry::ReagentClass;
+use plan::vessel::{Moment, celsius};
+use plan::{At, Plan};
+use syntax::{ModifierKind, TemperatureValue, Verb};
+use uom::si::amount_of_substance::millimole;
+
+pub(crate) const CHECK: Check = Check {
+    name: "quench-too-hot",
+    severity: crate::Severity::Warning,
+    doc: DOC,
+    run,
+};
+
+const DOC: &str = "\
+# Quench without cooling
+
+**Finds** a `quench` of at least 10 mmol of hydride, alkyl or amide that is sure to be left, in a vessel
+at 15 °C or more (alkali metals, which alcohols take slowly, above 30 °C) that does not say that it goes
+in slowly; straight from reflux, also one that does.
+
+Silent where the step gives a temperature itself (`below 5 °C`), speaks of ice or cold, or the vessel
+was cooled in words without degrees; for less; where everything else in the vessel could have used the
+reagent up; where amounts are not known.
+
+**Why it matters.** The heat and the gas of a quench come as fast as the agent goes in. From room
+temperature an ether is at its boiling point after a few degrees, and the gas carries it out of the
+flask.
+
+**Example**
+
+    steps
+      reflux for 4 h                       # lithium aluminium hydride in tetrahydrofuran
+      quench with ethyl acetate 10 mL dropwise
+
+**Write instead**
+
+    steps
+      cool to 0 °C
+      quench with ethyl acetate 10 mL dropwise over 20 min, below 10 °C
+
+The safety data sheet, the rules of your laboratory and a trained supervisor decide.
+
+**Sources.** Common practice. How much is left is counted as `quench-missing` does it; the 10 mmol, and
+the degrees from which it speaks, are assumptions.
+";
+
+/// Millimoles of hydride, alkyl or electrons (an assumption).
+const MUCH: f64 = 10.0;
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    for (index, moment) in plan.moments.iter().enumerate() {
+        findings.extend(finding(plan, index, moment));
+    }
+}
+
+fn finding(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
+    let clause = sensitive::clause(plan, moment).filter(|clause| clause.verb == Verb::Quench)?;
+    let state = moment.before.get(moment.vessel)?;
+    let left =
+        alive::left(plan, state).filter(|left| left.equivalents.get::<millimole>() >= MUCH)?;
+    let line = sensitive::line_at(plan, moment.line);
+    let words = plan.slice(line.line, line.span)?.to_lowercase();
+    let says_how_cold = clause
+        .modifiers
+        .iter()
+        .any(|modifier| matches!(modifier.kind, ModifierKind::Temperature(..)))
+        || words.split_whitespace().any(|word| word == "ice")
+        || ["ice-", "cold", "icy"]
+            .iter()
+            .any(|word| words.contains(word));
+    if says_how_cold {
+        return None;
+    }
+    let limit = if left.class == ReagentClass::AlkaliMetal {
+        30.0
+    } else {
+        15.0
+    };
+    let how_hot = match heat(plan, index, moment.vessel) {
+        Heat::Boiling => "boiling".to_owned(),
+        Heat::Degrees if celsius(state.temperature) >= limit && !alive::is_slow(clause) => {
+            format!("at {:.0} °C", celsius(state.temperature))
+        }
+        Heat::Degrees | Heat::Unsaid => return None,
+    };
+    let reagent = left.reagent.name(&plan.materials);
+    let message = format!(
+        "{} of {reagent} is left, and {} is {how_hot}: cool it to 0 °C, and add the quench slowly.",
+        sensitive::amount_text(left.amount, 2),
+        sensitive::name(plan, moment.vessel)
+    );
+    let at = At {
+        line: moment.line,
+        span: clause.verb_span,
+    };
+    let mut finding = Finding::new(&CHECK, at, message).related(
+        sensitive::line_at(plan, left.reagent.line),
+        format!("{reagent} came in here"),
+    );
+    if let Some(edit) = edit::insert_before(plan, moment.line, &["cool to 0 °C"]) {
+        finding = finding.fix("Cool to 0 °C first", vec![edit]);
+    }
+    Some(finding)
+}
+
+enum Heat {
+    /// As the vessel's temperature says.
+    Degrees,
+    /// At reflux, and nothing since.
+    Boiling,
+    /// Cooled, but not to a number.
+    Unsaid,
+}
+
+/// What the last step that heated or cooled the vessel says of its temperature.
+fn heat(plan: &Plan, index: usize, vessel: usize) -> Heat {
+    let before = plan.moments.iter().take(index).rev();
+    for moment in before.filter(|moment| moment.vessel == vessel) {
+        let Some(clause) = sensitive::clause(plan, moment) else {
+            return Heat::Unsaid;
+        };
+        if sensitive::boils(clause) {
+            return Heat::Boiling;
+        }
+        let degrees = clause.modifiers.iter().any(|modifier| {
+            matches!(
+                &modifier.kind,
+                ModifierKind::Temperature(
+                    _,
+                    TemperatureValue::Quantity(_) | TemperatureValue::Room(_)
+                )
+            )
+        });
+        if degrees {
+            return Heat::Degrees;
+        }
+        if matches!(clause.verb, Verb::Cool | Verb::Heat | Verb::Warm) {
+            return Heat::Unsaid;
+        }
+    }
+    Heat::Degrees
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{expect, expect_fixed};
+
+    fn plan(steps: &str) -> String {
+        let steps = steps.strip_prefix('\n').unwrap_or(steps);
+        format!(
+            "
+plan Test
+scale 10.0 mmol ketone
+materials
+  ketone: 4-tert-butylcyclohexanone, 1.00 eq
+  lah: lithium aluminium hydride, 2.00 eq
+  base: n-butyllithium, 2.5 M in hexanes, 1.50 eq
+  thf: tetrahydrofuran, 40 mL
+equipment
+  flask: 250 mL two-neck flask
+steps
+  add thf 20 mL, ketone
+{steps}"
+        )
+    }
+
+    #[test]
+    fn finds_a_quench_at_room_temperature_or_reflux() {
+        let before = "
+  add lah
+  quench with ethyl acetate 10 mL
+  ^^^^^^ warning: 10 mmol of lah is left, and flask is at 21 °C: cool it to 0 °C
+";
+        expect(&CHECK, &plan(before));
+        expect_fixed(
+            &CHECK,
+            &plan(before),
+            0,
+            &plan("  add lah\n  cool to 0 °C\n  quench with ethyl acetate 10 mL\n"),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "
+  add lah
+  reflux for 4 h
+  quench with ethyl acetate 10 mL dropwise
+  ^^^^^^ warning: 10 mmol of lah is left, and flask is boiling
+",
+            ),
+        );
+    }
+
+    #[test]
+    fn is_silent_for_little_or_cold() {
+        for steps in [
+            "add base\n  quench with sat. aq. NH4Cl 20 mL dropwise",
+            "add lah\n  cool to 0 °C\n  quench with ethyl acetate 10 mL",
+            "add lah\n  quench with ethyl acetate 10 mL, below 5 °C",
+            "add lah\n  quench with ethyl acetate 10 mL dropwise over 20 min",
+            "add lah\n  cool in ice bath\n  quench with ethyl acetate 10 mL",
+            "add lah 10 mmol\n  quench with ethyl acetate 10 mL",
+            "cool to 0 °C\n  add lah\n  stir for 1 h\n  quench with ethyl acetate 10 mL",
+        ] {
+            expect(&CHECK, &plan(&format!("  {steps}\n")));
+        }
+    }
+}

@@ -1,0 +1,221 @@
+//! A quench with less than what it should destroy.
+
+use crate::alive;
+use crate::edit;
+use crate::sensitive;
+use crate::{Check, Finding};
+use chemistry::ReagentClass;
+use plan::vessel::{Addition, Moment};
+use plan::{Plan, takes};
+use syntax::{PortionKind, Verb};
+use uom::si::amount_of_substance::millimole;
+
+pub(crate) const CHECK: Check = Check {
+    name: "quench-too-little",
+    severity: crate::Severity::Warning,
+    doc: DOC,
+    run,
+};
+
+const DOC: &str = "\
+# Too little of a quench
+
+**Finds** a quench with an alcohol, water or an acid that has fewer acidic hydrogens than there is
+hydride, alkyl or metal sure to be left, short by 2 mmol or more, where water, alcohol or acid comes in
+next without a word of slowly, or not at all.
+
+Silent for solutions in water, which bring much water; for esters, ketones and salts; where the rest
+goes in slowly, as in a quench of several stages; where amounts are not known.
+
+**Why it matters.** The flask looks quenched and is not: what is left meets the water of the work-up at
+once.
+
+**Example**
+
+    steps
+      quench with methanol 0.5 mL dropwise      # 12 mmol, on 40 mmol of hydride
+      add water 40 mL
+
+**Write instead**
+
+    steps
+      quench with methanol 2.5 mL dropwise
+      add water 40 mL dropwise over 20 min
+
+The safety data sheet, the rules of your laboratory and a trained supervisor decide.
+
+**Sources.** Stoichiometry: one acidic hydrogen for each hydride, alkyl or electron, as the library counts
+them; the fix takes half as much again (common practice). The 2 mmol are an assumption.
+";
+
+/// Millimoles that must be missing (an assumption).
+const MISSING: f64 = 2.0;
+
+/// What a fix takes of what is needed (common practice).
+const SURPLUS: f64 = 1.5;
+
+fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+    for (index, moment) in plan.moments.iter().enumerate() {
+        findings.extend(finding(plan, index, moment));
+    }
+}
+
+fn finding(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
+    let clause = sensitive::clause(plan, moment).filter(|clause| clause.verb == Verb::Quench)?;
+    let state = moment.before.get(moment.vessel)?;
+    let left = alive::left(plan, state)?;
+    let needed = left.equivalents.get::<millimole>();
+    let mut brought = 0.0;
+    for addition in &moment.additions {
+        brought += hydrogens(plan, addition)?;
+    }
+    let addition = moment.additions.first()?;
+    if brought <= 0.0 || needed - brought < MISSING {
+        return None;
+    }
+    let rest = plan
+        .moments
+        .iter()
+        .skip(index + 1)
+        .find(|later| ends_it(plan, later));
+    let slowly = rest.is_some_and(|rest| sensitive::clause(plan, rest).is_none_or(alive::is_slow));
+    if slowly {
+        return None;
+    }
+    let name = addition.content.name(&plan.materials);
+    let reagent = left.reagent.name(&plan.materials);
+    let factor = SURPLUS * needed / brought;
+    let message = format!(
+        "{name} brings {} mmol of acidic hydrogen, and {reagent} has up to {} mmol left for it: take {} times as much.",
+        sensitive::figures(brought, 2),
+        sensitive::figures(needed, 2),
+        sensitive::figures(factor, 2)
+    );
+    let mut finding = Finding::new(&CHECK, addition.at, message);
+    if let Some(rest) = rest {
+        finding = finding.related(
+            sensitive::line_at(plan, rest.line),
+            "what is left meets this at once",
+        );
+    }
+    let quantity = takes::things(clause)
+        .filter(|(_, thing)| thing.name.span == addition.at.span)
+        .flat_map(|(_, thing)| &thing.portions)
+        .find_map(|portion| match &portion.kind {
+            PortionKind::Amount { amount, .. } => amount.quantity.as_ref(),
+            _ => None,
+        });
+    if moment.additions.len() == 1
+        && let Some(quantity) = quantity
+        && let Some(edits) = edit::multiply(plan, moment.line, [(quantity, factor)])
+    {
+        finding = finding.fix(format!("Take enough of {name}"), edits);
+    }
+    Some(finding)
+}
+
+/// Millimoles of acidic hydrogen that an alcohol, water or an acid brings; none of anything else, and
+/// where its amount is not known.
+fn hydrogens(plan: &Plan, addition: &Addition) -> Option<f64> {
+    let content = &addition.content;
+    let substance = content.substance(&plan.materials)?;
+    let plain = matches!(
+        substance.class(),
+        Some(ReagentClass::Alcohol | ReagentClass::Water | ReagentClass::Acid)
+    );
+    if content.aqueous || !plain || addition.from.is_some() {
+        return None;
+    }
+    let each = f64::from(substance.protic_equivalents()?.at_most());
+    let amount = match content.amount {
+        Some(amount) => amount,
+        None => {
+            let formula = chemistry::Formula::parse(substance.formula()?).ok()?;
+            let molar_mass = formula.molar_mass().ok()?.value;
+            content.volume? * substance.density()?.value / molar_mass
+        }
+    };
+    Some(amount.get::<millimole>() * each)
+}
+
+/// A step that brings more of what destroys the reagent.
+fn ends_it(plan: &Plan, moment: &Moment) -> bool {
+    let wet = moment
+        .additions
+        .iter()
+        .any(|addition| addition.from.is_none() && addition.content.is_protic(&plan.materials));
+    wet || sensitive::clause(plan, moment).is_some_and(|clause| {
+        matches!(
+            clause.verb,
+            Verb::Quench | Verb::Acidify | Verb::Basify | Verb::Wash | Verb::Extract
+        )
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{expect, expect_fixed};
+
+    fn plan(steps: &str) -> String {
+        let steps = steps.strip_prefix('\n').unwrap_or(steps);
+        format!(
+            "
+plan Test
+scale 10.0 mmol ketone
+materials
+  ketone: 4-tert-butylcyclohexanone, 1.00 eq
+  lah: lithium aluminium hydride, 2.00 eq
+  thf: tetrahydrofuran, 40 mL
+equipment
+  flask: 250 mL two-neck flask
+  rotflask: 250 mL flask
+steps
+  add thf 20 mL, ketone
+  add lah
+  cool to 0 °C
+{steps}"
+        )
+    }
+
+    #[test]
+    fn finds_an_alcohol_that_does_not_reach() {
+        // 0.5 mL of methanol are 0.5 × 0.791/32.04 = 12.3 mmol; the hydride left is 80 - 40 mmol.
+        let before = "
+  quench with methanol 0.50 mL dropwise
+              ^^^^^^^^ warning: methanol brings 12 mmol of acidic hydrogen, and lah has up to 40 mmol left for it: take 4.9 times
+  add water 40 mL
+";
+        expect(&CHECK, &plan(before));
+        expect_fixed(
+            &CHECK,
+            &plan(before),
+            0,
+            &plan("  quench with methanol 2.43 mL dropwise\n  add water 40 mL\n"),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "
+  quench with methanol 0.50 mL dropwise
+              ^^^^^^^^ warning: methanol brings 12 mmol
+  filter through Celite, into rotflask, keep filtrate
+",
+            ),
+        );
+    }
+
+    #[test]
+    fn is_silent_where_it_reaches_or_the_rest_is_slow() {
+        for steps in [
+            "quench with methanol 2.5 mL dropwise\n  add water 40 mL",
+            "quench with methanol 0.50 mL dropwise\n  add water 40 mL dropwise over 20 min",
+            "quench with water 0.76 mL dropwise\n  add 15 wt% NaOH 0.76 mL\n  add water 2.3 mL",
+            "quench with ethyl acetate 1 mL dropwise\n  add water 40 mL",
+            "quench with sat. aq. NH4Cl 1 mL dropwise\n  add water 40 mL",
+            "quench with methanol dropwise\n  add water 40 mL",
+        ] {
+            expect(&CHECK, &plan(&format!("  {steps}\n")));
+        }
+    }
+}
