@@ -1,7 +1,11 @@
 //! Whole plans: good ones give no finding of the checks of glass, gas and fill, and a plan with a line
 //! taken out gives the finding for that line.
 
-use crate::{Check, Finding, Severity};
+use crate::{
+    Check, Finding, Severity, catalyst_loading_slip, hot_limit, miscible_extraction,
+    organolithium_too_warm, quench_too_hot, quench_too_little, salt_eats_base, stabiliser_reacts,
+    waste_meets,
+};
 use crate::{
     after_the_quench, atmosphere_missing, azide_and_halogenated, boils_without_condenser,
     closed_and_heated, dry_catalyst_order, drying_agent_reacts, energetic_product,
@@ -42,6 +46,15 @@ const CHECKS: &[&Check] = &[
     &quench_wrong_agent::CHECK,
     &after_the_quench::CHECK,
     &freeze_degas_condenses::CHECK,
+    &catalyst_loading_slip::CHECK,
+    &hot_limit::CHECK,
+    &miscible_extraction::CHECK,
+    &organolithium_too_warm::CHECK,
+    &quench_too_hot::CHECK,
+    &quench_too_little::CHECK,
+    &salt_eats_base::CHECK,
+    &stabiliser_reacts::CHECK,
+    &waste_meets::CHECK,
 ];
 
 /// Plans of the repository's examples that are meant to be good.

@@ -1,6 +1,9 @@
 //! Published procedures, told in the plan's own words: the checks of hazards have nothing to say of them.
 
-use crate::{Check, Finding};
+use crate::{
+    Check, Finding, catalyst_loading_slip, hot_limit, miscible_extraction, organolithium_too_warm,
+    quench_too_hot, quench_too_little, salt_eats_base, stabiliser_reacts, waste_meets,
+};
 use crate::{
     after_the_quench, azide_and_halogenated, boils_without_condenser, closed_and_heated,
     dry_catalyst_order, drying_agent_reacts, evacuated_with_solvent, freeze_degas_condenses,
@@ -30,6 +33,15 @@ const CHECKS: &[&Check] = &[
     &reagent_into_protic::CHECK,
     &toxic_gas::CHECK,
     &used_before_made::CHECK,
+    &catalyst_loading_slip::CHECK,
+    &hot_limit::CHECK,
+    &miscible_extraction::CHECK,
+    &organolithium_too_warm::CHECK,
+    &quench_too_hot::CHECK,
+    &quench_too_little::CHECK,
+    &salt_eats_base::CHECK,
+    &stabiliser_reacts::CHECK,
+    &waste_meets::CHECK,
 ];
 
 #[track_caller]

@@ -45,7 +45,10 @@ fn start(text: &str) -> (Duration, Option<u64>) {
 }
 
 #[test]
-#[allow(clippy::print_stdout, reason = "the measurement is for whoever reads the log")]
+#[allow(
+    clippy::print_stdout,
+    reason = "the measurement is for whoever reads the log"
+)]
 fn the_library_costs_nothing_at_start() {
     let (named, written) = (plan(false), plan(true));
     // The first start reads the program from the disk.
