@@ -145,6 +145,10 @@ fn limit(plan: &Plan, item: &Apparatus, moment: &Moment, clause: &Clause) -> (f6
     if item.text.to_lowercase().contains("separat") {
         return (0.75, ", too full to shake");
     }
+    // It is filled to its mark, which is not its brim.
+    if item.text.to_lowercase().contains("volumetric") {
+        return (1.05, "");
+    }
     if ["vial", "vials", "tube", "tubes", "beaker", "dish", "bottle"].contains(&head.as_str()) {
         return (1.05, "");
     }
@@ -192,7 +196,7 @@ fn finding(
     let flask = &item.name;
     let capacity = item.capacity.map(sizes_text).unwrap_or_default();
     let held = volume_text(worst.volume);
-    let percent = sensitive::plain(worst.share * 100.0, 2);
+    let percent = format!("{:.0}", worst.share * 100.0);
     let brim = if severity == Severity::Error {
         ", more than its brim"
     } else {
@@ -362,7 +366,7 @@ steps
                 "
   in vial
   add thf 23 mL
-      ^^^ warning: After this vial holds 23.0 mL in 20 mL (120 %): use a 40 mL vial.
+      ^^^ warning: After this vial holds 23.0 mL in 20 mL (115 %): use a 40 mL vial.
 ",
             ),
         );

@@ -48,8 +48,6 @@ const LIMIT_OF_CATALYSTS: f64 = 0.10;
 const LIMIT_OF_PARTS: f64 = 0.05;
 /// Equivalents.
 const CATALYTIC: f64 = 0.05;
-/// Equivalents from which on a few percent do not matter.
-const PLENTY: f64 = 1.5;
 
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     let mut found: Vec<(f64, Finding)> = plan
@@ -69,14 +67,7 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
 
 fn look(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<(f64, Finding)> {
     let equivalents = amounts.equivalents.as_ref().ok()?.value.get::<ratio>();
-    let is_solvent = material.role == Some(Role::Solvent)
-        || material.stated.iter().any(|amount| {
-            matches!(
-                amount.kind,
-                AmountKind::FillTo | AmountKind::Relative | AmountKind::Excess
-            )
-        });
-    if material.product || is_solvent || equivalents >= PLENTY {
+    if !plan.is_measured_closely(material, amounts) {
         return None;
     }
     let limit = if equivalents <= CATALYTIC {
@@ -84,14 +75,13 @@ fn look(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<(f64, Fin
     } else {
         LIMIT
     };
-    let portions = plan.portions(material);
-    let smallest = portions.iter().min_by(|a, b| size(a).total_cmp(&size(b)));
-    let amounts = smallest.unwrap_or(amounts);
-    let in_portions = if smallest.is_some() {
+    let portion = plan.smallest_portion(material);
+    let in_portions = if portion.is_some() {
         " in one portion"
     } else {
         ""
     };
+    let amounts = portion.as_ref().unwrap_or(amounts);
     let key = &material.key.text;
     let at = material.identity.at?;
     let (error, what) = match plan.way(material, amounts) {
@@ -129,7 +119,7 @@ fn look(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<(f64, Fin
     }
     let mut finding = Finding::new(&CHECK, at, String::new());
     match stock(plan, material, amounts) {
-        Some((fix, words)) if portions.is_empty() => {
+        Some((fix, words)) if portion.is_none() => {
             finding.message = format!("{what}: {words}.");
             finding.fixes.push(fix);
         }
@@ -151,11 +141,6 @@ fn assumed(assumed: bool) -> &'static str {
     } else {
         ""
     }
-}
-
-fn size(amounts: &Amounts) -> f64 {
-    let amount = amounts.amount.as_ref().map(|known| known.value.value);
-    amount.unwrap_or(f64::INFINITY)
 }
 
 /// A stock solution in a solvent of the plan: the edits, and what there is to be done.
@@ -198,9 +183,17 @@ fn stock(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<(Fix, St
     let entry = material.identity.at?;
     let end = plan.range(entry).end;
     let first = takes::takes(&plan.text).find(|take| take.key() == Some(material.id))?;
-    let make = format!("make up {key} {flask:.0} mL");
+    // It is made up in a flask of its own, for which there must be a list to put it on.
+    let apparatus = plan.apparatus.iter().filter_map(|item| item.line).max()?;
+    let own = format!("{key}-stock");
+    if plan::find_key(&plan.text, &own).is_some() {
+        return None;
+    }
+    let make = format!("make up {key} {flask:.0} mL, in {own}");
+    let list = format!("{own}: {flask:.0} mL volumetric flask");
     let edits = vec![
         (end..end, format!(", {strength} M in {solvent}")),
+        edit::insert_after(plan, apparatus, &[list])?,
         edit::insert_before(plan, first.line, &[make])?,
         {
             let name = plan.range(first.at()).end;
@@ -236,7 +229,7 @@ const STOCKS: [(f64, f64); 12] = [
 #[cfg(test)]
 mod tests {
     use super::CHECK;
-    use crate::testing::{expect, expect_at, expect_fixed, settings};
+    use crate::testing::{expect, expect_at, expect_fixed, fixed, settings};
 
     const PLAN: &str = "
 plan A
@@ -246,8 +239,10 @@ materials
   dmap: 4-dimethylaminopyridine, 0.10 eq
         ^^^^^^^^^^^^^^^^^^^^^^^ information: 2.44 mg of dmap may be 12 % off on a balance that reads 0.1 mg (assumed: meniscus.toml names none): weigh 30.5 mg into a 25 mL flask, fill up with thf, and take 2.00 mL.
   thf: THF, solvent, 5 mL
+equipment
+  flask: 10 mL flask
 steps
-  in flask
+  add thf 4 mL
   add ketone
   add dmap
 ";
@@ -273,13 +268,23 @@ materials
   ketone: cyclohexanone, 1.00 eq
   dmap: 4-dimethylaminopyridine, 0.01 M in thf, 0.10 eq
   thf: THF, solvent, 5 mL
+equipment
+  flask: 10 mL flask
+  dmap-stock: 25 mL volumetric flask
 steps
-  in flask
+  add thf 4 mL
   add ketone
-  make up dmap 25 mL
+  make up dmap 25 mL, in dmap-stock
   add dmap 2.00 mL
 ",
         );
+        // Nothing overflows, and nothing is left over.
+        let plan = plan::Plan::read(&fixed(&CHECK, PLAN, 0));
+        let told: Vec<_> = crate::findings(&plan);
+        let wrong = told
+            .iter()
+            .filter(|finding| finding.severity <= crate::Severity::Warning);
+        assert_eq!(wrong.count(), 0, "{told:#?}");
     }
 
     #[test]

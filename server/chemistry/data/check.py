@@ -41,7 +41,7 @@ trialkylphosphine triarylphosphine copper-i low-valent-metal thiol azide cyanide
 acid base amine alcohol water carbodiimide uronium ketone aldehyde ester ether nitrile
 amide-solvent sulfoxide hydrocarbon halogenated-solvent alkyl-halide aryl-halide drying-agent
 hydrogenation-catalyst inert-gas hydrogen salt adsorbent""".split()
-TAGS = """moisture-sensitive air-sensitive pyrophoric light-sensitive hygroscopic-mild
+TAGS = """sold-diluted moisture-sensitive air-sensitive pyrophoric light-sensitive hygroscopic-mild
 hygroscopic-strong volatile peroxide-former halogenated water-miscible water-immiscible solvent
 protic stabilised""".split()
 HAZARD = re.compile(r"H(2[0-9]{2}|3[0-7][0-9]|4[0-2][0-9])|EUH(0[0-9]{2})")

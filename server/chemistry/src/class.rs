@@ -122,6 +122,7 @@ vocabulary! {
         Protic "protic" "protic"
         Pyrophoric "pyrophoric" "pyrophoric"
         Solvent "solvent" "solvent"
+        SoldDiluted "sold-diluted" "sold in a solution only"
         Stabilised "stabilised" "sold with a stabiliser"
         Volatile "volatile" "volatile"
         WaterImmiscible "water-immiscible" "not miscible with water"

@@ -1,5 +1,8 @@
 //! Solutions of a fixed strength that go by name or by a word: saturated, concentrated, brine.
 
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
 use crate::fold::fold;
 use crate::quantity::{MassDensity, MolarConcentration, Ratio, mass_density, ratio};
 use crate::substance::{Source, Sourced, Substance, decimal, degrees, list, molar};
@@ -93,14 +96,16 @@ fn read(line: &'static str) -> Option<(Solution, &'static str)> {
 
 /// A solution that goes by a name of its own: `brine`, `conc. HCl`.
 pub fn find_solution_name(name: &str) -> Option<Solution> {
-    let folded = fold(name);
-    // Every material without a strength asks, so a line is read only if it is the one.
-    let names = |line: &'static str| line.split('\t').nth(NAMES).unwrap_or_default();
-    SOLUTIONS
-        .lines()
-        .find(|&line| list(names(line)).any(|known| fold(known) == folded))
-        .and_then(read)
-        .map(|(solution, _)| solution)
+    // Every material without a strength asks at every keystroke, and folding all names anew took longer than the
+    // rest of reading its line.
+    static FOLDED: LazyLock<HashMap<String, &'static str>> = LazyLock::new(|| {
+        let names = |line: &'static str| line.split('\t').nth(NAMES).unwrap_or_default();
+        let of_line = |line| list(names(line)).map(move |name| (fold(name), line));
+        // The first line of a name counts.
+        SOLUTIONS.lines().rev().flat_map(of_line).collect()
+    });
+    let line = FOLDED.get(&fold(name))?;
+    read(line).map(|(solution, _)| solution)
 }
 
 /// The solution of a substance in a strength that the table knows: exact in words, within 1.5 % in

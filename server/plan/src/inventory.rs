@@ -576,6 +576,12 @@ impl Reader<'_> {
                 message: format!("The fields of this bottle do not fit together: {reason}"),
             }]
         })?;
+        if let Some(message) = unlikely_titre(&entry) {
+            return Err(vec![Problem {
+                range: whole.clone(),
+                message,
+            }]);
+        }
         let material = Material::resolve(KeyId(0), 0, &entry, false, &Context::default());
         Ok(Bottle {
             name: name.into(),
@@ -591,6 +597,31 @@ impl Reader<'_> {
             expires,
         })
     }
+}
+
+/// A titre that is no titre of this label: a solution loses strength, and gains little by drying out.
+fn unlikely_titre(entry: &Entry) -> Option<String> {
+    /// Times the label; common practice.
+    const MOST: f64 = 1.5;
+    let of = |wanted: fn(&FieldKind) -> Option<&Quantity>| {
+        let quantity = entry.fields.iter().find_map(|field| wanted(&field.kind))?;
+        Some((quantity, convert::concentration(quantity, 0)?.value))
+    };
+    let (label, nominal) = of(|kind| match kind {
+        FieldKind::Strength(strength) => strength.quantity.as_ref(),
+        _ => None,
+    })?;
+    let (titre, found) = of(|kind| match kind {
+        FieldKind::Found(quantity) => Some(quantity),
+        _ => None,
+    })?;
+    (found > nominal * MOST).then(|| {
+        format!(
+            "The titre, {}, is far above the strength, {}: one of them is a slip. The bottle does not count until then.",
+            written(titre),
+            written(label)
+        )
+    })
 }
 
 /// A line of materials with this body, or why it cannot be one.
@@ -727,6 +758,7 @@ expires = 2028-02-29
             (TWO.replace("\"2.87 M\"", "\"2.87 mL\""), "2.87 mL"),
             (TWO.replace("\"2.87 M\"", "2.87"), "2.87"),
             (TWO.replace("titre =", "titer ="), "titer"),
+            (TWO.replace("2.87 M", "28.7 M"), "name = \"etmgbr-2\""),
             (
                 TWO.replace("3.0 M in diethyl ether", "3.0 M in diethyl ether, 2 mL"),
                 "3.0 M",

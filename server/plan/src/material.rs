@@ -605,33 +605,12 @@ const NEARLY_PURE: f64 = 0.95;
 /// How a reagent is sold that comes as a solution, or on a support, unless the line says otherwise (common practice):
 /// without a strength nobody knows how much to measure.
 fn sold_as(substance: Option<Substance>) -> Option<&'static str> {
-    /// Of other classes; none of them is on the shelf as it is.
-    const NEVER_NEAT: [&str; 18] = [
-        "(trimethylsilyl)diazomethane",
-        "9-borabicyclo[3.3.1]nonane",
-        "ammonium hydroxide",
-        "borane tetrahydrofuran complex",
-        "hydrogen peroxide",
-        "lithium tri-sec-butylborohydride",
-        "lithium tri-tert-butoxyaluminium hydride",
-        "lithium triethylborohydride",
-        "palladium hydroxide on carbon",
-        "peracetic acid",
-        "potassium tri-sec-butylborohydride",
-        "propylphosphonic anhydride",
-        "samarium(II) iodide",
-        "sodium bis(2-methoxyethoxy)aluminium dihydride",
-        "sodium hypochlorite",
-        "tert-butyl hydroperoxide",
-        "tetrabutylammonium fluoride",
-        "perchloric acid",
-    ];
     let substance = substance?;
     let reactive = matches!(
         substance.class(),
         Some(ReagentClass::Organolithium | ReagentClass::Grignard | ReagentClass::AmideBase)
     );
-    (reactive || NEVER_NEAT.contains(&substance.name()))
+    (reactive || substance.has(Tag::SoldDiluted))
         .then(|| substance.strengths().next())
         .flatten()
 }

@@ -7,7 +7,7 @@ use crate::material::{Basis, Bottle, Material};
 use crate::takes;
 use crate::tools::Reading;
 use chemistry::{Sensitivity, Substance, combine, standard_uncertainty};
-use syntax::{AmountKind, ModifierKind, Nature};
+use syntax::{AmountKind, ModifierKind, Nature, Role};
 use uom::si::f64::Ratio;
 use uom::si::ratio::ratio;
 use uom::si::volume::milliliter;
@@ -33,6 +33,9 @@ pub enum Way {
 
 /// Above this a liquid goes into a cylinder unless a step says syringe or air would destroy it; common practice.
 const BY_CYLINDER_ML: f64 = 10.0;
+
+/// Equivalents from which on a few percent do not matter; common practice.
+const PLENTY: f64 = 1.5;
 
 /// What is left of an amount after it was measured (JCGM 100:2008).
 #[derive(Clone, Debug)]
@@ -123,6 +126,32 @@ impl Plan {
             .map(portion)
             .collect::<Option<_>>()
             .unwrap_or_default()
+    }
+
+    /// Whether a few percent of the amount matter: not of a product or a solvent, nor of what is in plenty.
+    #[must_use]
+    pub fn is_measured_closely(&self, material: &Material, amounts: &Amounts) -> bool {
+        let is_solvent = material.role == Some(Role::Solvent)
+            || material.stated.iter().any(|amount| {
+                matches!(
+                    amount.kind,
+                    AmountKind::FillTo | AmountKind::Relative | AmountKind::Excess
+                )
+            });
+        let equivalents = amounts.equivalents.as_ref();
+        let needed = equivalents.is_ok_and(|known| known.value.get::<ratio>() < PLENTY);
+        !material.product && !is_solvent && needed
+    }
+
+    /// The smallest portion that the steps take, where they take more than one: what is hardest to measure.
+    #[must_use]
+    pub fn smallest_portion(&self, material: &Material) -> Option<Amounts> {
+        let size = |amounts: &Amounts| {
+            let amount = amounts.amount.as_ref().map(|known| known.value.value);
+            amount.unwrap_or(f64::INFINITY)
+        };
+        let portions = self.portions(material).into_iter();
+        portions.min_by(|a, b| size(a).total_cmp(&size(b)))
     }
 
     /// The tool that measures an amount of a material best.

@@ -95,18 +95,31 @@ fn severity(severity: Severity) -> DiagnosticSeverity {
     }
 }
 
+/// What our own Markdown says, without its marks: stars that are the plan's are escaped.
+fn plain(markdown: &str) -> String {
+    let mut out = String::with_capacity(markdown.len());
+    let mut chars = markdown.chars().peekable();
+    while let Some(c) = chars.next() {
+        match c {
+            '\\' => out.extend(chars.next()),
+            '*' if chars.peek() == Some(&'*') => {
+                chars.next();
+            }
+            _ => out.push(c),
+        }
+    }
+    out
+}
+
 /// A hover. A client that shows plain text only gets the Markdown as it stands, which reads well enough.
 pub(super) fn hover(hover: ide::Hover, text: &Rope, abilities: &Abilities) -> lsp::Hover {
-    let kind = if abilities.markdown {
-        MarkupKind::Markdown
+    let (kind, value) = if abilities.markdown {
+        (MarkupKind::Markdown, hover.markdown)
     } else {
-        MarkupKind::PlainText
+        (MarkupKind::PlainText, plain(&hover.markdown))
     };
     lsp::Hover {
-        contents: HoverContents::Markup(MarkupContent {
-            kind,
-            value: hover.markdown,
-        }),
+        contents: HoverContents::Markup(MarkupContent { kind, value }),
         range: Some(to_range(text, &hover.range, abilities.encoding)),
     }
 }
@@ -224,5 +237,16 @@ fn symbol_kind(kind: ide::SymbolKind) -> SymbolKind {
         ide::SymbolKind::Product => SymbolKind::CONSTANT,
         ide::SymbolKind::Equipment => SymbolKind::OBJECT,
         ide::SymbolKind::Step => SymbolKind::EVENT,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::plain;
+
+    #[test]
+    fn marks_are_left_out_and_signs_of_the_plan_are_kept() {
+        assert_eq!(plain("**a\\*b** 2\\_3 · **1.20 g**"), "a*b 2_3 · 1.20 g");
+        assert_eq!(plain("a\\"), "a");
     }
 }

@@ -4,7 +4,6 @@ use crate::ledger::Amounts;
 use crate::material::{Basis, Material};
 use crate::measuring::Way;
 use crate::{Known, Plan};
-use syntax::{AmountKind, Role};
 use uom::si::ratio::ratio;
 
 /// How finely the scale is searched; a percent is less than any tool tells.
@@ -25,13 +24,14 @@ pub(super) fn smallest(plan: &Plan, error: f64) -> Result<Smallest, String> {
     let mut notes = Vec::new();
     let mut counted: Vec<(&Material, Amounts)> = Vec::new();
     for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {
-        if !counts(plan, material, amounts) {
+        let way = plan.way(material, amounts);
+        if !plan.is_measured_closely(material, amounts) || !matches!(way, Way::Weigh | Way::Syringe)
+        {
             continue;
         }
-        // The smallest portion is what is measured.
-        let portions = plan.portions(material).into_iter();
-        let least = portions.min_by(|a, b| size(a).total_cmp(&size(b)));
-        let amounts = least.unwrap_or_else(|| amounts.clone());
+        let amounts = plan
+            .smallest_portion(material)
+            .unwrap_or_else(|| amounts.clone());
         if plan.reading(material, &amounts).is_some() {
             counted.push((material, amounts));
         } else {
@@ -81,22 +81,6 @@ pub(super) fn smallest(plan: &Plan, error: f64) -> Result<Smallest, String> {
     })
 }
 
-fn counts(plan: &Plan, material: &Material, amounts: &Amounts) -> bool {
-    /// Equivalents from which on a few percent do not matter; common practice.
-    const PLENTY: f64 = 1.5;
-    let is_solvent = material.role == Some(Role::Solvent)
-        || material.stated.iter().any(|amount| {
-            matches!(
-                amount.kind,
-                AmountKind::FillTo | AmountKind::Relative | AmountKind::Excess
-            )
-        });
-    let equivalents = amounts.equivalents.as_ref();
-    let needed = equivalents.is_ok_and(|known| known.value.get::<ratio>() < PLENTY);
-    let measured = matches!(plan.way(material, amounts), Way::Weigh | Way::Syringe);
-    !material.product && !is_solvent && needed && measured
-}
-
 /// The greatest error of the best tool at another scale, over what is measured. What no tool measures there is off by
 /// nobody knows how much.
 fn at(plan: &Plan, material: &Material, amounts: &Amounts, factor: f64) -> Option<f64> {
@@ -111,9 +95,4 @@ fn at(plan: &Plan, material: &Material, amounts: &Amounts, factor: f64) -> Optio
     Some(reading.map_or(f64::INFINITY, |reading| {
         reading.greatest_error.get::<ratio>()
     }))
-}
-
-fn size(amounts: &Amounts) -> f64 {
-    let amount = amounts.amount.as_ref().map(|known| known.value.value);
-    amount.unwrap_or(f64::INFINITY)
 }
