@@ -6,6 +6,7 @@ use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use plan::vessel::{Gas, Moment, Opening, gas_name};
 use plan::{At, Plan, takes};
+use std::cell::OnceCell;
 use syntax::{Clause, ModifierKind, Sense, Verb};
 
 pub(crate) const CHECK: Check = Check {
@@ -49,6 +50,7 @@ rules of your laboratory and a trained supervisor decide.
 
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     let mut warned = vec![false; plan.apparatus.len()];
+    let relief = OnceCell::new();
     for moment in &plan.moments {
         let Some(clause) = sensitive::clause(plan, moment) else {
             continue;
@@ -68,7 +70,10 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
             }
             let severity = match state.opening {
                 Opening::Closed { .. } => Severity::Error,
-                Opening::Unsaid if is_plugged(plan, index, clause) && !relief_in_plan(plan) => {
+                Opening::Unsaid
+                    if is_plugged(plan, index, clause)
+                        && !*relief.get_or_init(|| relief_in_plan(plan)) =>
+                {
                     Severity::Warning
                 }
                 _ => continue,

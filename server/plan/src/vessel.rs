@@ -60,7 +60,7 @@ pub struct VesselState {
     pub joined: Vec<usize>,
 }
 
-/// Something in a vessel.
+/// Something in a vessel: all portions of it together.
 #[derive(Clone, Debug)]
 pub struct Content {
     /// What it is.
@@ -73,7 +73,7 @@ pub struct Content {
     pub mass: Option<Mass>,
     /// A solution in water.
     pub aqueous: bool,
-    /// The line of the step that brought it in.
+    /// The line of the step that brought its first portion in.
     pub line: u32,
 }
 
@@ -330,6 +330,26 @@ impl Content {
                 .map_or("it", |material| &material.key.text),
             What::Named(name, _) => name,
         }
+    }
+
+    /// Whether a portion of this and of that are portions of the same thing.
+    fn is_of(&self, other: &Content) -> bool {
+        let same = match (&self.what, &other.what) {
+            (What::Material(own), What::Material(other)) => own == other,
+            (What::Named(own, _), What::Named(other, _)) => own == other,
+            _ => false,
+        };
+        same && self.aqueous == other.aqueous
+    }
+
+    /// With another portion, unknown where one of the two is.
+    fn grow(&mut self, portion: &Content) {
+        fn sum<Q: std::ops::Add<Output = Q>>(own: Option<Q>, other: Option<Q>) -> Option<Q> {
+            Some(own? + other?)
+        }
+        self.amount = sum(self.amount, portion.amount);
+        self.volume = sum(self.volume, portion.volume);
+        self.mass = sum(self.mass, portion.mass);
     }
 
     fn share(&self, part: f64) -> Content {

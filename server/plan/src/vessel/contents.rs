@@ -164,7 +164,12 @@ impl Simulation<'_> {
     }
 
     fn put(&mut self, vessel: usize, content: Content) {
-        self.change(vessel, |state| state.contents.push(content));
+        self.change(vessel, |state| {
+            match state.contents.iter_mut().find(|held| held.is_of(&content)) {
+                Some(held) => held.grow(&content),
+                None => state.contents.push(content),
+            }
+        });
     }
 
     /// A substance from its bottle.
