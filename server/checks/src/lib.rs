@@ -104,12 +104,41 @@ impl Severity {
     }
 }
 
+/// How much is to be said.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Profile {
+    /// Errors, and warnings of what may hurt someone.
+    Quiet,
+    /// What makes a reaction fail, too.
+    #[default]
+    Normal,
+    /// What only the careful ask for, too.
+    Strict,
+}
+
+impl Profile {
+    /// All of them, from the one that says least.
+    pub const ALL: [Profile; 3] = [Profile::Quiet, Profile::Normal, Profile::Strict];
+
+    /// The word for it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Profile::Quiet => "quiet",
+            Profile::Normal => "normal",
+            Profile::Strict => "strict",
+        }
+    }
+}
+
 /// A check: its name, its documentation and what it does.
 pub struct Check {
     /// Its name, as in `amounts-disagree`.
     pub name: &'static str,
     /// The worst that it reports.
     pub severity: Severity,
+    /// The profile from which on it says all that it finds.
+    pub from: Profile,
     /// What it finds, why it matters, an example, what to write instead, and its sources, in markdown.
     pub doc: &'static str,
     /// Looks at a plan.
