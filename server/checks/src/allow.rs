@@ -105,6 +105,7 @@ fn read(comment: &str, start: u32) -> Option<(Vec<(&str, Span)>, bool)> {
     let names: Option<Vec<_>> = list
         .split(',')
         .map(str::trim)
+        .filter(|name| !name.is_empty())
         .map(|name| Some((name, place(name)?)))
         .collect();
     let names = names?;
@@ -190,7 +191,7 @@ steps
                  ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ warning: Without a reason
   stir for 3 h   # allow hot-limit: …
                  ^^^^^^^^^^^^^^^^^^^^ warning: Without a reason
-  stir for 4 h   # allow hot-limit, toxic-gas: 5 mg, in the hood
+  stir for 4 h   # allow hot-limit, toxic-gas,: 5 mg, in the hood
 ",
         );
     }
