@@ -18,7 +18,7 @@ use std::ops::Add;
 use std::sync::Arc;
 use syntax::{
     Bound, Clause, CountKind, Dimension, EquipmentKind, ModifierKind, PlaceKind, Quantity,
-    Referent, Statement, Step, Thing, TimeKind, Verb,
+    Referent, Statement, Step, TemperatureKind, Thing, TimeKind, Verb,
 };
 use uom::si::f64::{Time, Volume};
 use uom::si::time::{hour, minute, second};
@@ -369,7 +369,8 @@ impl Plan {
         }
     }
 
-    /// `at 5.0 mL/h`: what comes into the vessel, over the rate.
+    /// `at 5.0 mL/h`: what comes into the vessel, over the rate. The width is the rate's alone, for the volumes of the
+    /// vessels have none.
     fn by_rate(&self, line: u32, moment: &Moment, clause: &Clause) -> Option<(Known<Time>, Lasts)> {
         let rate = clause.modifiers.iter().find_map(|modifier| {
             let ModifierKind::Rate(rate) = &modifier.kind else {
@@ -491,7 +492,7 @@ fn why_none(clause: &Clause) -> &'static str {
         "it ends when what it waits for has come: how long that takes is not said"
     } else if is(|kind| matches!(kind, ModifierKind::Rate(_))) {
         "a rate is stated, and not what it takes to divide by it"
-    } else if is(|kind| matches!(kind, ModifierKind::Temperature(..))) {
+    } else if is(|kind| matches!(kind, ModifierKind::Temperature(TemperatureKind::To, _))) {
         "how long it takes to get to the temperature is not said"
     } else {
         "no time is stated"
@@ -879,6 +880,7 @@ steps
             ("add thf 20 mL", "no time is stated"),
             ("stir until no ketone by TLC", "ends when"),
             ("cool to 0 °C", "get to the temperature"),
+            ("concentrate at 40 °C", "no time is stated"),
             ("stir for > 2 h", "least"),
             (
                 "evacuate and refill with argon, 3 cycles, for 5 min",
