@@ -229,4 +229,18 @@ steps
 ",
         );
     }
+
+    proptest::proptest! {
+        #[test]
+        fn names_stand_where_they_are_said_to(rest in "[ ,:#a-zµ\u{a0}…-]{0,12}(hot-limit|toxic-gas|unit)[ ,:#a-zµ…-]{0,12}") {
+            let text = format!("plan A\nsteps\n  stir für 1 h  # allow {rest}\n");
+            let plan = Plan::read(&text);
+            for allow in allows(&plan) {
+                for (name, span) in allow.names {
+                    proptest::prop_assert_eq!(plan.slice(allow.line, span), Some(name));
+                }
+            }
+            crate::findings(&plan);
+        }
+    }
 }
