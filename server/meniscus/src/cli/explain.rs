@@ -1,7 +1,7 @@
 //! `meniscus explain`
 
 use super::{Outcome, complain, print};
-use checks::Profile;
+use checks::{Profile, Severity};
 
 /// Prints what a check says of itself, or a list of all.
 pub(super) fn explain(name: Option<&str>) -> Outcome {
@@ -20,7 +20,7 @@ fn page(check: &checks::Check) -> String {
         "{} ({}; {})\n\n",
         check.name,
         check.severity.word(),
-        spoken(check.from)
+        spoken(check)
     );
     let body = check.doc.trim();
     let body = match body.split_once('\n') {
@@ -35,11 +35,15 @@ fn page(check: &checks::Check) -> String {
 }
 
 /// In which profiles a check says all that it finds.
-fn spoken(from: Profile) -> &'static str {
-    match from {
-        Profile::Quiet => "in every profile",
-        Profile::Normal => "in the profiles normal and strict; in quiet only its errors",
-        Profile::Strict => "in the profile strict; in others only its errors",
+fn spoken(check: &checks::Check) -> String {
+    let profiles = match check.from {
+        Profile::Quiet => return "in every profile".to_owned(),
+        Profile::Normal => "in the profiles normal and strict",
+        Profile::Strict => "in the profile strict",
+    };
+    match check.severity {
+        Severity::Error => format!("{profiles}; its errors in every one"),
+        _ => profiles.to_owned(),
     }
 }
 
