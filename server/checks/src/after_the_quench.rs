@@ -12,6 +12,7 @@ use syntax::{Statement, Verb};
 pub(crate) const CHECK: Check = Check {
     name: "after-the-quench",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: DOC,
     run,
 };

@@ -9,6 +9,7 @@ use syntax::Span;
 pub(crate) const CHECK: Check = Check {
     name: "ambiguous-substance",
     severity: Severity::Warning,
+    from: crate::Profile::Normal,
     doc: "\
 Finds a name that the library has for more than one substance, and a bare formula of several isomers where the line is
 measured by volume and a density is needed. It shows the substances that fit.

@@ -9,6 +9,7 @@ use syntax::{Amount, AmountKind, Bound, FieldKind, Quantity, Statement};
 pub(crate) const CHECK: Check = Check {
     name: "amounts-disagree",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: "\
 Finds amounts of one line that disagree by more than their digits claim: equivalents against a mass, a mass against a
 volume and a density, millimoles against grams, a molar mass against the formula beside it.

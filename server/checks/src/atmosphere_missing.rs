@@ -14,6 +14,7 @@ use uom::si::f64::AmountOfSubstance;
 pub(crate) const CHECK: Check = Check {
     name: "atmosphere-missing",
     severity: Severity::Warning,
+    from: crate::Profile::Normal,
     doc: DOC,
     run,
 };

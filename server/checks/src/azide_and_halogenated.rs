@@ -15,6 +15,7 @@ use uom::si::f64::AmountOfSubstance;
 pub(crate) const CHECK: Check = Check {
     name: "azide-and-halogenated",
     severity: Severity::Error,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

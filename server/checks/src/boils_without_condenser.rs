@@ -10,6 +10,7 @@ use syntax::{Clause, ModifierKind, TemperatureKind, TimeKind, Verb};
 pub(crate) const CHECK: Check = Check {
     name: "boils-without-condenser",
     severity: Severity::Warning,
+    from: crate::Profile::Normal,
     doc: DOC,
     run,
 };

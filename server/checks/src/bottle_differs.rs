@@ -9,6 +9,7 @@ use syntax::FieldKind;
 pub(crate) const CHECK: Check = Check {
     name: "bottle-differs",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: "\
 Finds a line whose substance is not that of the bottle that it names, and a line whose strength is not the bottle's.
 

@@ -6,6 +6,7 @@ use plan::Plan;
 pub(crate) const CHECK: Check = Check {
     name: "bottle-expired",
     severity: Severity::Warning,
+    from: crate::Profile::Normal,
     doc: "\
 Finds a line that names a bottle of the inventory whose `expires` has passed.
 

@@ -8,6 +8,7 @@ use syntax::{AmountKind, Bound};
 pub(crate) const CHECK: Check = Check {
     name: "bottle-not-enough",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: "\
 Finds a bottle of the inventory that holds less than the lines of the plan that name it take from it together.
 

@@ -7,6 +7,7 @@ use plan::{Material, NamedBottle, Plan};
 pub(crate) const CHECK: Check = Check {
     name: "bottle-unknown",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: "\
 Finds a `bottle NAME` that the inventory does not have, or has with a mistake in it. Where there is no inventory at
 all, one remark says where it would be looked for.

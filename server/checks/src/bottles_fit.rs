@@ -8,6 +8,7 @@ use syntax::{FieldKind, Role};
 pub(crate) const CHECK: Check = Check {
     name: "bottles-fit",
     severity: Severity::Information,
+    from: crate::Profile::Normal,
     doc: "\
 Finds a line of the materials that names no bottle while the inventory has two or more that fit it, or exactly one of
 the strength that the line states.

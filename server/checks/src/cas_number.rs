@@ -7,6 +7,7 @@ use plan::{Material, Plan};
 pub(crate) const CHECK: Check = Check {
     name: "cas-number",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: "\
 Finds a CAS number whose check digit does not fit, and one that the library has for another substance than the name on
 the line.

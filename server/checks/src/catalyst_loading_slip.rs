@@ -11,6 +11,7 @@ use uom::si::ratio::ratio;
 pub(crate) const CHECK: Check = Check {
     name: "catalyst-loading-slip",
     severity: Severity::Warning,
+    from: crate::Profile::Normal,
     doc: DOC,
     run,
 };

@@ -13,6 +13,7 @@ use uom::si::thermodynamic_temperature::kelvin;
 pub(crate) const CHECK: Check = Check {
     name: "closed-and-heated",
     severity: Severity::Error,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

@@ -6,6 +6,7 @@ use plan::Plan;
 pub(crate) const CHECK: Check = Check {
     name: "decimal-comma",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: "\
 Finds a number with a comma or a space in it: `2,5 mL`, `1,000 mL`, `1 000 mL`.
 

@@ -14,6 +14,7 @@ use uom::si::mass::milligram;
 pub(crate) const CHECK: Check = Check {
     name: "dry-catalyst-order",
     severity: Severity::Warning,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

@@ -10,6 +10,7 @@ use syntax::{Condition, ModifierKind, Thing, Verb};
 pub(crate) const CHECK: Check = Check {
     name: "drying-agent-reacts",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: DOC,
     run,
 };

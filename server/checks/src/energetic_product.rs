@@ -10,6 +10,7 @@ use uom::si::mass::gram;
 pub(crate) const CHECK: Check = Check {
     name: "energetic-product",
     severity: Severity::Error,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

@@ -11,6 +11,7 @@ use syntax::{AmountKind, FieldKind, Role, Span, Statement};
 pub(crate) const CHECK: Check = Check {
     name: "equation",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: "\
 Finds a `reaction` line that does not balance in atoms or charge, and says what is missing on which side; a term that
 is neither a key nor a substance nor a formula; and a product whose equivalents the equation cannot give.

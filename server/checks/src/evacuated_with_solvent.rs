@@ -11,6 +11,7 @@ use syntax::{ModifierKind, TimeKind, Verb};
 pub(crate) const CHECK: Check = Check {
     name: "evacuated-with-solvent",
     severity: Severity::Warning,
+    from: crate::Profile::Strict,
     doc: DOC,
     run,
 };

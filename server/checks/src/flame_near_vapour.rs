@@ -11,6 +11,7 @@ use syntax::{Clause, ModifierKind, Verb};
 pub(crate) const CHECK: Check = Check {
     name: "flame-near-vapour",
     severity: Severity::Error,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

@@ -11,6 +11,7 @@ use syntax::{Clause, ModifierKind, TemperatureKind, TemperatureValue, Verb};
 pub(crate) const CHECK: Check = Check {
     name: "freeze-degas-condenses",
     severity: Severity::Error,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

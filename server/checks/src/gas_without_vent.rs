@@ -14,6 +14,7 @@ use uom::si::f64::{AmountOfSubstance, Pressure, Volume};
 pub(crate) const CHECK: Check = Check {
     name: "gas-without-vent",
     severity: Severity::Error,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

@@ -15,6 +15,7 @@ use uom::si::f64::ThermodynamicTemperature;
 pub(crate) const CHECK: Check = Check {
     name: "hot-limit",
     severity: Severity::Error,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

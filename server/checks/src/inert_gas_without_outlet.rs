@@ -12,6 +12,7 @@ use syntax::{Clause, ModifierKind, Sense, Verb};
 pub(crate) const CHECK: Check = Check {
     name: "inert-gas-without-outlet",
     severity: Severity::Error,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

@@ -12,6 +12,7 @@ use uom::si::amount_of_substance::millimole;
 pub(crate) const CHECK: Check = Check {
     name: "initiation-not-confirmed",
     severity: Severity::Warning,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

@@ -6,6 +6,8 @@
 mod acted_on;
 mod after_the_quench;
 mod alive;
+mod allow;
+mod allow_not_needed;
 mod ambiguous_substance;
 mod amounts_disagree;
 mod atmosphere_missing;
@@ -43,6 +45,7 @@ mod never_used;
 mod organolithium_too_warm;
 mod overfilled;
 mod oxidant_before_concentrate;
+mod policy;
 mod portion_exceeds;
 mod problem;
 #[cfg(test)]
@@ -75,7 +78,11 @@ mod used_before_made;
 mod waste_meets;
 mod wet_glass;
 
+pub use allow::allow_here;
+pub use policy::{PROFILE, problems};
+
 use plan::{At, Plan};
+use policy::Policy;
 use std::ops::Range;
 
 /// How bad a finding is.
@@ -104,15 +111,44 @@ impl Severity {
     }
 }
 
+/// How much is to be said.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Profile {
+    /// Errors, and warnings of what may hurt someone.
+    Quiet,
+    /// What makes a reaction fail, too.
+    #[default]
+    Normal,
+    /// What only the careful ask for, too.
+    Strict,
+}
+
+impl Profile {
+    /// All of them, from the one that says least.
+    pub const ALL: [Profile; 3] = [Profile::Quiet, Profile::Normal, Profile::Strict];
+
+    /// The word for it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Profile::Quiet => "quiet",
+            Profile::Normal => "normal",
+            Profile::Strict => "strict",
+        }
+    }
+}
+
 /// A check: its name, its documentation and what it does.
 pub struct Check {
     /// Its name, as in `amounts-disagree`.
     pub name: &'static str,
     /// The worst that it reports.
     pub severity: Severity,
+    /// The profile from which on it says all that it finds.
+    pub from: Profile,
     /// What it finds, why it matters, an example, what to write instead, and its sources, in markdown.
     pub doc: &'static str,
-    /// Looks at a plan.
+    /// Looks at a plan, and adds to what the checks before it found.
     pub run: fn(&Plan, &mut Vec<Finding>),
 }
 
@@ -246,6 +282,9 @@ pub static ALL: &[&Check] = &[
     &glass_not_said_dry::CHECK,
     &atmosphere_missing::CHECK,
     &solvent_dryness::CHECK,
+    &allow::CHECK,
+    // The last: it looks at what the others found.
+    &allow_not_needed::CHECK,
 ];
 
 /// The check with this name.
@@ -254,13 +293,26 @@ pub fn find(name: &str) -> Option<&'static Check> {
     ALL.iter().copied().find(|check| check.name == name)
 }
 
-/// Everything found in a plan, in the order of its text.
+/// Below this likeness a name is no slip of the other.
+const ALIKE: f64 = 0.6;
+
+/// The check whose name is most like this one, if it may be meant.
+#[must_use]
+pub fn nearest(name: &str) -> Option<&'static Check> {
+    let likeness = |check: &Check| strsim::normalized_damerau_levenshtein(name, check.name);
+    let checks = ALL.iter().copied();
+    let nearest = checks.max_by(|a, b| likeness(a).total_cmp(&likeness(b)));
+    nearest.filter(|check| likeness(check) >= ALIKE)
+}
+
+/// Everything found in a plan that is to be said of it, in the order of its text: by its comments `# allow …`, the
+/// profile, and what the settings say of single checks. A check has at most one [`Severity::Information`].
 #[must_use]
 pub fn findings(plan: &Plan) -> Vec<Finding> {
     let mut findings = Vec::new();
     for check in ALL {
         (check.run)(plan, &mut findings);
     }
-    findings.sort_by(|a, b| (a.at, a.severity, a.check).cmp(&(b.at, b.severity, b.check)));
-    findings
+    let (policy, _) = Policy::of(&plan.context.settings);
+    policy.apply(findings)
 }

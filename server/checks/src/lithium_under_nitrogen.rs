@@ -10,6 +10,7 @@ use syntax::Verb;
 pub(crate) const CHECK: Check = Check {
     name: "lithium-under-nitrogen",
     severity: Severity::Warning,
+    from: crate::Profile::Normal,
     doc: DOC,
     run,
 };

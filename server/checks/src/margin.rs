@@ -8,6 +8,7 @@ use uom::si::ratio::ratio;
 pub(crate) const CHECK: Check = Check {
     name: "margin-unmeasurable",
     severity: Severity::Information,
+    from: crate::Profile::Normal,
     doc: "\
 Finds equivalents close to 1, above or below, that the best tool at hand may miss by more than they differ from 1.
 

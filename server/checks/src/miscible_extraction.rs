@@ -14,6 +14,7 @@ use uom::si::volume::milliliter;
 pub(crate) const CHECK: Check = Check {
     name: "miscible-extraction",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: DOC,
     run,
 };

@@ -8,6 +8,7 @@ use syntax::{Block, FieldKind, Referent, Role, Statement};
 pub(crate) const CHECK: Check = Check {
     name: "never-used",
     severity: Severity::Information,
+    from: crate::Profile::Normal,
     doc: "\
 Finds materials that are listed and that no step mentions, by key or by name.
 

@@ -13,6 +13,7 @@ use uom::si::time::minute;
 pub(crate) const CHECK: Check = Check {
     name: "organolithium-too-warm",
     severity: Severity::Warning,
+    from: crate::Profile::Normal,
     doc: DOC,
     run,
 };

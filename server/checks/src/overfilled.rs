@@ -13,6 +13,7 @@ use uom::si::f64::Volume;
 pub(crate) const CHECK: Check = Check {
     name: "overfilled",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: DOC,
     run,
 };

@@ -14,6 +14,7 @@ use uom::si::f64::AmountOfSubstance;
 pub(crate) const CHECK: Check = Check {
     name: "oxidant-before-concentrate",
     severity: Severity::Error,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

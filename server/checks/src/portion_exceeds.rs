@@ -8,6 +8,7 @@ use syntax::{Amount, AmountKind, Bound, Portion, PortionKind};
 pub(crate) const CHECK: Check = Check {
     name: "portion-exceeds",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: "\
 Finds the step from which on the portions of a material are more than its line lists.
 

@@ -13,6 +13,7 @@ use uom::si::f64::Volume;
 pub(crate) const CHECK: Check = Check {
     name: "pyrophoric-by-syringe",
     severity: Severity::Warning,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

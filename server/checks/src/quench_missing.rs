@@ -15,6 +15,7 @@ use uom::si::mass::gram;
 pub(crate) const CHECK: Check = Check {
     name: "quench-missing",
     severity: Severity::Error,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

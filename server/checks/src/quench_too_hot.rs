@@ -13,6 +13,7 @@ use uom::si::amount_of_substance::millimole;
 pub(crate) const CHECK: Check = Check {
     name: "quench-too-hot",
     severity: crate::Severity::Warning,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

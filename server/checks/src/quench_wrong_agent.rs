@@ -15,6 +15,7 @@ use uom::si::f64::{Pressure, Volume};
 pub(crate) const CHECK: Check = Check {
     name: "quench-wrong-agent",
     severity: Severity::Error,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

@@ -6,6 +6,7 @@ use plan::Plan;
 pub(crate) const CHECK: Check = Check {
     name: "reading",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: "\
 Finds lines that do not read, or read otherwise than they look: a missing colon or comma, a step outside `steps`, two
 steps on one line, a portion of nothing, a key that is a word of the language, a space in `1, 4-dioxane`, an amount

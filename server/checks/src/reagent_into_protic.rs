@@ -12,6 +12,7 @@ use syntax::Verb;
 pub(crate) const CHECK: Check = Check {
     name: "reagent-into-protic",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: DOC,
     run,
 };

@@ -12,6 +12,7 @@ use uom::si::amount_of_substance::millimole;
 pub(crate) const CHECK: Check = Check {
     name: "salt-eats-base",
     severity: Severity::Warning,
+    from: crate::Profile::Normal,
     doc: DOC,
     run,
 };

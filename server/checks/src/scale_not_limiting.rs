@@ -9,6 +9,7 @@ use syntax::{AmountKind, Quantity, Role, Span, Statement};
 pub(crate) const CHECK: Check = Check {
     name: "scale-not-limiting",
     severity: Severity::Warning,
+    from: crate::Profile::Normal,
     doc: "\
 Finds a scale that is not what 1.00 eq should be: a material that is not 1.00 eq on its own line, a reactant that runs
 out before the scale's, and a second `scale` line.

@@ -13,6 +13,7 @@ use uom::si::thermodynamic_temperature::degree_celsius;
 pub(crate) const CHECK: Check = Check {
     name: "solvent-wet-into-heat",
     severity: Severity::Error,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

@@ -14,6 +14,7 @@ use uom::si::ratio::ratio;
 pub(crate) const CHECK: Check = Check {
     name: "stabiliser-reacts",
     severity: crate::Severity::Information,
+    from: crate::Profile::Normal,
     doc: DOC,
     run,
 };

@@ -7,6 +7,7 @@ use syntax::Severity as Reading;
 pub(crate) const CHECK: Check = Check {
     name: "strength-missing",
     severity: Severity::Warning,
+    from: crate::Profile::Normal,
     doc: DOC,
     run,
 };

@@ -8,6 +8,7 @@ use uom::si::molar_mass::gram_per_mole;
 pub(crate) const CHECK: Check = Check {
     name: "structure",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: "\
 Finds a formula, SMILES or InChI that cannot be read, with the place in it and the reason; a line whose name, formula,
 SMILES and InChI stand for different compositions; and a written `MW` that is not that of the composition by more than

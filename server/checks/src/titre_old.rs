@@ -10,6 +10,7 @@ use uom::si::ratio::ratio;
 pub(crate) const CHECK: Check = Check {
     name: "titre-old",
     severity: Severity::Information,
+    from: crate::Profile::Normal,
     doc: "\
 Finds a bottle of an organolithium, Grignard or organozinc reagent whose titre is older than 30 days (180 days if the
 inventory does not say when it was opened) or was never taken, and an opened bottle whose water was measured more than

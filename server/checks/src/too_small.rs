@@ -15,6 +15,7 @@ use uom::si::volume::milliliter;
 pub(crate) const CHECK: Check = Check {
     name: "too-small-to-measure",
     severity: Severity::Information,
+    from: crate::Profile::Normal,
     doc: "\
 Finds a mass, or a portion of one, that the best balance at hand may miss by more than 2 % of it (10 % of what is used
 at 5 mol% or less), and a volume that the best tool may miss by more than 10 %.

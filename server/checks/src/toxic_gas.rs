@@ -13,6 +13,7 @@ use uom::si::f64::{AmountOfSubstance, Pressure};
 pub(crate) const CHECK: Check = Check {
     name: "toxic-gas",
     severity: Severity::Warning,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

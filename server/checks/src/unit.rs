@@ -7,6 +7,7 @@ use syntax::{Block, Span};
 pub(crate) const CHECK: Check = Check {
     name: "unit",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: "\
 Finds a number whose unit is missing, misspelt or open to two readings: `thf 20`, `5 Mg`, `60% in oil`, `3 x`.
 

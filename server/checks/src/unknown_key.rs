@@ -7,6 +7,7 @@ use syntax::{Referent, Statement};
 pub(crate) const CHECK: Check = Check {
     name: "unknown-key",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: "\
 Finds a word of a step, an amount or a place line that should name a line of the plan and does not: `add keton`,
 `in vail`, `4.0 mol% of zinc` where no line is called zinc. It also looks at substances that a step brings in by name

@@ -7,6 +7,7 @@ use syntax::{AmountKind, KeyId, Role};
 pub(crate) const CHECK: Check = Check {
     name: "unknown-substance",
     severity: Severity::Warning,
+    from: crate::Profile::Normal,
     doc: "\
 Finds a material or product that neither the library nor a formula on its line identifies, where an amount depends on
 its molar mass: equivalents to be weighed, grams to be counted against the equation, the theory of a product.

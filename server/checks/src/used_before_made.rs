@@ -9,6 +9,7 @@ use syntax::{EquipmentKind, Referent, Thing, Verb};
 pub(crate) const CHECK: Check = Check {
     name: "used-before-made",
     severity: Severity::Error,
+    from: crate::Profile::Normal,
     doc: DOC,
     run,
 };

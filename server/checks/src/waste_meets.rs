@@ -10,6 +10,7 @@ use syntax::{Clause, ModifierKind, Referent, Verb};
 pub(crate) const CHECK: Check = Check {
     name: "waste-meets",
     severity: crate::Severity::Warning,
+    from: crate::Profile::Quiet,
     doc: DOC,
     run,
 };

@@ -53,10 +53,17 @@ impl Document {
     #[must_use]
     pub fn actions(&self, range: Range<usize>) -> Vec<Action> {
         let mut actions = Vec::new();
-        for (index, finding) in self.findings().into_iter().enumerate() {
+        let mut allowing = Vec::new();
+        let found = self.plans().flat_map(|unit| {
+            let findings = unit.findings.iter();
+            findings.map(move |finding| (unit, finding))
+        });
+        for (index, (unit, raw)) in found.enumerate() {
+            let finding = unit.finding(raw);
             if finding.range.start > range.end || finding.range.end < range.start {
                 continue;
             }
+            allowing.extend(allow(&unit, raw, index));
             for fix in finding.fixes {
                 actions.push(Action {
                     title: fix.title,
@@ -68,6 +75,7 @@ impl Document {
                 });
             }
         }
+        actions.append(&mut allowing);
         if let Some(unit) = self.plan_at(range.start)
             && let Some((index, line, _)) = cursor::line_at(&unit, range.start)
         {
@@ -93,6 +101,19 @@ impl Document {
         }
         actions
     }
+}
+
+/// The comment that allows a finding.
+fn allow(unit: &PlanUnit<'_>, finding: &checks::Finding, index: usize) -> Option<Action> {
+    let fix = checks::allow_here(unit.plan, finding)?;
+    Some(Action {
+        title: fix.title,
+        kind: ActionKind::Fix,
+        edits: unit.edits(&fix.edits),
+        groups: Vec::new(),
+        fixes: Some(index),
+        preferred: false,
+    })
 }
 
 /// After the scale was edited: every stated amount that disagrees with its equivalents is written anew.

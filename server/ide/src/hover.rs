@@ -4,14 +4,16 @@ use crate::bottle;
 use crate::cursor::{self, Target};
 use crate::document::{Document, PlanUnit};
 use plan::measuring::COVERAGE;
+use plan::time::StepTime;
 use plan::vessel::{Content, Gas, Glass, Moment, VesselState, celsius};
-use plan::{Amounts, Determined, Gap, Material, show};
+use plan::{Amounts, Determined, Gap, Material, Plan, show};
 use std::fmt::Write as _;
 use std::ops::Range;
 use syntax::{AmountKind, KeyId, Role, Span};
 use uom::si::f64::{AmountOfSubstance, Ratio, Volume};
 use uom::si::molar_mass::gram_per_mole;
 use uom::si::ratio::ratio;
+use uom::si::time::minute;
 
 /// A hover.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -345,7 +347,45 @@ fn summary(unit: &PlanUnit<'_>) -> String {
     if errors + warnings > 0 {
         let _ = write!(out, "\n\n{errors} errors, {warnings} warnings");
     }
+    if let Some(times) = stated_times(plan) {
+        let _ = write!(out, "\n\n{times}");
+    }
     out
+}
+
+/// `Stated times: 4 h 35 min, of which waiting 4 h; 3 steps state none; done at 13:35 or later`
+fn stated_times(plan: &Plan) -> Option<String> {
+    let times = plan.times();
+    let whole = times.whole();
+    if whole.total.is_none() {
+        return None;
+    }
+    let mut out = format!("Stated times: {}", whole.total);
+    if !whole.waiting.is_none() {
+        let _ = write!(out, ", of which waiting {}", whole.waiting);
+    }
+    let beside = whole.sum.least - whole.total.least;
+    if beside.get::<minute>().round() > 0.0 {
+        let _ = write!(out, "; {} one after the other", whole.sum);
+    }
+    match whole.unstated {
+        0 => {}
+        1 => out.push_str("; 1 step states none"),
+        several => {
+            let _ = write!(out, "; {several} steps state none");
+        }
+    }
+    let last = times.parts.len().checked_sub(1)?;
+    let end = times.parts.get(last)?;
+    if let Some(clock) = times.clock(last, end.total.least) {
+        let later = if end.unstated > 0 || end.total.least < end.total.most {
+            " or later"
+        } else {
+            ""
+        };
+        let _ = write!(out, "; done at {clock}{later}");
+    }
+    Some(out)
 }
 
 fn step(unit: &PlanUnit<'_>, line: u32, clause: usize) -> Option<String> {
@@ -358,6 +398,21 @@ fn step(unit: &PlanUnit<'_>, line: u32, clause: usize) -> Option<String> {
     let state = moment.after.get(moment.vessel)?;
     let mut out = format!("**{}** after this step", escape(&item.name));
     let _ = write!(out, "\n\n{}", describe(unit, moment, state));
+    let times = plan.times();
+    let found = |step: &&StepTime| step.line == line && step.clause == clause;
+    if let Some(step) = times.steps.iter().find(found)
+        && let Some(clock) = times.clock(step.part, step.ends.least)
+    {
+        let later = if step.or_later || step.ends.least < step.ends.most {
+            " or later"
+        } else {
+            ""
+        };
+        let _ = write!(
+            out,
+            "\n\nDone at {clock}{later}, by the times that are stated."
+        );
+    }
     Some(out)
 }
 

@@ -26,6 +26,11 @@ fn hover_says_mass_volume_and_amount() {
         ("5.00 mmol", "1.00 eq is **5.00 mmol** of ketone: 771 mg"),
         // 152.281 of 154.253 + 357.230 + 64.055 g/mol.
         ("Methylenation", "alkene: atom economy 26 %"),
+        // 16 h, 2 h, 45 min, 3 h and 5 min of argon by themselves; 10, 5 and 5 min of adding.
+        (
+            "Methylenation",
+            "Stated times: 22 h 10 min, of which waiting 21 h 50 min; ",
+        ),
     ] {
         let markdown = hover(&document, PLAN, words);
         assert!(markdown.contains(expected), "{words}: {markdown}");

@@ -22,6 +22,8 @@ pub(crate) struct Surroundings {
     inventories: Files<Inventory>,
     settings: Files<Settings>,
     by_default: Arc<Settings>,
+    /// Rules over what the settings say.
+    profile: Option<checks::Profile>,
 }
 
 /// What a plan is to be read against.
@@ -66,6 +68,14 @@ impl InUse {
 }
 
 impl Surroundings {
+    /// With a profile that rules over what the settings say.
+    pub(crate) fn with_profile(profile: Option<checks::Profile>) -> Surroundings {
+        Surroundings {
+            profile,
+            ..Surroundings::default()
+        }
+    }
+
     /// What a plan is to be read against.
     pub(crate) fn for_plan(&mut self, plan: &Path) -> Found {
         // A name alone means the folder in which we run.
@@ -77,10 +87,19 @@ impl Surroundings {
             files.push(InUse::of(path, &**inventory));
         }
         if let Some((path, settings)) = &settings {
-            files.push(InUse::of(path, &**settings));
+            let mut file = InUse::of(path, &**settings);
+            file.problems.extend(checks::problems(settings));
+            file.problems.sort_by_key(|problem| problem.range.start);
+            files.push(file);
         }
         let (path, inventory) = inventory.unzip();
         let settings = settings.map_or_else(|| self.by_default.clone(), |(_, settings)| settings);
+        let settings = match self.profile {
+            Some(profile) => {
+                Arc::new(Settings::clone(&settings).with_check(checks::PROFILE, profile.word()))
+            }
+            None => settings,
+        };
         Found {
             context: Context {
                 inventory,
@@ -315,5 +334,16 @@ mod tests {
         let edited = surroundings.for_plan(&deep.join("x.prep"));
         assert_eq!(edited.context.settings.ages.titre, 7);
         assert!(found.context != edited.context);
+    }
+
+    #[test]
+    fn what_is_wrong_with_the_checks_is_a_problem_of_the_settings() {
+        let folder = tempfile::tempdir().unwrap();
+        let text = "[checks]\nprofile = \"loud\"\n[ages]\ntitre = 0\n";
+        fs::write(folder.path().join(Settings::FILE), text).unwrap();
+        let found = Surroundings::default().for_plan(&folder.path().join("x.prep"));
+        let problems = found.files[0].problems.iter();
+        let at: Vec<_> = problems.map(|p| &text[p.range.clone()]).collect();
+        assert_eq!(at, ["\"loud\"", "0"]);
     }
 }

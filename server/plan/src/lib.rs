@@ -18,6 +18,7 @@ pub mod settings;
 pub mod show;
 mod tables;
 pub mod takes;
+pub mod time;
 pub mod tools;
 pub mod vessel;
 

@@ -13,6 +13,10 @@
 //! piston-pipettes = ["200 µL", "1 mL"]
 //! pipettes = ["1 mL A", "10 mL B"]           # one mark, with the class
 //! cylinders = ["10 mL", "100 mL A"]          # class B unless written
+//!
+//! [checks]                                   # how much is to be said of a plan
+//! profile = "quiet"
+//! too-small-to-measure = "off"
 //! ```
 //!
 //! Everything may be left out. A tool whose error is not in the library's table brings it along: `"3 mL ± 0.1 mL"`,
@@ -37,6 +41,21 @@ pub struct Settings {
     pub ages: Ages,
     /// What there is to measure with.
     pub tools: Tools,
+    /// What `[checks]` says, as written: what it means, whoever has the checks knows.
+    pub checks: Vec<Written>,
+}
+
+/// A key and its text, as written.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Written {
+    /// The key.
+    pub key: String,
+    /// Where the key stands.
+    pub key_range: Range<usize>,
+    /// The text, without outer white space.
+    pub value: String,
+    /// Where the text stands, with its quotes.
+    pub range: Range<usize>,
 }
 
 /// Ages in days from which on a measured value is to be measured again.
@@ -60,7 +79,7 @@ impl Default for Ages {
     }
 }
 
-const TABLES: &[&str] = &["ages", "tools"];
+const TABLES: &[&str] = &["ages", "tools", "checks"];
 const AGES: &[&str] = &["titre", "titre-unopened", "water"];
 const TOOLS: &[&str] = &[
     "balances",
@@ -126,12 +145,39 @@ impl Settings {
                 continue;
             };
             let reader = Reader { text, table, start };
-            if *key.get_ref() == "ages" {
-                self.ages(&reader);
-            } else {
-                self.tools(&reader);
+            match &**key.get_ref() {
+                "ages" => self.ages(&reader),
+                "tools" => self.tools(&reader),
+                _ => self.checks(&reader),
             }
         }
+    }
+
+    fn checks(&mut self, reader: &Reader<'_>) {
+        for key in reader.table.keys() {
+            let name = key.get_ref();
+            if let Some((value, range)) = kept(reader.string(name), &mut self.problems) {
+                self.checks.push(Written {
+                    key: name.to_string(),
+                    key_range: shift(key.span(), reader.start),
+                    value,
+                    range,
+                });
+            }
+        }
+    }
+
+    /// With another value in `[checks]`, said elsewhere than in the file.
+    #[must_use]
+    pub fn with_check(mut self, key: &str, value: &str) -> Settings {
+        self.checks.retain(|written| written.key != key);
+        self.checks.push(Written {
+            key: key.to_owned(),
+            key_range: 0..0,
+            value: value.to_owned(),
+            range: 0..0,
+        });
+        self
     }
 
     fn ages(&mut self, reader: &Reader<'_>) {
@@ -317,6 +363,26 @@ mod tests {
     }
 
     #[test]
+    fn what_is_said_of_checks_is_kept_with_its_places() {
+        let text = "[checks]\nprofile = \"quiet\"\nhot-limit = false\ntitre-old = \"off\"\n";
+        let settings = Settings::read(text);
+        assert_eq!(settings.problems().len(), 1);
+        let written = settings.checks.iter().map(|written| {
+            let at = |range: &Range<usize>| &text[range.clone()];
+            (at(&written.key_range), at(&written.range))
+        });
+        let mut written: Vec<_> = written.collect();
+        written.sort_unstable();
+        assert_eq!(
+            written,
+            [("profile", "\"quiet\""), ("titre-old", "\"off\"")]
+        );
+        let settings = settings.with_check("profile", "strict");
+        let profiles = settings.checks.iter().filter(|w| w.key == "profile");
+        assert_eq!(profiles.map(|w| &*w.value).collect::<Vec<_>>(), ["strict"]);
+    }
+
+    #[test]
     fn every_mistake_is_told_at_its_place_and_takes_nothing_else_with_it() {
         for (text, at, says) in [
             ("[ages]\ntitre = \"30\"", "\"30\"", "number of days"),
@@ -324,6 +390,8 @@ mod tests {
             ("[ages]\ntiter = 30", "titer", "did you mean `titre`"),
             ("[age]\ntitre = 30", "age", "did you mean `ages`"),
             ("ages = 3", "ages", "`[ages]`"),
+            ("[check]\nprofile = \"quiet\"", "check", "`checks`"),
+            ("[checks]\nprofile = 3", "3", "in quotes"),
             ("[tools]\nsyringes = \"1 mL\"", "\"1 mL\"", "in brackets"),
             ("[tools]\nsyringes = [1]", "1", "in quotes"),
             ("[tools]\nsyringes = [\"1 mg\"]", "\"1 mg\"", "no size"),

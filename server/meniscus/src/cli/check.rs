@@ -3,6 +3,7 @@
 use super::{Format, Outcome, complain, drawing, files, print, print_json};
 use crate::positions::{Encoding, to_position};
 use crate::surroundings::Surroundings;
+use checks::Profile;
 use ide::{Document, Finding, Severity};
 use ropey::Rope;
 use serde::Serialize;
@@ -32,7 +33,7 @@ struct Record {
 }
 
 /// Reports the findings of every plan under these paths.
-pub(super) fn check(paths: &[PathBuf], format: Format) -> Outcome {
+pub(super) fn check(paths: &[PathBuf], format: Format, profile: Option<Profile>) -> Outcome {
     let (files, complaints) = files::plans(paths);
     let mut outcome = Outcome::Fine;
     for complaint in complaints {
@@ -41,7 +42,7 @@ pub(super) fn check(paths: &[PathBuf], format: Format) -> Outcome {
     let mut records = Vec::new();
     let mut drawn = String::new();
     let mut count = Count::default();
-    let mut surroundings = Surroundings::default();
+    let mut surroundings = Surroundings::with_profile(profile);
     let mut read_against = BTreeMap::new();
     let mut report = |file: &Path, findings: Vec<Finding>, text: &Rope, count: &mut Count| {
         for finding in findings {

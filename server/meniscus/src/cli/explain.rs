@@ -1,9 +1,7 @@
 //! `meniscus explain`
 
 use super::{Outcome, complain, print};
-
-/// Below this likeness a name is no slip of the other.
-const ALIKE: f64 = 0.6;
+use checks::{Profile, Severity};
 
 /// Prints what a check says of itself, or a list of all.
 pub(super) fn explain(name: Option<&str>) -> Outcome {
@@ -18,7 +16,12 @@ pub(super) fn explain(name: Option<&str>) -> Outcome {
 
 /// The documentation of a check as a terminal shows it: without the marks that are there for a browser.
 fn page(check: &checks::Check) -> String {
-    let mut out = format!("{} ({})\n\n", check.name, check.severity.word());
+    let mut out = format!(
+        "{} ({}; {})\n\n",
+        check.name,
+        check.severity.word(),
+        spoken(check)
+    );
     let body = check.doc.trim();
     let body = match body.split_once('\n') {
         Some((heading, rest)) if heading.starts_with('#') => rest.trim_start(),
@@ -29,6 +32,19 @@ fn page(check: &checks::Check) -> String {
         out.push('\n');
     }
     out
+}
+
+/// In which profiles a check says all that it finds.
+fn spoken(check: &checks::Check) -> String {
+    let profiles = match check.from {
+        Profile::Quiet => return "in every profile".to_owned(),
+        Profile::Normal => "in the profiles normal and strict",
+        Profile::Strict => "in the profile strict",
+    };
+    match check.severity {
+        Severity::Error => format!("{profiles}; its errors in every one"),
+        _ => profiles.to_owned(),
+    }
 }
 
 /// One line a check: its name, the worst that it reports, and what it finds.
@@ -68,13 +84,7 @@ fn headline(doc: &str) -> String {
 }
 
 fn unknown(name: &str) -> String {
-    let likeness =
-        |check: &&checks::Check| strsim::normalized_damerau_levenshtein(name, check.name);
-    let nearest = checks::ALL
-        .iter()
-        .copied()
-        .max_by(|a, b| likeness(a).total_cmp(&likeness(b)));
-    match nearest.filter(|check| likeness(check) >= ALIKE) {
+    match checks::nearest(name) {
         Some(check) => format!("there is no check {name}; did you mean {}?", check.name),
         None => format!("there is no check {name}; `meniscus explain` lists them"),
     }

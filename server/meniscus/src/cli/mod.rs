@@ -58,6 +58,30 @@ struct Check {
     /// How to write the findings.
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
+    /// How much to say, whatever meniscus.toml says.
+    #[arg(long, value_enum)]
+    profile: Option<Profile>,
+}
+
+/// How much to say of a plan.
+#[derive(Clone, Copy, ValueEnum)]
+enum Profile {
+    /// Errors, and warnings of what may hurt someone.
+    Quiet,
+    /// What makes a reaction fail, too.
+    Normal,
+    /// What only the careful ask for, too.
+    Strict,
+}
+
+impl From<Profile> for checks::Profile {
+    fn from(profile: Profile) -> checks::Profile {
+        match profile {
+            Profile::Quiet => checks::Profile::Quiet,
+            Profile::Normal => checks::Profile::Normal,
+            Profile::Strict => checks::Profile::Strict,
+        }
+    }
 }
 
 #[derive(Args)]
@@ -159,7 +183,10 @@ pub(crate) fn run() -> ExitCode {
     let cli = Cli::parse();
     let outcome = match cli.command {
         None | Some(Command::Serve(_)) => serve::serve(),
-        Some(Command::Check(arguments)) => check::check(&arguments.paths, arguments.format),
+        Some(Command::Check(arguments)) => {
+            let profile = arguments.profile.map(Into::into);
+            check::check(&arguments.paths, arguments.format, profile)
+        }
         Some(Command::Amounts(arguments)) => amounts::amounts(&arguments.file, arguments.format),
         Some(Command::Rescale(arguments)) => rescale::rescale(&arguments),
         Some(Command::Explain(arguments)) => explain::explain(arguments.check.as_deref()),

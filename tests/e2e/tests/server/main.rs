@@ -16,6 +16,7 @@ mod inventory;
 mod lifecycle;
 mod readme;
 mod rescaling;
+mod saying;
 mod startup;
 
 /// A small plan with one mistake: a decimal comma, on line 4.
