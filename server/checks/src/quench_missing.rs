@@ -1,14 +1,15 @@
 //! A reaction mixture is worked up with a reagent still alive in it.
 
-use crate::acted_on::acted_on;
+use crate::acted_on::{acted_on, substance_of};
 use crate::alive::{self, Left};
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::{ReagentClass, Tag};
 use plan::Plan;
+use plan::takes::{self, Slot};
 use plan::vessel::{Moment, gas_name};
-use syntax::{Clause, ModifierKind, Verb};
+use syntax::{Clause, ModifierKind, Referent, Thing, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::mass::gram;
 
@@ -23,8 +24,8 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Quench missing
 
-**Finds** a step that concentrates, distils, crystallises, purifies, discards or filters in air a
-mixture in which a reagent that water destroys is still alive: organolithiums, Grignard reagents,
+**Finds** a step that concentrates, distils, crystallises, purifies, discards, filters in air or extracts without
+water a mixture in which a reagent that water destroys is still alive: organolithiums, Grignard reagents,
 zinc and aluminium alkyls, aluminium and metal hydrides, metal amides and alkali metals. It counts
 what went in less one equivalent for everything else there that could have used it up (of an aluminium
 hydride one for a ketone, aldehyde or alcohol, two for an ester or nitrile, three for an acid, and all four for what is
@@ -95,6 +96,17 @@ fn works_up(plan: &Plan, clause: &Clause) -> bool {
         | Verb::Crystallise
         | Verb::Purify
         | Verb::Discard => true,
+        // Layers, or a washing in it, say that there is water.
+        Verb::Extract => {
+            let of_layer = clause
+                .objects
+                .iter()
+                .any(|thing| !matches!(thing.referent, Referent::Key(_)));
+            let mut with = takes::things(clause)
+                .filter(|(slot, _)| *slot == Slot::With)
+                .peekable();
+            !of_layer && with.peek().is_some() && with.all(|(_, thing)| is_dry_solvent(plan, thing))
+        }
         Verb::Filter => !clause
             .modifiers
             .iter()
@@ -109,6 +121,12 @@ fn works_up(plan: &Plan, clause: &Clause) -> bool {
             }),
         _ => false,
     }
+}
+
+fn is_dry_solvent(plan: &Plan, thing: &Thing) -> bool {
+    substance_of(plan, thing)
+        .is_some_and(|substance| substance.has(Tag::Solvent) && !substance.has(Tag::Protic))
+        && !matches!(thing.referent, Referent::Substance(Some(_)))
 }
 
 /// The vessels whose contents the step takes apart: those that it leaves unclear, or discards.
@@ -321,6 +339,20 @@ steps
         );
         expect(
             &CHECK,
+            &plan(
+                "
+  add ketone, base
+  transfer flask to rotflask
+  in rotflask
+  extract with pentane, 3 x 20 mL
+  ^^^^^^^ error: About 5.0 mmol of base is still alive in rotflask
+  wash organics with water 20 mL
+  concentrate
+",
+            ),
+        );
+        expect(
+            &CHECK,
             &plan("  add ketone, base\n  discard flask\n  ^^^^^^^ error: About 5.0 mmol of base\n"),
         );
     }
@@ -342,7 +374,8 @@ steps
             "add lah\n  add ketone\n  quench with water 1 mL\n  filter into rotflask",
             "add lah\n  add ketone\n  add water 1 mL\n  filter into rotflask",
             "add ketone, base\n  in vial\n  add water 20 mL\n  transfer flask to vial\n  concentrate",
-            "add ketone, base\n  extract with pentane 20 mL\n  concentrate",
+            "add ketone, base\n  extract with water 20 mL\n  concentrate",
+            "add ketone, base\n  separate\n  extract aqueous with pentane 20 mL\n  concentrate",
             "add ketone, base\n  wash organics with water 20 mL\n  concentrate",
             // Used up.
             "add nah\n  add alcohol, ketone, bnbr\n  concentrate",
