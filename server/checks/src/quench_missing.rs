@@ -194,7 +194,7 @@ fn finding(
             sensitive::line_at(plan, left.reagent.line),
             format!("{reagent} came in here"),
         );
-    if let Some(steps) = quench(plan, left)
+    if let Some(steps) = quench(plan, vessel, left)
         && let Some(edit) = edit::insert_before(plan, moment.line, &steps)
     {
         finding = finding.fix(format!("Quench {reagent} first"), vec![edit]);
@@ -203,38 +203,56 @@ fn finding(
 }
 
 /// The usual first choice for a class (common practice).
-fn quench(plan: &Plan, left: &Left<'_>) -> Option<Vec<String>> {
+fn quench(plan: &Plan, vessel: usize, left: &Left<'_>) -> Option<Vec<String>> {
     use ReagentClass as C;
     let n = left.equivalents.get::<millimole>();
     let millilitres = |value: f64| sensitive::plain(value.max(1.0), 2);
-    let mut steps = vec!["cool to 0 °C".to_owned()];
+    let listed = sensitive::listed(plan, vessel).map(|item| &*item.name);
+    // A step without a name means the vessel that the plan is at.
+    let cool = listed.map_or("cool".to_owned(), |name| format!("cool {name}"));
+    let quench = listed.map_or("quench".to_owned(), |name| format!("quench {name}"));
+    let to = listed.map_or(String::new(), |name| format!(" to {name}"));
+    let mut steps = vec![format!("{cool} to 0 °C")];
     match left.class {
         C::AluminiumHydride if is_lah(plan, left) => {
             let x = left.reagent.mass?.get::<gram>();
             let (x, more) = (sensitive::figures(x, 2), sensitive::figures(3.0 * x, 2));
             steps.push(format!(
-                "quench with water {x} mL dropwise over 20 min, below 5 °C"
+                "{quench} with water {x} mL dropwise over 20 min, below 5 °C"
             ));
-            steps.push(format!("add 15 wt% NaOH {x} mL dropwise over 10 min"));
-            steps.push(format!("add water {more} mL over 5 min"));
+            steps.push(format!("add 15 wt% NaOH {x} mL{to} dropwise over 10 min"));
+            steps.push(format!("add water {more} mL{to} over 5 min"));
         }
         // Methanol is 24.7 mol/L, isopropanol 13.1 mol/L.
         C::AluminiumHydride => steps.push(format!(
-            "quench with methanol {} mL dropwise over 20 min, below 5 °C",
+            "{quench} with methanol {} mL dropwise over 20 min, below 5 °C",
             millilitres(2.0 * n / 24.7)
         )),
         C::AlkaliMetal | C::MetalHydride | C::Organozinc | C::Organoaluminium => {
             steps.push(format!(
-                "quench with isopropanol {} mL dropwise over 20 min, below 5 °C",
+                "{quench} with isopropanol {} mL dropwise over 20 min, below 5 °C",
                 millilitres(3.0 * n / 13.1)
             ))
         }
+        C::Organolithium if is_fiery(plan, left) => steps.push(format!(
+            "{quench} with isopropanol {} mL dropwise over 20 min, below 5 °C",
+            millilitres(3.0 * n / 13.1)
+        )),
         _ => steps.push(format!(
-            "quench with sat. aq. NH4Cl {} mL dropwise over 10 min, below 10 °C",
+            "{quench} with sat. aq. NH4Cl {} mL dropwise over 10 min, below 10 °C",
             millilitres((2.0 * n).max(5.0))
         )),
     }
     Some(steps)
+}
+
+/// Organolithiums that water sets alight (common practice).
+pub(crate) fn is_fiery(plan: &Plan, left: &Left<'_>) -> bool {
+    left.reagent
+        .substance(&plan.materials)
+        .is_some_and(|substance| {
+            matches!(substance.name(), "tert-butyllithium" | "sec-butyllithium")
+        })
 }
 
 fn is_lah(plan: &Plan, left: &Left<'_>) -> bool {
@@ -291,10 +309,10 @@ steps
             &plan(
                 "  add lah
   add ketone dropwise over 20 min
-  cool to 0 °C
-  quench with water 0.60 mL dropwise over 20 min, below 5 °C
-  add 15 wt% NaOH 0.60 mL dropwise over 10 min
-  add water 1.8 mL over 5 min
+  cool flask to 0 °C
+  quench flask with water 0.60 mL dropwise over 20 min, below 5 °C
+  add 15 wt% NaOH 0.60 mL to flask dropwise over 10 min
+  add water 1.8 mL to flask over 5 min
   filter through Celite, into rotflask, keep filtrate
 ",
             ),
@@ -317,8 +335,8 @@ steps
             &plan(
                 "  add ketone
   add grignard
-  cool to 0 °C
-  quench with sat. aq. NH4Cl 5 mL dropwise over 10 min, below 10 °C
+  cool flask to 0 °C
+  quench flask with sat. aq. NH4Cl 5 mL dropwise over 10 min, below 10 °C
   concentrate
 ",
             ),
@@ -363,9 +381,34 @@ steps
         let fixed = crate::testing::fixed(&CHECK, &plan(before), 0);
         // 5.0 mmol: 15 mmol of isopropanol, 13.1 mmol/mL.
         assert!(
-            fixed.contains("  quench with isopropanol 1.1 mL dropwise over 20 min, below 5 °C\n"),
+            fixed.contains(
+                "  quench flask with isopropanol 1.1 mL dropwise over 20 min, below 5 °C\n"
+            ),
             "{fixed}"
         );
+        // 5.0 mmol of what water sets alight.
+        let fixed = crate::testing::fixed(
+            &CHECK,
+            &plan("  add ketone, base\n  concentrate\n")
+                .replace("n-butyllithium", "tert-butyllithium"),
+            0,
+        );
+        assert!(
+            fixed.contains("  quench flask with isopropanol 1.1 mL"),
+            "{fixed}"
+        );
+    }
+
+    /// The step before is about another vessel than the one that is quenched.
+    #[test]
+    fn the_fix_names_its_vessel() {
+        let before = plan("  add ketone, base\n  in vial\n  discard flask\n");
+        let fixed = crate::testing::fixed(&CHECK, &before, 0);
+        assert!(
+            fixed.contains("  cool flask to 0 °C\n  quench flask with sat. aq. NH4Cl"),
+            "{fixed}"
+        );
+        expect(&CHECK, &fixed);
     }
 
     #[test]

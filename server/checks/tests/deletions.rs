@@ -5,7 +5,7 @@
 //! After a change that is meant, `BLESS=1 cargo test -p checks --test deletions` writes the files anew; read the
 //! difference before it is committed.
 
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::panic, clippy::unwrap_used)]
 
 use plan::inventory::Inventory;
 use plan::{Context, Date, Kept, Plan};
