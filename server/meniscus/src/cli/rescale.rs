@@ -127,11 +127,13 @@ fn report(
     let line_of = |at| document.rope().byte_to_line(unit.range(at).start) + 1;
     let mut lines = Vec::new();
     for wrong in &rescaled.newly_wrong {
-        if wrong.mended_by_equipment && arguments.equipment {
-            continue;
-        }
+        let mends = match (wrong.mended_by_equipment, arguments.equipment) {
+            (true, true) => continue,
+            (true, false) => " (--equipment mends it)",
+            (false, _) => "",
+        };
         lines.push(format!(
-            "newly wrong on line {}: {} [{}]: {}",
+            "newly wrong on line {}{mends}: {} [{}]: {}",
             wrong.line + 1,
             wrong.severity.word(),
             wrong.check,
