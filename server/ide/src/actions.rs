@@ -88,10 +88,28 @@ impl Document {
             let rescalings: Vec<Action> = rescalings.collect();
             actions.extend(rescalings);
             if let Statement::Scale(_) = line.statement {
+                actions.extend(self.round_to_tools(&unit));
                 actions.extend(let_lines_follow(&unit));
             }
         }
         actions
+    }
+}
+
+impl Document {
+    /// The plan at its own scale, with what is measured rounded to what the tools read; nothing where none are stated.
+    fn round_to_tools(&self, unit: &PlanUnit<'_>) -> Option<Action> {
+        let own = Target::By(Decimal::ONE);
+        let rescaling = rescale::rescale_to_tools(unit.plan, &own);
+        let rescaled = self.rescaled(unit, rescaling).ok()?;
+        let measured = &rescaled.rescaling.measured;
+        if measured.iter().all(|found| found.assumed) {
+            return None;
+        }
+        let moved = measured.len();
+        let goal = Goal::new(own, format!("Round {moved} measured amounts to the tools"));
+        let action = rescale_action(unit, rescaled, &goal);
+        (!action.edits.is_empty()).then_some(action)
     }
 }
 

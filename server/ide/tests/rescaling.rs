@@ -9,6 +9,7 @@
 
 use ide::{ActionKind, Document, Group, TargetKind, TargetText, TextEdit};
 use plan::inventory::Inventory;
+use plan::settings::Settings;
 use plan::{Context, Kept as _};
 use std::fs;
 use std::path::Path;
@@ -68,7 +69,7 @@ fn a_title_says_the_result_and_what_it_needs() {
         "Rescale plan to 10.0 mmol (× 2): a 2.00 g, needs flask 50 mL"
     );
     assert_eq!(titles[3], "Rescale plan to 2.50 mmol (÷ 2): a 500 mg");
-    assert_eq!(titles.len(), 6);
+    assert_eq!(titles.len(), 6, "{titles:?}");
 }
 
 #[test]
@@ -99,6 +100,38 @@ fn what_will_be_newly_wrong_comes_first() {
     assert!(
         wrong.iter().all(|wrong| wrong.check != "overfilled"),
         "{wrong:?}"
+    );
+}
+
+#[test]
+fn a_scale_is_offered_that_the_tools_read() {
+    // A cylinder of 25 mL has a mark every 0.5 mL, and 12 mL are on one.
+    let tools = "[tools]\nbalances = [\"0.1 mg\"]\ncylinders = [\"25 mL\"]\n";
+    let context = Context {
+        settings: Arc::new(Settings::read(tools)),
+        ..Context::default()
+    };
+    // 500.4 g/mol × 6.00 mmol = 3.0024 g, up to the last digit that is written: 3.01 g, 1.203 eq.
+    let text = PLAN.replace("MW 500.0", "MW 500.4");
+    let document = Document::with_context(&text, context);
+    let at = text.find("scale 5.00").expect("the scale");
+    let actions = document.actions(at..at).into_iter();
+    let rounds: Vec<_> = actions
+        .filter(|action| action.title.contains("measured amounts to the tools"))
+        .collect();
+    let [action] = rounds.as_slice() else {
+        panic!("{rounds:?}");
+    };
+    assert_eq!(action.kind, ActionKind::Rescale);
+    let there = apply(&text, &action.edits);
+    assert!(there.contains("scale 5.00 mmol a"), "{there}");
+    assert!(there.contains("1.20 eq, 3.01 g"), "{there}");
+    assert!(there.contains("dry, 12 mL"), "{there}");
+    let rescaled = document.rescale_target_to_tools(0, &by("1"));
+    let notes = rescaled.expect("a rescaling").rescaling.notes.join("\n");
+    assert!(
+        notes.contains("b 3.01 g (balance that reads 0.1 mg): 1.203 eq"),
+        "{notes}"
     );
 }
 

@@ -17,9 +17,12 @@ fn try_rescale(arguments: &Rescale) -> Result<Outcome, String> {
     let text = files::read(&arguments.file)?;
     let document = files::document(&arguments.file, &text);
     let unit = choose(&document, arguments)?;
-    let rescaled = document
-        .rescale_target(unit.start, &target)
-        .map_err(|why| format!("cannot rescale {}: {why}", arguments.file.display()))?;
+    let rescaled = match arguments.to_tools {
+        true => document.rescale_target_to_tools(unit.start, &target),
+        false => document.rescale_target(unit.start, &target),
+    };
+    let rescaled =
+        rescaled.map_err(|why| format!("cannot rescale {}: {why}", arguments.file.display()))?;
     let edits = rescaled.edits_with(|group| match group {
         Group::Scales => true,
         Group::Equipment => arguments.equipment,

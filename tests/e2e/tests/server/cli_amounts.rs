@@ -312,6 +312,20 @@ fn rescaling_goes_by_what_is_asked_for() {
         "{smallest}"
     );
 
+    // 8.00 mmol of a are 1.60 g, and 9.60 mmol of b 4.80 g. The balance reads 0.5 g, and never less of b: 1.5 g, and 4.5 g
+    // for 7.50 mmol.
+    let tools = "[tools]\nbalances = [\"500 mg ± 500 mg\"]\n";
+    fs::write(folder.path().join("meniscus.toml"), tools).unwrap();
+    let output = rescale(&["--to", "8.00 mmol", "--to-tools"]);
+    let (new, said) = (out(&output), err(&output));
+    assert!(new.contains("scale 7.50 mmol a"), "{new}{said}");
+    assert!(new.contains("1.20 eq, 4.5 g"), "{new}{said}");
+    assert!(
+        said.contains("note: b 4.5 g (balance that reads 500 mg): 1.200 eq"),
+        "{said}"
+    );
+    fs::remove_file(folder.path().join("meniscus.toml")).unwrap();
+
     // First what will be wrong, then what was done, then what was not.
     let output = rescale(&["--by", "2"]);
     let said = err(&output);
