@@ -34,8 +34,8 @@ const ABOUT_SIZE: &[(&str, Grows, &str)] = &[
     ),
     (
         "pyrophoric-by-syringe",
-        Grows::Up,
-        "only so much goes by syringe",
+        Grows::Either,
+        "syringes go in steps, and may be fuller than before",
     ),
     ("quench-missing", Grows::Up, "silent for half a millimole"),
     (

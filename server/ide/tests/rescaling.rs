@@ -68,7 +68,10 @@ fn a_title_says_the_result_and_what_it_needs() {
         titles[0],
         "Rescale plan to 10.0 mmol (× 2): a 2.00 g, needs flask 50 mL"
     );
-    assert_eq!(titles[3], "Rescale plan to 2.50 mmol (÷ 2): a 500 mg");
+    assert_eq!(
+        titles[3],
+        "Rescale plan to 2.50 mmol (÷ 2): a 500 mg, needs flask 10 mL"
+    );
     assert_eq!(titles.len(), 6, "{titles:?}");
 }
 
