@@ -185,10 +185,10 @@ fn in_unit_of(unit: &Quantity, quantity: &Quantity) -> Option<Decimal> {
     value.checked_div(unit.unit.factor)
 }
 
-/// The scale is rounded by no more than the last digit of the goal: the digits of the scale claim as much.
+/// The scale is rounded by no more than half of what the last digit of the goal claims.
 fn near(ratio: f64, goal: &Quantity) -> Wanted {
     let digits = digits::significant(&goal.number);
-    let last = convert::half_digit(&goal.number) * 2.0;
+    let last = convert::half_digit(&goal.number) / 2.0;
     let within = Decimal::from_f64(last / convert::float(&goal.number)).unwrap_or(UNUSED);
     Wanted::Near {
         ratio,

@@ -91,7 +91,7 @@ fn the_scale_written_on_its_line_stays_the_scale() {
 
 #[test]
 fn the_plan_follows_any_material() {
-    // 2.0 g of b are 4.00 mmol, for a scale of 3.333 mmol; 3.33 is off by less than the last digit.
+    // 2.0 g of b are 4.00 mmol, for a scale of 3.333 mmol; 3.33 is off by less than a quarter of the last digit.
     let (there, rescaling) = rescaled_to(PLAN, &of(PLAN, "b", "2.0 g"));
     assert_eq!(rescaling.scale, "3.33 mmol");
     assert!(there.contains("1.20 eq, 2.00 g, 4.00 mmol"), "{there}");
