@@ -108,6 +108,10 @@ struct Rescale {
     /// Also rescale the amounts in the title, in comments and in notes.
     #[arg(long)]
     mentions: bool,
+    /// Round what is weighed, or measured by volume, to what the tools of meniscus.toml read, and no excess below what is
+    /// written.
+    #[arg(long)]
+    to_tools: bool,
     /// Which plan, counted from 1, where the file holds several.
     #[arg(long, value_name = "NUMBER")]
     plan: Option<usize>,
