@@ -8,6 +8,7 @@ mod completion;
 mod cursor;
 mod definition;
 mod document;
+mod formatting;
 mod hints;
 mod hover;
 mod lenses;

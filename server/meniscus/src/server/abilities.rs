@@ -5,9 +5,9 @@ use crate::positions::Encoding;
 use serde_json::Value;
 use tower_lsp::lsp_types::{
     ClientCapabilities, CodeActionKind, CodeActionOptions, CodeActionProviderCapability,
-    CodeLensOptions, CompletionOptions, ExecuteCommandOptions, HoverProviderCapability, MarkupKind,
-    OneOf, ServerCapabilities, TextDocumentSyncCapability, TextDocumentSyncKind,
-    TextDocumentSyncOptions, TextDocumentSyncSaveOptions,
+    CodeLensOptions, CompletionOptions, DocumentOnTypeFormattingOptions, ExecuteCommandOptions,
+    HoverProviderCapability, MarkupKind, OneOf, ServerCapabilities, TextDocumentSyncCapability,
+    TextDocumentSyncKind, TextDocumentSyncOptions, TextDocumentSyncSaveOptions,
 };
 
 /// The parts of the client's capabilities that change what we send.
@@ -115,6 +115,12 @@ impl Abilities {
                 ..ExecuteCommandOptions::default()
             }),
             definition_provider: Some(OneOf::Left(true)),
+            document_formatting_provider: Some(OneOf::Left(true)),
+            document_range_formatting_provider: Some(OneOf::Left(true)),
+            document_on_type_formatting_provider: Some(DocumentOnTypeFormattingOptions {
+                first_trigger_character: "\n".to_owned(),
+                more_trigger_character: None,
+            }),
             ..ServerCapabilities::default()
         }
     }

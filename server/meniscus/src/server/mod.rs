@@ -25,11 +25,12 @@ use tower_lsp::lsp_types::{
     CodeActionParams, CodeActionResponse, CodeLens, CodeLensParams, CompletionParams,
     CompletionResponse, DidChangeTextDocumentParams, DidChangeWatchedFilesParams,
     DidChangeWatchedFilesRegistrationOptions, DidCloseTextDocumentParams,
-    DidOpenTextDocumentParams, DidSaveTextDocumentParams, DocumentSymbolParams,
+    DidOpenTextDocumentParams, DidSaveTextDocumentParams, DocumentFormattingParams,
+    DocumentOnTypeFormattingParams, DocumentRangeFormattingParams, DocumentSymbolParams,
     DocumentSymbolResponse, ExecuteCommandParams, FileSystemWatcher, GlobPattern,
     GotoDefinitionParams, GotoDefinitionResponse, Hover, HoverParams, InitializeParams,
     InitializeResult, InitializedParams, InlayHint, InlayHintParams, MessageType, Registration,
-    ServerInfo, Url,
+    ServerInfo, TextEdit, Url,
 };
 use tower_lsp::{Client, LanguageServer, LspService};
 
@@ -292,6 +293,35 @@ impl LanguageServer for Server {
         let uri = params.text_document.uri;
         Ok(self.read(&uri, |document| {
             render::symbols(document.symbols(), document.rope(), &uri, self.abilities())
+        }))
+    }
+
+    async fn formatting(&self, params: DocumentFormattingParams) -> Result<Option<Vec<TextEdit>>> {
+        Ok(self.read(&params.text_document.uri, |document| {
+            render::edits(&document.formatting(), document.rope(), self.encoding())
+        }))
+    }
+
+    async fn range_formatting(
+        &self,
+        params: DocumentRangeFormattingParams,
+    ) -> Result<Option<Vec<TextEdit>>> {
+        Ok(self.read(&params.text_document.uri, |document| {
+            let range = to_offsets(document.rope(), params.range, self.encoding());
+            let edits = document.range_formatting(range);
+            render::edits(&edits, document.rope(), self.encoding())
+        }))
+    }
+
+    async fn on_type_formatting(
+        &self,
+        params: DocumentOnTypeFormattingParams,
+    ) -> Result<Option<Vec<TextEdit>>> {
+        let at = params.text_document_position;
+        Ok(self.read(&at.text_document.uri, |document| {
+            let offset = to_offset(document.rope(), at.position, self.encoding());
+            let edits = document.newline_formatting(offset);
+            render::edits(&edits, document.rope(), self.encoding())
         }))
     }
 }

@@ -9,6 +9,7 @@
 mod cli;
 mod cli_amounts;
 mod editing;
+mod formatting;
 mod hammer;
 mod handshake;
 mod hostile;
