@@ -13,6 +13,7 @@ mod hints;
 mod hover;
 mod lenses;
 mod rescaling;
+mod semantics;
 mod symbols;
 
 pub use actions::{Action, ActionKind};
@@ -25,4 +26,5 @@ pub use hints::Hint;
 pub use hover::Hover;
 pub use lenses::Lens;
 pub use rescaling::{EditGroup, Group, NewlyWrong, Rescaled, TargetKind, TargetText};
+pub use semantics::{SemanticKind, SemanticToken};
 pub use symbols::{Symbol, SymbolKind};

@@ -1,6 +1,7 @@
 //! What the client can do, as it said when it connected, and what we answer.
 
 use super::commands::RESCALE;
+use super::tokens;
 use crate::positions::Encoding;
 use serde_json::Value;
 use tower_lsp::lsp_types::{
@@ -121,6 +122,7 @@ impl Abilities {
                 first_trigger_character: "\n".to_owned(),
                 more_trigger_character: None,
             }),
+            semantic_tokens_provider: Some(tokens::options().into()),
             ..ServerCapabilities::default()
         }
     }

@@ -10,6 +10,7 @@ mod commands;
 mod documents;
 mod publisher;
 mod render;
+mod tokens;
 
 use crate::positions::{Encoding, to_offset, to_offsets};
 use crate::transport::{self, Ending};
@@ -30,7 +31,9 @@ use tower_lsp::lsp_types::{
     DocumentSymbolResponse, ExecuteCommandParams, FileSystemWatcher, GlobPattern,
     GotoDefinitionParams, GotoDefinitionResponse, Hover, HoverParams, InitializeParams,
     InitializeResult, InitializedParams, InlayHint, InlayHintParams, MessageType, Registration,
-    ServerInfo, TextEdit, Url,
+    SemanticTokens, SemanticTokensDeltaParams, SemanticTokensFullDeltaResult, SemanticTokensParams,
+    SemanticTokensRangeParams, SemanticTokensRangeResult, SemanticTokensResult, ServerInfo,
+    TextEdit, Url,
 };
 use tower_lsp::{Client, LanguageServer, LspService};
 
@@ -322,6 +325,41 @@ impl LanguageServer for Server {
             let offset = to_offset(document.rope(), at.position, self.encoding());
             let edits = document.newline_formatting(offset);
             render::edits(&edits, document.rope(), self.encoding())
+        }))
+    }
+
+    async fn semantic_tokens_full(
+        &self,
+        params: SemanticTokensParams,
+    ) -> Result<Option<SemanticTokensResult>> {
+        let uri = &params.text_document.uri;
+        let found = self.documents.tokens(uri, None, self.encoding());
+        Ok(found.and_then(|found| match found {
+            SemanticTokensFullDeltaResult::Tokens(tokens) => Some(tokens.into()),
+            _ => None,
+        }))
+    }
+
+    async fn semantic_tokens_full_delta(
+        &self,
+        params: SemanticTokensDeltaParams,
+    ) -> Result<Option<SemanticTokensFullDeltaResult>> {
+        let uri = &params.text_document.uri;
+        let client_has = Some(params.previous_result_id.as_str());
+        Ok(self.documents.tokens(uri, client_has, self.encoding()))
+    }
+
+    async fn semantic_tokens_range(
+        &self,
+        params: SemanticTokensRangeParams,
+    ) -> Result<Option<SemanticTokensRangeResult>> {
+        Ok(self.read(&params.text_document.uri, |document| {
+            let range = to_offsets(document.rope(), params.range, self.encoding());
+            let found = document.semantic_tokens(range);
+            SemanticTokensRangeResult::Tokens(SemanticTokens {
+                result_id: None,
+                data: tokens::encoded(&found, document.rope(), self.encoding()),
+            })
         }))
     }
 }

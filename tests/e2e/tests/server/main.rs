@@ -18,6 +18,7 @@ mod lifecycle;
 mod readme;
 mod rescaling;
 mod startup;
+mod tokens;
 
 /// A small plan with one mistake: a decimal comma, on line 4.
 const PLAN: &str = "\
