@@ -7,8 +7,10 @@ use serde_json::Value;
 use tower_lsp::lsp_types::{
     ClientCapabilities, CodeActionKind, CodeActionOptions, CodeActionProviderCapability,
     CodeLensOptions, CompletionOptions, DocumentOnTypeFormattingOptions, ExecuteCommandOptions,
-    HoverProviderCapability, MarkupKind, OneOf, ServerCapabilities, TextDocumentSyncCapability,
+    FoldingRangeProviderCapability, HoverProviderCapability, MarkupKind, OneOf, RenameOptions,
+    SelectionRangeProviderCapability, ServerCapabilities, TextDocumentSyncCapability,
     TextDocumentSyncKind, TextDocumentSyncOptions, TextDocumentSyncSaveOptions,
+    WorkDoneProgressOptions,
 };
 
 /// The parts of the client's capabilities that change what we send.
@@ -33,6 +35,8 @@ pub(super) struct Abilities {
     pub(super) applies_edits: bool,
     /// The client asks for a goal to rescale to when it is told to.
     pub(super) asks: bool,
+    /// Asks where something can be renamed before it asks for a name.
+    pub(super) prepares_rename: bool,
     /// Symbols may be a tree.
     pub(super) symbol_tree: bool,
     /// Files may be watched for us.
@@ -57,6 +61,7 @@ impl Abilities {
         let hover = document.and_then(|document| document.hover.as_ref());
         let findings = document.and_then(|document| document.publish_diagnostics.as_ref());
         let action = document.and_then(|document| document.code_action.as_ref());
+        let rename = document.and_then(|document| document.rename.as_ref());
         let symbol = document.and_then(|document| document.document_symbol.as_ref());
         let edit = workspace.and_then(|workspace| workspace.workspace_edit.as_ref());
         let yes = |ability: Option<bool>| ability.unwrap_or(false);
@@ -83,6 +88,7 @@ impl Abilities {
             hint_refresh: yes(workspace
                 .and_then(|workspace| workspace.inlay_hint.as_ref())
                 .and_then(|hints| hints.refresh_support)),
+            prepares_rename: yes(rename.and_then(|rename| rename.prepare_support)),
             symbol_tree: yes(symbol.and_then(|symbol| symbol.hierarchical_document_symbol_support)),
         }
     }
@@ -121,6 +127,17 @@ impl Abilities {
             document_on_type_formatting_provider: Some(DocumentOnTypeFormattingOptions {
                 first_trigger_character: "\n".to_owned(),
                 more_trigger_character: None,
+            }),
+            folding_range_provider: Some(FoldingRangeProviderCapability::Simple(true)),
+            selection_range_provider: Some(SelectionRangeProviderCapability::Simple(true)),
+            document_highlight_provider: Some(OneOf::Left(true)),
+            references_provider: Some(OneOf::Left(true)),
+            rename_provider: Some(match self.prepares_rename {
+                true => OneOf::Right(RenameOptions {
+                    prepare_provider: Some(true),
+                    work_done_progress_options: WorkDoneProgressOptions::default(),
+                }),
+                false => OneOf::Left(true),
             }),
             semantic_tokens_provider: Some(tokens::options().into()),
             ..ServerCapabilities::default()

@@ -12,7 +12,7 @@ mod publisher;
 mod render;
 mod tokens;
 
-use crate::positions::{Encoding, to_offset, to_offsets};
+use crate::positions::{Encoding, to_offset, to_offsets, to_range};
 use crate::transport::{self, Ending};
 use abilities::Abilities;
 use documents::{Documents, Due};
@@ -27,13 +27,16 @@ use tower_lsp::lsp_types::{
     CompletionResponse, DidChangeTextDocumentParams, DidChangeWatchedFilesParams,
     DidChangeWatchedFilesRegistrationOptions, DidCloseTextDocumentParams,
     DidOpenTextDocumentParams, DidSaveTextDocumentParams, DocumentFormattingParams,
+    DocumentHighlight, DocumentHighlightKind, DocumentHighlightParams,
     DocumentOnTypeFormattingParams, DocumentRangeFormattingParams, DocumentSymbolParams,
-    DocumentSymbolResponse, ExecuteCommandParams, FileSystemWatcher, GlobPattern,
-    GotoDefinitionParams, GotoDefinitionResponse, Hover, HoverParams, InitializeParams,
-    InitializeResult, InitializedParams, InlayHint, InlayHintParams, MessageType, Registration,
-    SemanticTokens, SemanticTokensDeltaParams, SemanticTokensFullDeltaResult, SemanticTokensParams,
-    SemanticTokensRangeParams, SemanticTokensRangeResult, SemanticTokensResult, ServerInfo,
-    TextEdit, Url,
+    DocumentSymbolResponse, ExecuteCommandParams, FileSystemWatcher, FoldingRange,
+    FoldingRangeParams, GlobPattern, GotoDefinitionParams, GotoDefinitionResponse, Hover,
+    HoverParams, InitializeParams, InitializeResult, InitializedParams, InlayHint, InlayHintParams,
+    Location, MessageType, PrepareRenameResponse, ReferenceParams, Registration, RenameParams,
+    SelectionRange, SelectionRangeParams, SemanticTokens, SemanticTokensDeltaParams,
+    SemanticTokensFullDeltaResult, SemanticTokensParams, SemanticTokensRangeParams,
+    SemanticTokensRangeResult, SemanticTokensResult, ServerInfo, TextDocumentPositionParams,
+    TextEdit, Url, WorkspaceEdit,
 };
 use tower_lsp::{Client, LanguageServer, LspService};
 
@@ -361,5 +364,93 @@ impl LanguageServer for Server {
                 data: tokens::encoded(&found, document.rope(), self.encoding()),
             })
         }))
+    }
+
+    async fn folding_range(&self, params: FoldingRangeParams) -> Result<Option<Vec<FoldingRange>>> {
+        Ok(self.read(&params.text_document.uri, |document| {
+            render::folds(document.folds(), document.rope(), self.encoding())
+        }))
+    }
+
+    async fn selection_range(
+        &self,
+        params: SelectionRangeParams,
+    ) -> Result<Option<Vec<SelectionRange>>> {
+        Ok(self.read(&params.text_document.uri, |document| {
+            let around = |position| {
+                let offset = to_offset(document.rope(), position, self.encoding());
+                render::selection(
+                    document.selections(offset),
+                    document.rope(),
+                    self.encoding(),
+                )
+            };
+            params.positions.into_iter().map(around).collect()
+        }))
+    }
+
+    async fn document_highlight(
+        &self,
+        params: DocumentHighlightParams,
+    ) -> Result<Option<Vec<DocumentHighlight>>> {
+        let at = params.text_document_position_params;
+        Ok(self.read(&at.text_document.uri, |document| {
+            let offset = to_offset(document.rope(), at.position, self.encoding());
+            let mentions = document.references(offset).into_iter();
+            let highlight = mentions.map(|mention| DocumentHighlight {
+                range: to_range(document.rope(), &mention.range, self.encoding()),
+                kind: Some(match mention.declaration {
+                    true => DocumentHighlightKind::WRITE,
+                    false => DocumentHighlightKind::READ,
+                }),
+            });
+            highlight.collect()
+        }))
+    }
+
+    async fn references(&self, params: ReferenceParams) -> Result<Option<Vec<Location>>> {
+        let at = params.text_document_position;
+        let uri = at.text_document.uri;
+        Ok(self.read(&uri, |document| {
+            let offset = to_offset(document.rope(), at.position, self.encoding());
+            let mentions = document.references(offset).into_iter();
+            let wanted = mentions
+                .filter(|mention| params.context.include_declaration || !mention.declaration);
+            let place =
+                |mention: ide::Mention| to_range(document.rope(), &mention.range, self.encoding());
+            wanted
+                .map(|mention| Location::new(uri.clone(), place(mention)))
+                .collect()
+        }))
+    }
+
+    async fn prepare_rename(
+        &self,
+        params: TextDocumentPositionParams,
+    ) -> Result<Option<PrepareRenameResponse>> {
+        let range = self.read(&params.text_document.uri, |document| {
+            let offset = to_offset(document.rope(), params.position, self.encoding());
+            let range = document.renameable(offset)?;
+            Some(to_range(document.rope(), &range, self.encoding()))
+        });
+        Ok(range.flatten().map(PrepareRenameResponse::Range))
+    }
+
+    async fn rename(&self, params: RenameParams) -> Result<Option<WorkspaceEdit>> {
+        let at = params.text_document_position;
+        let uri = at.text_document.uri;
+        let edit = self.documents.read(&uri, |open| {
+            let text = open.document.rope();
+            let offset = to_offset(text, at.position, self.encoding());
+            let renaming = open.document.rename(offset, params.new_name.trim())?;
+            Ok(actions::renaming_edit(
+                open,
+                &uri,
+                &renaming,
+                self.abilities(),
+            ))
+        });
+        let edit: Option<std::result::Result<_, String>> = edit;
+        edit.transpose().map_err(Error::invalid_params)
     }
 }

@@ -7,8 +7,9 @@ use ropey::Rope;
 use tower_lsp::lsp_types::{
     self as lsp, CompletionItem, CompletionItemKind, CompletionList, CompletionResponse,
     CompletionTextEdit, Diagnostic, DiagnosticRelatedInformation, DiagnosticSeverity,
-    DocumentSymbolResponse, HoverContents, InlayHintLabel, InlayHintTooltip, Location,
-    MarkupContent, MarkupKind, NumberOrString, SymbolKind, Url,
+    DocumentSymbolResponse, FoldingRange, FoldingRangeKind, HoverContents, InlayHintLabel,
+    InlayHintTooltip, Location, MarkupContent, MarkupKind, NumberOrString, SelectionRange,
+    SymbolKind, Url,
 };
 
 /// Findings of a text.
@@ -146,6 +147,41 @@ pub(super) fn edits(edits: &[TextEdit], text: &Rope, encoding: Encoding) -> Vec<
             lsp::TextEdit::new(to_range(text, &edit.range, encoding), edit.new_text.clone())
         })
         .collect()
+}
+
+/// Lines that fold. An end at column 0 would be of the next line, so columns are left out.
+pub(super) fn folds(folds: Vec<ide::Fold>, text: &Rope, encoding: Encoding) -> Vec<FoldingRange> {
+    let fold = |fold: ide::Fold| {
+        let range = to_range(text, &fold.range, encoding);
+        FoldingRange {
+            start_line: range.start.line,
+            end_line: range.end.line,
+            kind: fold.comment.then_some(FoldingRangeKind::Comment),
+            ..FoldingRange::default()
+        }
+    };
+    folds.into_iter().map(fold).collect()
+}
+
+/// What encloses a place, from the inside out.
+pub(super) fn selection(
+    ranges: Vec<std::ops::Range<usize>>,
+    text: &Rope,
+    encoding: Encoding,
+) -> SelectionRange {
+    let outer = |parent: Option<Box<SelectionRange>>, range: std::ops::Range<usize>| {
+        let range = to_range(text, &range, encoding);
+        Some(Box::new(SelectionRange { range, parent }))
+    };
+    let whole = SelectionRange {
+        range: lsp::Range::default(),
+        parent: None,
+    };
+    ranges
+        .into_iter()
+        .rev()
+        .fold(None, outer)
+        .map_or(whole, |range| *range)
 }
 
 /// The outline of a document, as a tree or, for a client that cannot show one, as a list.

@@ -14,6 +14,7 @@ mod hammer;
 mod handshake;
 mod hostile;
 mod inventory;
+mod keys;
 mod lifecycle;
 mod readme;
 mod rescaling;
