@@ -6,11 +6,12 @@ use crate::positions::Encoding;
 use serde_json::Value;
 use tower_lsp::lsp_types::{
     ClientCapabilities, CodeActionKind, CodeActionOptions, CodeActionProviderCapability,
-    CodeLensOptions, CompletionOptions, DocumentOnTypeFormattingOptions, ExecuteCommandOptions,
+    CodeLensOptions, CompletionOptions, DiagnosticOptions, DiagnosticServerCapabilities,
+    DocumentLinkOptions, DocumentOnTypeFormattingOptions, ExecuteCommandOptions,
     FoldingRangeProviderCapability, HoverProviderCapability, MarkupKind, OneOf, RenameOptions,
-    SelectionRangeProviderCapability, ServerCapabilities, TextDocumentSyncCapability,
-    TextDocumentSyncKind, TextDocumentSyncOptions, TextDocumentSyncSaveOptions,
-    WorkDoneProgressOptions,
+    SelectionRangeProviderCapability, ServerCapabilities, SignatureHelpOptions,
+    TextDocumentSyncCapability, TextDocumentSyncKind, TextDocumentSyncOptions,
+    TextDocumentSyncSaveOptions, WorkDoneProgressOptions,
 };
 
 /// The parts of the client's capabilities that change what we send.
@@ -23,6 +24,8 @@ pub(super) struct Abilities {
     pub(super) related_information: bool,
     /// Findings may say which version of the document they are of.
     pub(super) diagnostic_version: bool,
+    /// Asks for the findings of documents itself, so that none are published.
+    pub(super) pulls: bool,
     /// An action may carry its edits, rather than only name a command.
     pub(super) action_literals: bool,
     /// An action may be marked as the one to take.
@@ -74,6 +77,7 @@ impl Abilities {
                 .is_some_and(|formats| formats.contains(&MarkupKind::Markdown)),
             related_information: yes(findings.and_then(|findings| findings.related_information)),
             diagnostic_version: yes(findings.and_then(|findings| findings.version_support)),
+            pulls: document.is_some_and(|document| document.diagnostic.is_some()),
             action_literals: action
                 .is_some_and(|action| action.code_action_literal_support.is_some()),
             preferred_actions: yes(action.and_then(|action| action.is_preferred_support)),
@@ -138,6 +142,24 @@ impl Abilities {
                     work_done_progress_options: WorkDoneProgressOptions::default(),
                 }),
                 false => OneOf::Left(true),
+            }),
+            workspace_symbol_provider: Some(OneOf::Left(true)),
+            document_link_provider: Some(DocumentLinkOptions {
+                resolve_provider: Some(false),
+                work_done_progress_options: WorkDoneProgressOptions::default(),
+            }),
+            signature_help_provider: Some(SignatureHelpOptions {
+                trigger_characters: Some(vec![" ".to_owned()]),
+                ..SignatureHelpOptions::default()
+            }),
+            diagnostic_provider: self.pulls.then(|| {
+                DiagnosticServerCapabilities::Options(DiagnosticOptions {
+                    identifier: None,
+                    // An inventory or settings that change give other findings.
+                    inter_file_dependencies: true,
+                    workspace_diagnostics: false,
+                    work_done_progress_options: WorkDoneProgressOptions::default(),
+                })
             }),
             semantic_tokens_provider: Some(tokens::options().into()),
             ..ServerCapabilities::default()

@@ -12,7 +12,7 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 use tower_lsp::lsp_types::{
     Diagnostic, Location, Position, SemanticTokens, SemanticTokensFullDeltaResult,
-    TextDocumentContentChangeEvent, Url,
+    SymbolInformation, TextDocumentContentChangeEvent, Url,
 };
 
 /// How long after a look at the files beside plans the next one is worth its time while somebody types.
@@ -178,6 +178,26 @@ impl Documents {
             render::diagnostics(&kept.findings(), &text, uri, abilities),
             version,
         ))
+    }
+
+    /// Whether a document is open and has plans, so that a client may ask for its findings.
+    pub(super) fn is_of_plans(&self, uri: &Url) -> bool {
+        self.read(uri, |_| ()).is_some()
+    }
+
+    /// The plans and keys of every open document that a query finds.
+    pub(super) fn symbols(&self, query: &str, encoding: Encoding) -> Vec<SymbolInformation> {
+        let state = self.state();
+        let mut open: Vec<_> = state.open.iter().collect();
+        open.sort_by_key(|(uri, _)| *uri);
+        let plans = open
+            .into_iter()
+            .filter(|(_, open)| matches!(open.kind, Kind::Plans(_)));
+        let found = plans.flat_map(|(uri, open)| {
+            let found = open.document.find_symbols(query);
+            render::found_symbols(found, open.document.rope(), uri, encoding)
+        });
+        found.collect()
     }
 
     /// Where what stands at a position is defined.

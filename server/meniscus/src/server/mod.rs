@@ -26,8 +26,9 @@ use tower_lsp::lsp_types::{
     CodeActionParams, CodeActionResponse, CodeLens, CodeLensParams, CompletionParams,
     CompletionResponse, DidChangeTextDocumentParams, DidChangeWatchedFilesParams,
     DidChangeWatchedFilesRegistrationOptions, DidCloseTextDocumentParams,
-    DidOpenTextDocumentParams, DidSaveTextDocumentParams, DocumentFormattingParams,
-    DocumentHighlight, DocumentHighlightKind, DocumentHighlightParams,
+    DidOpenTextDocumentParams, DidSaveTextDocumentParams, DocumentDiagnosticParams,
+    DocumentDiagnosticReportResult, DocumentFormattingParams, DocumentHighlight,
+    DocumentHighlightKind, DocumentHighlightParams, DocumentLink, DocumentLinkParams,
     DocumentOnTypeFormattingParams, DocumentRangeFormattingParams, DocumentSymbolParams,
     DocumentSymbolResponse, ExecuteCommandParams, FileSystemWatcher, FoldingRange,
     FoldingRangeParams, GlobPattern, GotoDefinitionParams, GotoDefinitionResponse, Hover,
@@ -35,8 +36,9 @@ use tower_lsp::lsp_types::{
     Location, MessageType, PrepareRenameResponse, ReferenceParams, Registration, RenameParams,
     SelectionRange, SelectionRangeParams, SemanticTokens, SemanticTokensDeltaParams,
     SemanticTokensFullDeltaResult, SemanticTokensParams, SemanticTokensRangeParams,
-    SemanticTokensRangeResult, SemanticTokensResult, ServerInfo, TextDocumentPositionParams,
-    TextEdit, Url, WorkspaceEdit,
+    SemanticTokensRangeResult, SemanticTokensResult, ServerInfo, SignatureHelp,
+    SignatureHelpParams, SymbolInformation, TextDocumentPositionParams, TextEdit, Url,
+    WorkspaceEdit, WorkspaceSymbolParams,
 };
 use tower_lsp::{Client, LanguageServer, LspService};
 
@@ -87,7 +89,18 @@ impl Server {
     /// Sees to it that the client hears of what has changed.
     fn announce(&self, due: Due) {
         for uri in due.findings {
-            self.publisher.due(uri);
+            // One that asks for them would show them twice.
+            if !self.abilities().pulls || !self.documents.is_of_plans(&uri) {
+                self.publisher.due(uri);
+            }
+        }
+        if due.read_anew && self.abilities().pulls {
+            let client = self.client.clone();
+            tokio::spawn(async move {
+                if let Err(error) = client.workspace_diagnostic_refresh().await {
+                    tracing::debug!("the client does not ask for findings anew: {error}");
+                }
+            });
         }
         if due.read_anew && self.abilities().hint_refresh {
             let client = self.client.clone();
@@ -452,5 +465,42 @@ impl LanguageServer for Server {
         });
         let edit: Option<std::result::Result<_, String>> = edit;
         edit.transpose().map_err(Error::invalid_params)
+    }
+
+    async fn diagnostic(
+        &self,
+        params: DocumentDiagnosticParams,
+    ) -> Result<DocumentDiagnosticReportResult> {
+        let uri = &params.text_document.uri;
+        // Those of the files that plans are read against are published, whether they are open or not.
+        let found = self
+            .documents
+            .is_of_plans(uri)
+            .then(|| self.documents.findings(uri, self.abilities()));
+        let (items, _) = found.flatten().unwrap_or_default();
+        let client_has = params.previous_result_id.as_deref();
+        Ok(render::findings_report(items, client_has).into())
+    }
+
+    async fn symbol(
+        &self,
+        params: WorkspaceSymbolParams,
+    ) -> Result<Option<Vec<SymbolInformation>>> {
+        Ok(Some(self.documents.symbols(&params.query, self.encoding())))
+    }
+
+    async fn document_link(&self, params: DocumentLinkParams) -> Result<Option<Vec<DocumentLink>>> {
+        Ok(self.read(&params.text_document.uri, |document| {
+            render::links(document.links(), document.rope(), self.encoding())
+        }))
+    }
+
+    async fn signature_help(&self, params: SignatureHelpParams) -> Result<Option<SignatureHelp>> {
+        let at = params.text_document_position_params;
+        let found = self.read(&at.text_document.uri, |document| {
+            let offset = to_offset(document.rope(), at.position, self.encoding());
+            document.signature(offset).map(render::signature)
+        });
+        Ok(found.flatten())
     }
 }

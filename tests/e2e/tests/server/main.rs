@@ -6,6 +6,7 @@
     reason = "a failing test panics"
 )]
 
+mod asking;
 mod cli;
 mod cli_amounts;
 mod editing;
