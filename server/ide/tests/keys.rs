@@ -230,3 +230,39 @@ fn a_rename_stays_within_its_plan() {
             .starts_with("Line 9 would")
     );
 }
+
+/// Whichever key of a careful plan is renamed, it comes to the same amounts and findings.
+#[test]
+fn a_renamed_plan_comes_to_the_same() {
+    let folder = format!("{}/../../examples", env!("CARGO_MANIFEST_DIR"));
+    let comes_to = |text: &str| {
+        let document = Document::new(text);
+        let hints = document.inlay_hints(0..text.len()).into_iter();
+        let findings = document.findings().into_iter();
+        (
+            hints.map(|hint| hint.label).collect::<Vec<_>>(),
+            findings.map(|finding| finding.check).collect::<Vec<_>>(),
+        )
+    };
+    let mut renamed = 0;
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_none_or(|end| end != "prep") {
+            continue;
+        }
+        let text = std::fs::read_to_string(&path).unwrap();
+        let before = comes_to(&text);
+        for key in syntax::read_plan(&text).keys {
+            let at = text.find(&format!("\n  {}:", key.name.text)).unwrap() + 3;
+            let renaming = Document::new(&text).rename(at, "qqq").unwrap();
+            assert_eq!(
+                comes_to(&made(&text, &renaming.edits)),
+                before,
+                "{}",
+                key.name.text
+            );
+            renamed += 1;
+        }
+    }
+    assert!(renamed > 50, "{renamed}");
+}

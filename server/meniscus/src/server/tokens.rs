@@ -1,12 +1,12 @@
 //! Semantic tokens in the protocol's five numbers, and what changed since the last ones.
 
-use crate::positions::{Encoding, to_range};
+use crate::positions::{Encoding, Walk};
 use ide::SemanticKind;
 use ropey::Rope;
 use tower_lsp::lsp_types::{
-    SemanticToken, SemanticTokenModifier, SemanticTokenType, SemanticTokens, SemanticTokensDelta,
-    SemanticTokensEdit, SemanticTokensFullDeltaResult, SemanticTokensFullOptions,
-    SemanticTokensLegend, SemanticTokensOptions,
+    Position, SemanticToken, SemanticTokenModifier, SemanticTokenType, SemanticTokens,
+    SemanticTokensDelta, SemanticTokensEdit, SemanticTokensFullDeltaResult,
+    SemanticTokensFullOptions, SemanticTokensLegend, SemanticTokensOptions,
 };
 
 /// The protocol's own types, which every theme has colours for.
@@ -62,18 +62,17 @@ pub(super) fn encoded(
     text: &Rope,
     encoding: Encoding,
 ) -> Vec<SemanticToken> {
-    let mut before = tower_lsp::lsp_types::Position::default();
+    let text = text.to_string();
+    let mut walk = Walk::new(&text, encoding);
+    let mut before = Position::default();
     let tokens = tokens.iter().map(|token| {
-        let range = to_range(text, &token.range, encoding);
-        let (start, end) = (range.start, range.end);
+        let start = walk.to(token.range.start);
+        let end = walk.to(token.range.end);
         let same_line = start.line == before.line;
+        let since = if same_line { before.character } else { 0 };
         let encoded = SemanticToken {
             delta_line: start.line - before.line,
-            delta_start: if same_line {
-                start.character - before.character
-            } else {
-                start.character
-            },
+            delta_start: start.character - since,
             length: end.character - start.character,
             token_type: place(token.kind),
             token_modifiers_bitset: token.declaration.into(),
@@ -122,7 +121,6 @@ mod tests {
     use crate::positions::to_offset;
     use ide::Document;
     use proptest::prelude::*;
-    use tower_lsp::lsp_types::Position;
 
     fn tokens(text: &str, encoding: Encoding, id: &str) -> SemanticTokens {
         let document = Document::new(text);
