@@ -47,37 +47,73 @@ impl Document {
     }
 }
 
-/// The identifiers in a text, with their places: `10.`, four to nine digits, a slash, and what follows up to a blank
-/// (DOI Handbook, section 2.2; the digits by common practice).
-fn identifiers(text: &str) -> impl Iterator<Item = (usize, &str)> {
-    text.match_indices("10.").filter_map(|(at, _)| {
+/// A longer identifier is none.
+const LONGEST: usize = 200;
+
+/// The identifiers in a text, with their places: `10.`, a registrant of four to nine digits, a slash, and what follows
+/// up to a blank (ISO 26324; how many digits, and that blanks end it, is common practice).
+fn identifiers(text: &str) -> Vec<(usize, &str)> {
+    let mut found = Vec::new();
+    let mut done = 0;
+    for (at, _) in text.match_indices("10.") {
         let (before, rest) = text.split_at(at);
-        let whole = before.is_empty()
+        let begins = before.is_empty()
             || before.ends_with(|c: char| c.is_whitespace() || ":([<".contains(c));
-        let (registrant, suffix) = rest.get(3..)?.split_once('/')?;
-        let digits = registrant.bytes().all(|byte| byte.is_ascii_digit());
-        let known = whole && digits && (4..=9).contains(&registrant.len());
-        let suffix = suffix
-            .split(char::is_whitespace)
-            .next()
-            .map(closed)
-            .filter(|suffix| known && !suffix.is_empty())?;
-        Some((at, rest.get(..3 + registrant.len() + 1 + suffix.len())?))
-    })
+        if at >= done
+            && begins
+            && let Some(identifier) = identifier(rest)
+        {
+            found.push((at, identifier));
+            done = at + identifier.len();
+        }
+    }
+    found
+}
+
+/// The identifier at the start of a text.
+fn identifier(text: &str) -> Option<&str> {
+    let registrant = text
+        .get(3..)?
+        .bytes()
+        .take(10)
+        .take_while(u8::is_ascii_digit)
+        .count();
+    let slash = 3 + registrant;
+    if !(4..=9).contains(&registrant) || text.as_bytes().get(slash) != Some(&b'/') {
+        return None;
+    }
+    let end = text
+        .char_indices()
+        .take(LONGEST + 1)
+        .find(|(_, c)| c.is_whitespace());
+    let end = match end {
+        Some((end, _)) => end,
+        None if text.len() <= LONGEST => text.len(),
+        None => return None,
+    };
+    let identifier = closed(text.get(..end)?);
+    (identifier.len() > slash + 1).then_some(identifier)
 }
 
 /// Without the punctuation of the sentence around it: a bracket at the end belongs to it only if it opened one.
-fn closed(mut suffix: &str) -> &str {
+fn closed(mut identifier: &str) -> &str {
     loop {
-        let count = |c| suffix.matches(c).count();
-        let shorter = match suffix.chars().next_back() {
-            Some('.' | ',' | ';' | ':' | '"' | '\'') => suffix.len() - 1,
-            Some(')') if count(')') > count('(') => suffix.len() - 1,
-            Some(']') if count(']') > count('[') => suffix.len() - 1,
-            Some('>') if count('>') > count('<') => suffix.len() - 1,
-            _ => return suffix,
+        let count = |c| identifier.matches(c).count();
+        let cut = match identifier.chars().next_back() {
+            Some('.' | ',' | ';' | ':' | '"' | '\'') => true,
+            Some(')') => count(')') > count('('),
+            Some(']') => count(']') > count('['),
+            Some('>') => count('>') > count('<'),
+            _ => false,
         };
-        suffix = suffix.get(..shorter).unwrap_or_default();
+        match identifier
+            .len()
+            .checked_sub(1)
+            .and_then(|end| identifier.get(..end))
+        {
+            Some(shorter) if cut => identifier = shorter,
+            _ => return identifier,
+        }
     }
 }
 

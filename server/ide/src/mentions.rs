@@ -1,6 +1,7 @@
 //! Where a key of a plan stands: its declaration and every use that the reader resolved.
 
 use crate::document::{Document, PlanUnit};
+use std::collections::HashMap;
 use std::ops::Range;
 use syntax::{KeyId, Statement, TokenKind};
 
@@ -41,6 +42,9 @@ pub(crate) fn key_at(unit: &PlanUnit<'_>, offset: usize) -> Option<(KeyId, Menti
 /// Every key where it stands, in the order of the text.
 pub(crate) fn mentions(unit: &PlanUnit<'_>) -> Vec<(KeyId, Mention)> {
     let text = &unit.plan.text;
+    let keys = text.keys.iter().zip(0..);
+    let declared: HashMap<&str, KeyId> =
+        keys.map(|(key, id)| (&*key.name.text, KeyId(id))).collect();
     let mut found = Vec::new();
     for (index, line) in text.lines.iter().enumerate() {
         for token in syntax::tokens(text, index) {
@@ -49,7 +53,7 @@ pub(crate) fn mentions(unit: &PlanUnit<'_>) -> Vec<(KeyId, Mention)> {
             let written = text.text.get(range.clone()).unwrap_or_default();
             let key = match token.kind {
                 TokenKind::Key(id) => Some(id),
-                TokenKind::Declaration => plan::find_key(text, written),
+                TokenKind::Declaration => declared.get(written).copied(),
                 // The scale names its material without resolving it.
                 TokenKind::Substance if matches!(line.statement, Statement::Scale(_)) => {
                     plan::find_key(text, written)

@@ -9,7 +9,7 @@ fn links(text: &str) -> Vec<(String, String)> {
         .collect()
 }
 
-/// Identifiers with brackets and less usual signs are those that the DOI Handbook warns of (section 2.5.2, encoding).
+/// Signs that an address may not hold are written as RFC 3986, section 2.1, has it: `%` and two digits for each byte.
 #[test]
 fn articles_are_found_by_their_identifier() {
     for (line, shown, target) in [
@@ -48,5 +48,21 @@ fn amounts_and_addresses_are_no_identifiers() {
         "",
     ] {
         assert_eq!(links(line), [], "{line}");
+    }
+}
+
+#[test]
+fn of_identifiers_that_run_into_one_another_the_first_counts() {
+    assert_eq!(links("# 10.1021/a:10.1021/b 10.1021/c").len(), 2);
+    for piece in ["10.1021/:", "10.", "10.1021/)", "10.1021/) "] {
+        let text = format!("# {}", piece.repeat(100_000 / piece.len()));
+        let begun = std::time::Instant::now();
+        let _ = links(&text);
+        // Generous, for a machine that does other work.
+        assert!(
+            begun.elapsed().as_secs() < 10,
+            "{piece}: {:?}",
+            begun.elapsed()
+        );
     }
 }

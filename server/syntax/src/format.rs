@@ -127,10 +127,9 @@ fn body_columns(plan: &PlanText) -> Vec<usize> {
         let column = INDENT + widths.max().unwrap_or(0) + 2;
         let end = at + block.len();
         columns
-            .iter_mut()
-            .take(end)
-            .skip(at)
-            .for_each(|c| *c = column);
+            .get_mut(at..end)
+            .into_iter()
+            .for_each(|of_block| of_block.fill(column));
         at = end;
     }
     columns
@@ -261,8 +260,9 @@ impl FreeText {
     }
 
     fn holds(&self, run: &Range<usize>) -> bool {
-        let mut stretches = self.0.iter();
-        stretches.any(|free| free.start < run.end && run.start < free.end)
+        // The stretches are in order: the first that does not end before the run is the only one to ask.
+        let at = self.0.partition_point(|free| free.end <= run.start);
+        self.0.get(at).is_some_and(|free| free.start < run.end)
     }
 }
 

@@ -247,6 +247,62 @@ fn holds(text: &str) -> Result<(), TestCaseError> {
     Ok(())
 }
 
+/// Lines of any length are formatted in time that grows with their length alone.
+#[test]
+fn hostile_text_is_formatted_fast() {
+    let size = if cfg!(debug_assertions) {
+        60_000
+    } else {
+        1_000_000
+    };
+    let pieces = [
+        " ",
+        "\t",
+        "a  ",
+        "a,  ",
+        "5  mL  ",
+        "# ",
+        " #  ",
+        "k :  ",
+        ":  ",
+        "\u{a0}  ",
+        "(  ",
+        "thf  b,  ",
+        "sat.  aq.  ",
+        "\n",
+        " \n",
+        "steps\n",
+        "materials\n",
+        "a: b\n",
+        "  stir # a\n",
+        "# a\n",
+        "\r",
+        "\r\n \r",
+    ];
+    for piece in pieces {
+        for start in [
+            "",
+            "plan ",
+            "materials\nthf: ",
+            "materials\n",
+            "equipment\nf: ",
+            "steps\nadd ",
+            "steps\nnote ",
+        ] {
+            let text = format!("{start}{}", piece.repeat(size / piece.len()));
+            let plan = read_plan(&text);
+            let begun = std::time::Instant::now();
+            let _ = syntax::format(&plan);
+            // Generous, for a machine that does other work.
+            assert!(
+                begun.elapsed().as_secs() < 5,
+                "{start:?} {piece:?}: {:?}",
+                begun.elapsed()
+            );
+        }
+    }
+}
+
 /// Pieces of the language in any order, and any characters.
 fn garbage() -> impl Strategy<Value = String> {
     let piece = prop_oneof![
