@@ -6,6 +6,7 @@ mod declare;
 mod entry;
 mod equipment;
 mod fold;
+mod format;
 mod identity;
 mod keys;
 mod lexer;
@@ -31,6 +32,7 @@ mod value;
 mod words;
 
 pub use ast::*;
+pub use format::format;
 pub use number::*;
 pub use plan_text::*;
 pub use quantities::{find_quantities, read_quantity};

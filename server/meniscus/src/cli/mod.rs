@@ -6,6 +6,7 @@ mod check;
 mod drawing;
 mod explain;
 mod files;
+mod format;
 mod rescale;
 mod serve;
 
@@ -39,6 +40,8 @@ enum Command {
     Amounts(Amounts),
     /// Print a plan with every amount rescaled, or write it back to its file.
     Rescale(Rescale),
+    /// Put the white space of plans in order, in their files.
+    Format(Formatting),
     /// Explain a check, or list them all.
     Explain(Explain),
 }
@@ -147,6 +150,16 @@ struct Target {
 }
 
 #[derive(Args)]
+struct Formatting {
+    /// Plans, or folders to search for files that end in .prep.
+    #[arg(required = true, value_name = "PATH")]
+    paths: Vec<PathBuf>,
+    /// Write nothing, and say which files are not formatted; the exit code is 1 if there is one.
+    #[arg(long)]
+    check: bool,
+}
+
+#[derive(Args)]
 struct Explain {
     /// The name of the check, as a finding shows it.
     check: Option<String>,
@@ -193,6 +206,7 @@ pub(crate) fn run() -> ExitCode {
         }
         Some(Command::Amounts(arguments)) => amounts::amounts(&arguments.file, arguments.format),
         Some(Command::Rescale(arguments)) => rescale::rescale(&arguments),
+        Some(Command::Format(arguments)) => format::format(&arguments.paths, arguments.check),
         Some(Command::Explain(arguments)) => explain::explain(arguments.check.as_deref()),
     };
     outcome.into()
