@@ -15,6 +15,11 @@ import { Status } from './status'
 /** More ends than this within the time, and the server is left alone. */
 const RESTARTS = 3
 const WITHIN_MS = 3 * 60_000
+const HOW = 'Show How'
+
+function openWalkthrough(): void {
+  void vscode.commands.executeCommand('workbench.action.openWalkthrough', 'meniscus.meniscus#start')
+}
 
 class Meniscus implements vscode.Disposable {
   client: LanguageClient | undefined
@@ -99,7 +104,10 @@ class Meniscus implements vscode.Disposable {
     this.told = undefined
     this.status.set('running', `Server ${version ?? ''} at \`${program}\``)
     const trouble = mismatch(String(this.context.extension.packageJSON.version), version)
-    if (trouble) void vscode.window.showWarningMessage(`Meniscus: ${trouble} (${program})`)
+    if (!trouble) return
+    void vscode.window.showWarningMessage(`Meniscus: ${trouble}`, HOW).then(chosen => {
+      if (chosen) openWalkthrough()
+    })
   }
 
   private errorHandler(program: string): ErrorHandler {
@@ -153,6 +161,7 @@ export async function activate(context: vscode.ExtensionContext): Promise<void> 
       if (!current.client?.isRunning()) await current.restart()
       if (current.client?.isRunning()) await rescaleTo(current.client, place?.uri ? place : undefined)
     }),
+    vscode.commands.registerCommand('meniscus.openWalkthrough', openWalkthrough),
     vscode.commands.registerCommand('meniscus.openExample', async () => {
       const file = vscode.Uri.joinPath(context.extensionUri, 'dist', 'example.prep')
       const content = new TextDecoder().decode(await vscode.workspace.fs.readFile(file))

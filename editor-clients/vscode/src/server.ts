@@ -45,6 +45,9 @@ export function mismatch(client: string, server: string | undefined): string | u
   const [major = 0, minor = 0] = ours
   const fits = theirs[0] === major && (major > 0 || theirs[1] === minor)
   if (fits) return undefined
-  const older = theirs[0]! > major || (theirs[0] === major && theirs[1]! > minor) ? 'extension' : 'server'
-  return `The extension is of version ${client} and the server of ${server ?? 'an unknown version'}: update the ${older}, else some of it may not work.`
+  if (server === undefined) return 'The server does not tell its version: update it, else some of the extension may not work.'
+  const newer = theirs[0]! > major || (theirs[0] === major && theirs[1]! > minor)
+  return newer
+    ? `The server (${server}) is newer than the extension (${client}): update the extension, else some of it may not work.`
+    : `The server (${server}) is older than the extension (${client}): update the server, else some of it may not work.`
 }
