@@ -27,6 +27,7 @@ class Meniscus implements vscode.Disposable {
   private readonly log = vscode.window.createOutputChannel('Meniscus', { log: true })
   private ends: number[] = []
   private told: string | undefined
+  private toldVersion: string | undefined
   private turn: Promise<void> = Promise.resolve()
 
   constructor(private readonly context: vscode.ExtensionContext) {}
@@ -104,7 +105,8 @@ class Meniscus implements vscode.Disposable {
     this.told = undefined
     this.status.set('running', `Server ${version ?? ''} at \`${program}\``)
     const trouble = mismatch(String(this.context.extension.packageJSON.version), version)
-    if (!trouble) return
+    if (!trouble || this.toldVersion === trouble) return
+    this.toldVersion = trouble
     void vscode.window.showWarningMessage(`Meniscus: ${trouble}`, HOW).then(chosen => {
       if (chosen) openWalkthrough()
     })
@@ -121,7 +123,7 @@ class Meniscus implements vscode.Disposable {
           this.status.set('starting', `\`${program}\` ended and is started again`)
           return { action: CloseAction.Restart, handled: true }
         }
-        this.off(`The server ended ${this.ends.length} times in a row and is left alone. The log says more.`)
+        this.off(`The server ended ${this.ends.length} times in a row, so it is not started again by itself. The log says why; start it when that is mended.`)
         return { action: CloseAction.DoNotRestart, handled: true }
       },
     }

@@ -46,7 +46,8 @@ export function tell(result: unknown): void {
     .filter(wrong => !wrong.mendedByEquipment)
     .map(wrong => `line ${wrong.line + 1}, new ${wrong.severity}: ${wrong.message}`)
   const left = result.leftAlone.map(left => `line ${left.line + 1}: ${left.text} was left alone (${left.place}).`)
-  const remarks = [...wrong, ...left, ...result.notes]
+  const sizes = result.equipment.map(size => `Tick in the preview if this shall follow too: ${size}.`)
+  const remarks = [...wrong, ...sizes, ...left, ...result.notes]
   if (remarks.length > 0) {
     const show = wrong.length > 0 ? vscode.window.showWarningMessage : vscode.window.showInformationMessage
     void show(`Meniscus: ${remarks.join(' ')}`)

@@ -132,8 +132,9 @@ export async function press(...keys) {
   for (const key of keys) await page.keyboard.press(key)
 }
 
+/** Types as fast as a person: VS Code offers nothing to somebody who is ahead of it. */
 export async function type(text) {
-  await page.keyboard.type(text)
+  await page.keyboard.type(text, { delay: 40 })
 }
 
 export async function picture(name) {
@@ -156,12 +157,20 @@ export async function waitFor(selector, what, ...parts) {
   return shown(selector)
 }
 
-export async function command(title) {
-  await press('F1')
-  await page.waitForSelector('.quick-input-widget input:focus')
-  await type(title)
-  await page.locator('.quick-input-list .monaco-list-row.focused', { hasText: title }).first().waitFor()
+/** Types into the box that a key opens, and takes the first thing offered. */
+async function choose(key, text, offered) {
+  await wait('the last box to close', async () => !(await page.locator('.quick-input-widget').isVisible()))
+  await press(key)
+  const box = page.locator('.quick-input-widget input:focus')
+  await box.waitFor()
+  // Behind the sign that the box begins with, which says what is chosen from.
+  await box.fill((await box.inputValue()) + text)
+  if (offered) await page.locator('.quick-input-list .monaco-list-row.focused', { hasText: offered }).first().waitFor()
   await press('Enter')
+}
+
+export async function command(title) {
+  await choose('F1', title, title)
 }
 
 export const STATUS = '.statusbar-item[id$="meniscus.status"]'
@@ -176,11 +185,7 @@ export class Plan {
     const plan = new Plan()
     plan.path = join(folder, name)
     writeFileSync(plan.path, text)
-    await press('Control+p')
-    await page.waitForSelector('.quick-input-widget input:focus')
-    await type(name)
-    await page.locator('.quick-input-list .monaco-list-row.focused', { hasText: name }).first().waitFor()
-    await press('Enter')
+    await choose('Control+p', plan.path, name)
     await page.locator('.tab.active', { hasText: name }).waitFor()
     await page.waitForSelector(`${EDITOR}.focused`)
     return plan
@@ -208,10 +213,7 @@ export class Plan {
     const at = text.indexOf(part)
     if (at < 0) throw new Error(`no \`${part}\` in the plan`)
     const before = text.slice(0, at).split(/\r\n|\n/)
-    await press('Control+g')
-    await page.waitForSelector('.quick-input-widget input:focus')
-    await page.keyboard.insertText(`:${before.length}:${before.at(-1).length + 1 + within}`)
-    await press('Enter')
+    await choose('Control+g', `${before.length}:${before.at(-1).length + 1 + within}`)
     await page.waitForSelector(`${EDITOR}.focused`)
   }
 
