@@ -46,11 +46,12 @@ export function tell(result: unknown): void {
     .filter(wrong => !wrong.mendedByEquipment)
     .map(wrong => `line ${wrong.line + 1}, new ${wrong.severity}: ${wrong.message}`)
   const left = result.leftAlone.map(left => `line ${left.line + 1}: ${left.text} was left alone (${left.place}).`)
-  const sizes = result.equipment.map(size => `Tick in the preview if this shall follow too: ${size}.`)
+  const sizes = result.equipment.map(size => `Tick in the preview what shall follow too: ${size}.`)
   const remarks = [...wrong, ...sizes, ...left, ...result.notes]
   if (remarks.length > 0) {
     const show = wrong.length > 0 ? vscode.window.showWarningMessage : vscode.window.showInformationMessage
-    void show(`Meniscus: ${remarks.join(' ')}`)
+    // With a button the whole message is shown, and not its first line only.
+    void show(`Meniscus: ${remarks.join(' ')}`, 'OK')
   }
 }
 

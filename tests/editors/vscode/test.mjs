@@ -328,10 +328,10 @@ await where('semanticTokensProvider', 'a key has the same colour where it is dec
 
 await test('the walkthrough opens an example, in which slips are found', async () => {
   await command('Meniscus: Open the Walkthrough')
-  await waitFor('.getting-started', 'the walkthrough', 'Write a reaction plan', 'Install the server')
-  await thePage().locator('.getting-started-step', { hasText: 'Open an example' }).click()
+  await waitFor('.gettingStartedContainer .gettingStartedSlideDetails', 'the walkthrough', 'Write a reaction plan', 'Install the server')
+  await thePage().getByRole('button', { name: 'Open an example' }).or(thePage().locator('.step-title', { hasText: 'Open an example' })).first().click()
   await picture('walkthrough')
-  await thePage().locator('.getting-started-step .monaco-button', { hasText: 'Open the example' }).click()
+  await thePage().locator('.monaco-button', { hasText: 'Open the example' }).click()
   await waitFor(STATUS, 'the status', 'errors', 'warnings')
   await picture('example')
   await press('Control+Shift+m')
