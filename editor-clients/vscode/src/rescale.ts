@@ -46,7 +46,7 @@ export function tell(result: unknown): void {
     .filter(wrong => !wrong.mendedByEquipment)
     .map(wrong => `line ${wrong.line + 1}, new ${wrong.severity}: ${wrong.message}`)
   const left = result.leftAlone.map(left => `line ${left.line + 1}: ${left.text} was left alone (${left.place}).`)
-  const sizes = result.equipment.map(size => `Tick in the preview what shall follow too: ${size}.`)
+  const sizes = result.equipment.length > 0 ? [`Tick in the preview what shall follow too: ${result.equipment.join('; ')}.`] : []
   const remarks = [...wrong, ...sizes, ...left, ...result.notes]
   if (remarks.length > 0) {
     const show = wrong.length > 0 ? vscode.window.showWarningMessage : vscode.window.showInformationMessage

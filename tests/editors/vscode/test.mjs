@@ -180,7 +180,7 @@ await test('sizes of equipment wait for a yes, in the preview of a rescaling', a
 })
 
 await test('the lens asks for a goal, tries what is typed, and rescales to it', async () => {
-  const plan = await Plan.open(plans, sound)
+  const plan = await Plan.open(plans, sound, 'methylenation.prep')
   await thePage().locator(LENSES).getByText('Rescale to').click()
   await thePage().waitForSelector(`${INPUT} input:focus`)
   await type('12 bananas')
