@@ -1,4 +1,5 @@
 // Starts the server, keeps it running, and adds what a server cannot do by itself.
+import { spawn, type ChildProcess } from 'node:child_process'
 import * as vscode from 'vscode'
 import {
   CloseAction,
@@ -15,6 +16,8 @@ import { Status } from './status'
 /** More ends than this within the time, and the server is left alone. */
 const RESTARTS = 3
 const WITHIN_MS = 3 * 60_000
+/** A program that has not answered by then is none of ours. */
+const ANSWERS_WITHIN_MS = 10_000
 const HOW = 'Show How'
 
 function openWalkthrough(): void {
@@ -23,6 +26,7 @@ function openWalkthrough(): void {
 
 class Meniscus implements vscode.Disposable {
   client: LanguageClient | undefined
+  private process: ChildProcess | undefined
   private readonly status = new Status()
   private readonly log = vscode.window.createOutputChannel('Meniscus', { log: true })
   private ends: number[] = []
@@ -47,6 +51,17 @@ class Meniscus implements vscode.Disposable {
     this.client = undefined
     this.ends = []
     await client?.dispose().catch(error => this.log.warn(String(error)))
+    this.process?.kill()
+    this.process = undefined
+  }
+
+  private run(program: string): Promise<ChildProcess> {
+    return new Promise((resolve, reject) => {
+      const started = spawn(program, ['serve', '--stdio'])
+      this.process = started
+      started.once('spawn', () => resolve(started))
+      started.on('error', reject)
+    })
   }
 
   private async start(): Promise<void> {
@@ -61,7 +76,7 @@ class Meniscus implements vscode.Disposable {
     const client: LanguageClient = new LanguageClient(
       'meniscus',
       'Meniscus',
-      { command: program, args: ['serve', '--stdio'] },
+      () => this.run(program),
       {
         documentSelector: [
           { scheme: 'file', language: 'prep' },
@@ -70,7 +85,7 @@ class Meniscus implements vscode.Disposable {
         initializationOptions: { asks: true },
         outputChannel: this.log,
         revealOutputChannelOn: RevealOutputChannelOn.Never,
-        errorHandler: this.errorHandler(program),
+        errorHandler: this.errorHandler(program, () => this.client === client),
         initializationFailedHandler: () => false,
         middleware: {
           executeCommand: async (command, args, next) => {
@@ -91,12 +106,22 @@ class Meniscus implements vscode.Disposable {
     client.onDidChangeState(({ newState }) => {
       if (newState === State.Running && this.client === client) this.running(client, program)
     })
+    let late: NodeJS.Timeout | undefined
     try {
-      await client.start()
+      await Promise.race([
+        client.start(),
+        new Promise((_, reject) => {
+          late = setTimeout(() => reject(new Error('it does not answer')), ANSWERS_WITHIN_MS)
+        }),
+      ])
     } catch (error) {
-      if (this.client !== client) return
+      this.client = undefined
+      this.process?.kill()
       this.log.error(String(error))
-      this.off(`\`${program}\` does not start as a server (${error instanceof Error ? error.message : String(error)}).`)
+      const why = error instanceof Error ? error.message : String(error)
+      this.off(`\`${program}\` does not start as a server (${why}). If it is not meniscus, mend the setting meniscus.server.path.`)
+    } finally {
+      clearTimeout(late)
     }
   }
 
@@ -112,10 +137,11 @@ class Meniscus implements vscode.Disposable {
     })
   }
 
-  private errorHandler(program: string): ErrorHandler {
+  private errorHandler(program: string, wanted: () => boolean): ErrorHandler {
     return {
       error: () => ({ action: ErrorAction.Continue, handled: true }),
       closed: () => {
+        if (!wanted()) return { action: CloseAction.DoNotRestart, handled: true }
         const now = Date.now()
         this.ends = [...this.ends.filter(end => now - end < WITHIN_MS), now]
         if (this.ends.length <= RESTARTS) {

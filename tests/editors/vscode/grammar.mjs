@@ -60,6 +60,24 @@ export async function tokens(test) {
         .join('|'),
     )
   }
+  const scopeOf = (header, line, part) => {
+    const { ruleStack } = grammar.tokenizeLine(header, textmate.INITIAL)
+    const at = line.indexOf(part)
+    const token = grammar.tokenizeLine(line, ruleStack).tokens.find(token => token.startIndex === at && token.endIndex === at + part.length)
+    return token?.scopes.at(-1)
+  }
+  const source = readFileSync(join(MENISCUS_ROOT, 'server/syntax/src/ast.rs'), 'utf8')
+  const verbs = /^verbs! \{\n([^}]*)\}/m.exec(source)[1].matchAll(/"([^"]+)"/g)
+  const units = /^Units: ([^;]*);/m.exec(readFileSync(join(MENISCUS_ROOT, 'server/syntax/GRAMMAR.md'), 'utf8'))[1]
+  await test('the grammar knows every verb and every unit of the language', () => {
+    const names = [...verbs].map(([, name]) => name)
+    same('there are verbs', true, names.length > 100)
+    same('verbs that are not coloured', [], names.filter(name => !/^(support.function.verb|keyword.other.statement)/.test(scopeOf('steps', `  ${name} flask`, name))))
+    // `% RH` has a space, which the line of units has between others too.
+    const spelled = units.replace('% RH', '').split(/[\s·]+/).filter(Boolean).concat('% RH', 'mL/g', 'mmol/h')
+    same('there are units', true, spelled.length > 50)
+    same('units that are not coloured', [], spelled.filter(unit => scopeOf('materials', `  a: b, 1.5 ${unit}, c`, unit) !== 'keyword.other.unit.prep'))
+  })
   await test('the grammar colours lines as the language reads them', () => {
     LINES.forEach(([line, expected], number) => same(line, expected, read[number]))
   })

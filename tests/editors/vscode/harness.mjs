@@ -99,6 +99,7 @@ export async function open(folder, { path, trusted }) {
     // With the last, the search path is this one, and not what a login shell makes of it.
     env: { ...process.env, PATH: path, VSCODE_CLI: '1' },
     stdio: ['ignore', log, log],
+    cwd: folder,
     detached: true,
   })
   closeSync(log)

@@ -13,6 +13,15 @@ const client = join(MENISCUS_ROOT, 'editor-clients/vscode')
 const plans = join(FOLDER, 'plans')
 mkdirSync(plans)
 const can = await capabilities()
+const restricted = join(FOLDER, 'restricted')
+mkdirSync(restricted)
+// A folder names a program of its own, in each way that a folder could.
+for (const folder of [plans, restricted]) {
+  const trap = join(folder, 'meniscus')
+  writeFileSync(trap, `#!/bin/sh\ntouch '${FOLDER}/ran'\n`)
+  chmodSync(trap, 0o755)
+  writeJson(join(folder, '.vscode/settings.json'), { 'meniscus.server.path': trap })
+}
 
 /** The text with each of these replaced, once, by its partner. */
 function having(text, ...replacements) {
@@ -66,7 +75,7 @@ writeJson(join(FOLDER, 'user/User/settings.json'), {
   'extensions.ignoreRecommendations': true,
   'files.simpleDialog.enable': true,
 })
-const workbench = await open(plans, { path: [dirname(MENISCUS), process.env.PATH].join(delimiter), trusted: true })
+const workbench = await open(plans, { path: ['.', dirname(MENISCUS), process.env.PATH].join(delimiter), trusted: true })
 await command('View: Close Primary Side Bar').catch(() => undefined)
 
 await test('a plan opens, nothing is found in a sound one, and the amounts stand behind the lines', async () => {
@@ -231,6 +240,8 @@ await test('completion knows substances, and verbs by their first letters', asyn
   await type('x: tetrahydrof')
   await waitFor('.suggest-widget', 'the suggestions', 'tetrahydrofuran')
   await picture('completion')
+  const line = thePage().locator('.view-line', { hasText: /alkene:/ })
+  await wait('the hint to stand behind its line', async () => (await line.innerText()).includes('647'), () => line.innerText())
   await press('Tab')
   await wait('the substance to be written', async () => (await plan.text()).includes('x: tetrahydrofuran\n'))
   await plan.goTo('  weigh alkene', 14)
@@ -249,6 +260,28 @@ await test('a definition is gone to', async () => {
   const line = sound.slice(0, sound.indexOf('  nh4cl:')).split('\n').length
   await waitFor('.statusbar-item[id="status.editor.selection"]', 'the place', `Ln ${line}, Col 3`)
   await plan.close()
+})
+
+await test('what the snippets write is read without an error', () => {
+  const snippets = Object.values(JSON.parse(readFileSync(join(client, 'snippets/prep.json'), 'utf8')))
+  const written = prefix => snippets.find(snippet => snippet.prefix === prefix).body.join('\n')
+    .replace(/\$\{\d+:([^}]*)\}/g, '$1').replace(/\$\d+/g, '')
+  const path = join(plans, 'snippets.prep')
+  const [materials, ...rest] = written('plan').split('\n\nequipment')
+  writeFileSync(path, [
+    `${materials}\n  ${written('material').replace('name', 'benzaldehyde')}\n  ${written('solution')}`,
+    `  ${written('dry solvent').replace('thf:', 'dry-thf:')}\n  nh4cl: ammonium chloride, sat. aq., 15 mL\n  pentane: pentane, 90 mL`,
+    `\nequipment${rest.join('')}`,
+    ...['dry glass', 'dropwise', 'work-up'].map(written),
+  ].join('\n').replace('  bar:', '  sepfunnel: 250 mL separating funnel\n  rotflask: 250 mL round-bottom flask\n  bar:'))
+  let said
+  try {
+    said = execFileSync(MENISCUS, ['check', '--format', 'json', path], { encoding: 'utf8' })
+  } catch (errors) {
+    said = errors.stdout
+  }
+  const unread = JSON.parse(said).findings.filter(finding => finding.severity === 'error')
+  same('errors', [], unread.map(finding => `${finding.line}: ${finding.message}`))
 })
 
 await test('the snippet of a plan is one in which nothing is wrong', async () => {
@@ -338,15 +371,12 @@ await test('the walkthrough opens an example, in which slips are found', async (
   await waitFor('.markers-panel', 'the list of problems', 'vail')
   await picture('problems')
 })
+
+await test('a workspace names no program to run, were it trusted', () => {
+  same('the program of the workspace ran', false, isThere(join(FOLDER, 'ran')))
+})
 await close(workbench)
 
-// A folder that nobody trusts names a program of its own, in each way that a folder could.
-const restricted = join(FOLDER, 'restricted')
-const trap = join(restricted, 'meniscus')
-mkdirSync(restricted)
-writeFileSync(trap, `#!/bin/sh\ntouch '${FOLDER}/ran'\n`)
-chmodSync(trap, 0o755)
-writeJson(join(restricted, '.vscode/settings.json'), { 'meniscus.server.path': trap })
 const nowhere = join(FOLDER, 'nowhere')
 mkdirSync(nowhere)
 // What is needed to serve VS Code, without the server, and relative folders, which mean the one that is open.
@@ -363,7 +393,7 @@ server.on('exit', code => process.exit(code ?? 1))
 process.on('SIGTERM', () => { server.kill(); process.exit(1) })
 `)
 chmodSync(wrapper, 0o755)
-const starts = () => (isThere(join(FOLDER, 'started')) ? readFileSync(join(FOLDER, 'started'), 'utf8').trim().split('\n') : [])
+const starts = () => (isThere(join(FOLDER, 'started')) ? readFileSync(join(FOLDER, 'started'), 'utf8').split('\n').filter(Boolean) : [])
 
 const second = await open(restricted, { path: withoutServer, trusted: false })
 let plan
@@ -384,6 +414,21 @@ await test('the server starts when its path is set, and a version that does not 
   await waitFor(NOTIFICATIONS, 'the message', '(0.9.0) is newer', '(0.1.0)', 'update the extension')
   await waitFor(HINTS, 'hints', '771 mg')
   await picture('version')
+})
+
+await test('a program that does not answer is told of, and the next one starts', async () => {
+  const mute = join(FOLDER, 'mute')
+  writeFileSync(mute, '#!/bin/sh\nexec sleep 60\n')
+  chmodSync(mute, 0o755)
+  writeJson(settings, { 'meniscus.server.path': mute })
+  await waitFor(NOTIFICATIONS, 'the message', mute, 'does not answer')
+  await waitFor(STATUS, 'the status', 'Meniscus is off')
+  await picture('mute')
+  writeJson(settings, { 'meniscus.server.path': 'meniscus' })
+  await waitFor(NOTIFICATIONS, 'the message', 'no absolute path')
+  writeFileSync(join(FOLDER, 'started'), '')
+  writeJson(settings, { 'meniscus.server.path': wrapper })
+  await waitFor(HINTS, 'hints', '771 mg')
 })
 
 await test('a server that breaks off is started again, and left alone when it goes on', async () => {
