@@ -24,6 +24,13 @@ function openWalkthrough(): void {
   void vscode.commands.executeCommand('workbench.action.openWalkthrough', 'meniscus.meniscus#start')
 }
 
+/** Logs what goes wrong, and leaves it to us to tell what to do about it. */
+class QuietClient extends LanguageClient {
+  override error(message: string, data?: unknown): void {
+    super.error(message, data, false)
+  }
+}
+
 class Meniscus implements vscode.Disposable {
   client: LanguageClient | undefined
   private process: ChildProcess | undefined
@@ -73,7 +80,7 @@ class Meniscus implements vscode.Disposable {
     }
     const { program } = found
     this.status.set('starting', `Starting \`${program}\``)
-    const client: LanguageClient = new LanguageClient(
+    const client: LanguageClient = new QuietClient(
       'meniscus',
       'Meniscus',
       () => this.run(program),

@@ -424,6 +424,7 @@ await test('a program that does not answer is told of, and the next one starts',
   await waitFor(NOTIFICATIONS, 'the message', mute, 'does not answer')
   await waitFor(STATUS, 'the status', 'Meniscus is off')
   await picture('mute')
+  same('a message of the library', false, (await shown(NOTIFICATIONS)).includes('connection'))
   writeJson(settings, { 'meniscus.server.path': 'meniscus' })
   await waitFor(NOTIFICATIONS, 'the message', 'no absolute path')
   writeFileSync(join(FOLDER, 'started'), '')
