@@ -158,6 +158,20 @@ export async function waitFor(selector, what, ...parts) {
   return shown(selector)
 }
 
+/** Waits for what a key brings up, and presses it again where VS Code was too busy to heed it. */
+export async function insist(key, selector, what, ...parts) {
+  let pressed = Date.now()
+  await wait(`${what}: ${parts.join(', ')}`, async () => {
+    const text = await shown(selector)
+    if (text !== '' && parts.every(part => text.includes(part))) return true
+    if (Date.now() - pressed > 3000) {
+      await press(key)
+      pressed = Date.now()
+    }
+    return false
+  }, () => shown(selector))
+}
+
 /** Types into the box that a key opens, and takes the first thing offered. */
 async function choose(key, text, offered) {
   await wait('the last box to close', async () => !(await page.locator('.quick-input-widget').isVisible()))

@@ -3,7 +3,7 @@ import { execFileSync } from 'node:child_process'
 import { chmodSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { delimiter, dirname, join } from 'node:path'
 import {
-  FOLDER, MENISCUS, MENISCUS_ROOT, NOTIFICATIONS, Plan, STATUS, capabilities, close, command, contains, finish,
+  FOLDER, MENISCUS, MENISCUS_ROOT, NOTIFICATIONS, Plan, STATUS, capabilities, close, command, contains, finish, insist,
   installExtension, isThere, note, open, picture, press, same, shown, test, thePage, type, wait, waitFor, writeJson,
 } from './harness.mjs'
 import { tokens } from './grammar.mjs'
@@ -126,7 +126,7 @@ await test('a quick fix mends the slip, and one undo brings it back', async () =
   await waitFor(STATUS, 'the status', '1 error')
   await plan.goTo('4,0 mL', 1)
   await press('Control+.')
-  await waitFor('.action-widget', 'the fixes', '4.0')
+  await insist('Control+.', '.action-widget', 'the fixes', '4.0')
   await picture('fix')
   await press('Enter')
   await plan.waitForText(having(sound, ['in thf 4 mL', 'in thf 4.0 mL']))
@@ -142,7 +142,7 @@ await test('findings and fixes are in their place behind µ, °, Å, · and →'
   await waitFor(STATUS, 'the status', '1 error')
   await plan.goTo('25,0 mL', 1)
   await press('Control+.')
-  await waitFor('.action-widget', 'the fixes', '25.0')
+  await insist('Control+.', '.action-widget', 'the fixes', '25.0')
   await press('Enter')
   const mended = having(wide, ['25,0 mL', '25.0 mL'])
   await plan.waitForText(mended)
@@ -238,7 +238,7 @@ await test('completion knows substances, and verbs by their first letters', asyn
   await plan.goTo('\n\nproducts')
   await press('Enter')
   await type('x: tetrahydrof')
-  await waitFor('.suggest-widget', 'the suggestions', 'tetrahydrofuran')
+  await insist('Control+Space', '.suggest-widget .monaco-list-rows', 'the suggestions', 'tetrahydrofuran')
   await picture('completion')
   const line = thePage().locator('.view-line', { hasText: /alkene:/ })
   await wait('the hint to stand behind its line', async () => (await line.innerText()).includes('647'), () => line.innerText())
@@ -247,7 +247,7 @@ await test('completion knows substances, and verbs by their first letters', asyn
   await plan.goTo('  weigh alkene', 14)
   await press('Enter')
   await type('evacu')
-  await waitFor('.suggest-widget', 'the suggestions', 'evacuate and refill')
+  await insist('Control+Space', '.suggest-widget .monaco-list-rows', 'the suggestions', 'evacuate and refill')
   await press('Escape')
   await plan.close()
 })
@@ -327,6 +327,7 @@ await where('renameProvider', 'a key is renamed everywhere', async () => {
   await thePage().waitForSelector('.rename-box input:focus')
   await press('Control+a')
   await type('buffer')
+  await picture('rename')
   await press('Enter')
   await wait('the key to change', async () => !/\bnh4cl\b/.test(await plan.text()))
   contains(await plan.text(), 'quench with buffer')
