@@ -76,8 +76,10 @@ mod unknown_key;
 mod unknown_substance;
 mod used_before_made;
 mod waste_meets;
+mod water_and_oxygen;
 mod wet_glass;
 
+pub use alive::reactive;
 pub use allow::allow_here;
 pub use policy::{PROFILE, problems};
 
@@ -281,6 +283,7 @@ pub static ALL: &[&Check] = &[
     &wet_glass::CHECK,
     &glass_not_said_dry::CHECK,
     &atmosphere_missing::CHECK,
+    &water_and_oxygen::CHECK,
     &solvent_dryness::CHECK,
     &allow::CHECK,
     // The last: it looks at what the others found.

@@ -21,6 +21,7 @@ mod rescaling;
 mod selection;
 mod semantics;
 mod signature;
+mod state;
 mod symbols;
 
 pub use actions::{Action, ActionKind};

@@ -276,6 +276,7 @@ const ABOUT_SIZE: &[&str] = &[
     "overfilled",
     "bottle-not-enough",
     "solvent-dryness",
+    "water-and-oxygen",
     "too-small",
     "pyrophoric-by-syringe",
 ];
