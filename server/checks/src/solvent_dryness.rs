@@ -101,7 +101,7 @@ fn unstated(plan: &Plan, entry: &Entry<'_>) -> Option<Finding> {
     });
     if answered
         || material.diluted
-        || is_dried_by_a_step(plan, material)
+        || is_dried_by_a_step(plan, material, entry.addition.at.line)
         || cannot_matter(plan, entry, last, contents, main)
     {
         return None;

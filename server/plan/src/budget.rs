@@ -265,6 +265,7 @@ impl<'a> Pass<'a> {
     /// what is in the vessel already.
     fn step(&mut self, moment: &Moment) -> Option<Source> {
         let clause = clause(self.plan, moment)?;
+        self.dry(clause);
         self.bring(moment, clause);
         for (index, (before, after)) in moment.before.iter().zip(&moment.after).enumerate() {
             if Arc::ptr_eq(before, after) {
@@ -278,6 +279,33 @@ impl<'a> Pass<'a> {
             }
         }
         self.open(moment, clause)
+    }
+
+    /// A solid that is dried where it is.
+    fn dry(&mut self, clause: &Clause) {
+        for thing in &clause.objects {
+            let Referent::Key(id) = thing.referent else {
+                continue;
+            };
+            let Some((material, _)) = self.plan.material(id) else {
+                continue;
+            };
+            if !dries(clause, material) {
+                continue;
+            }
+            let sources = self.met.iter_mut().flat_map(|met| &mut met.sources);
+            for source in sources.filter(|source| *source.name == *material.key.text) {
+                match source.kind {
+                    SourceKind::Hygroscopic => {
+                        source.water = source.water * defaults::DRIED;
+                        source.basis = DRIED_SOLID.into();
+                    }
+                    // It may have lost all of it.
+                    SourceKind::Hydrate => source.water = Estimate::default(),
+                    _ => {}
+                }
+            }
+        }
     }
 
     fn item(&self, vessel: usize) -> Option<&'a Apparatus> {
@@ -452,10 +480,14 @@ impl<'a> Pass<'a> {
             return None;
         }
         if content.is_liquid(&self.plan.materials) {
-            let dried = material.is_some_and(|material| is_dried_by_a_step(self.plan, material));
+            let dried = material
+                .is_some_and(|material| is_dried_by_a_step(self.plan, material, addition.at.line));
             return liquid(content, material, substance, known, name, at, dried);
         }
-        self.solid(content, material, substance, name, at)
+        let dried = material.is_some_and(|material| {
+            clauses_before(self.plan, addition.at.line).any(|clause| dries(clause, material))
+        });
+        self.solid(content, material, substance, name, at, dried)
     }
 
     fn material(&self, content: &Content) -> Option<&'a Material> {
@@ -472,8 +504,8 @@ impl<'a> Pass<'a> {
         substance: Substance,
         name: Arc<str>,
         at: At,
+        dried: bool,
     ) -> Option<Source> {
-        let dried = material.is_some_and(|material| is_dried(self.plan, material));
         let waters = substance
             .formula()
             .and_then(|formula| Formula::parse(formula).ok())
@@ -520,7 +552,7 @@ impl<'a> Pass<'a> {
             water: share.map(|share| water_of(mass * share * kept)),
             oxygen: Estimate::default(),
             basis: if kept < 1.0 {
-                "hygroscopic, dried (an assumption)".into()
+                DRIED_SOLID.into()
             } else {
                 "hygroscopic, not said to be dried (an assumption)".into()
             },
@@ -768,6 +800,8 @@ impl<'a> Pass<'a> {
     }
 }
 
+const DRIED_SOLID: &str = "hygroscopic, dried (an assumption)";
+
 /// A liquid that is no solution, with its water and dissolved oxygen.
 fn liquid(
     content: &Content,
@@ -901,43 +935,40 @@ fn part_of(state: &VesselState, moved: &Content, materials: &[Material]) -> Opti
     Some(part.clamp(0.0, 1.0))
 }
 
-/// `dry salt under vacuum at 80 °C for 2 h`: at least an hour at 40 °C or more.
-fn is_dried(plan: &Plan, material: &Material) -> bool {
+fn clauses_before(plan: &Plan, line: u32) -> impl Iterator<Item = &Clause> {
     crate::takes::steps(&plan.text)
+        .take_while(move |(index, _)| *index < line)
         .flat_map(|(_, step)| &step.clauses)
-        .any(|clause| {
-            let named = clause
-                .objects
-                .iter()
-                .any(|thing| thing.referent == Referent::Key(material.id));
-            let long = time(clause).is_some_and(|time| time >= Time::new::<hour>(1.0));
-            let warm = clause
-                .modifiers
-                .iter()
-                .any(|modifier| match &modifier.kind {
-                    ModifierKind::Temperature(_, syntax::TemperatureValue::Quantity(quantity)) => {
-                        convert::temperature(quantity)
-                            .is_some_and(|t| t.get::<degree_celsius>() >= 40.0)
-                    }
-                    _ => false,
-                });
-            matches!(
-                clause.verb,
-                Verb::Dry | Verb::Bake | Verb::Heat | Verb::Coevaporate
-            ) && named
-                && (long && warm || clause.verb == Verb::Coevaporate)
-        })
 }
 
-/// `dry thf over 3 Å sieves for 24 h`, `distil thf`.
+fn names(clause: &Clause, material: &Material) -> bool {
+    let mut things = clause.objects.iter();
+    things.any(|thing| thing.referent == Referent::Key(material.id))
+}
+
+/// `dry salt under vacuum at 80 °C for 2 h`: at least an hour at 40 °C or more; or `coevaporate salt with toluene`.
+fn dries(clause: &Clause, material: &Material) -> bool {
+    let long = || time(clause).is_some_and(|time| time >= Time::new::<hour>(1.0));
+    let mut modifiers = clause.modifiers.iter();
+    let warm = modifiers.any(|modifier| match &modifier.kind {
+        ModifierKind::Temperature(_, syntax::TemperatureValue::Quantity(quantity)) => {
+            convert::temperature(quantity).is_some_and(|t| t.get::<degree_celsius>() >= 40.0)
+        }
+        _ => false,
+    });
+    let done = match clause.verb {
+        Verb::Coevaporate => true,
+        Verb::Dry | Verb::Bake | Verb::Heat => warm && long(),
+        _ => false,
+    };
+    done && names(clause, material)
+}
+
+/// `dry thf over 3 Å sieves for 24 h`, `distil thf`, above a line of the plan.
 #[must_use]
-pub fn is_dried_by_a_step(plan: &Plan, material: &Material) -> bool {
-    crate::takes::steps(&plan.text)
-        .flat_map(|(_, step)| &step.clauses)
-        .any(|clause| {
-            let named = |thing: &syntax::Thing| thing.referent == Referent::Key(material.id);
-            matches!(clause.verb, Verb::Dry | Verb::Distil) && clause.objects.iter().any(named)
-        })
+pub fn is_dried_by_a_step(plan: &Plan, material: &Material, line: u32) -> bool {
+    clauses_before(plan, line)
+        .any(|clause| matches!(clause.verb, Verb::Dry | Verb::Distil) && names(clause, material))
 }
 
 /// What evacuating and refilling leaves: (p/p₀)ⁿ. Three cycles and 10 mbar, where nothing is written (an assumption).

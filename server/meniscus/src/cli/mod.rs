@@ -163,6 +163,9 @@ struct Formatting {
 struct Explain {
     /// The name of the check, as a finding shows it.
     check: Option<String>,
+    /// All checks, as one page of Markdown.
+    #[arg(long, conflicts_with = "check")]
+    all: bool,
 }
 
 /// Ways to write a result.
@@ -207,7 +210,9 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Amounts(arguments)) => amounts::amounts(&arguments.file, arguments.format),
         Some(Command::Rescale(arguments)) => rescale::rescale(&arguments),
         Some(Command::Format(arguments)) => format::format(&arguments.paths, arguments.check),
-        Some(Command::Explain(arguments)) => explain::explain(arguments.check.as_deref()),
+        Some(Command::Explain(arguments)) => {
+            explain::explain(arguments.check.as_deref(), arguments.all)
+        }
     };
     outcome.into()
 }

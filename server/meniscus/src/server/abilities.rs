@@ -22,6 +22,8 @@ pub(super) struct Abilities {
     pub(super) markdown: bool,
     /// A finding may point at further places.
     pub(super) related_information: bool,
+    /// A finding may say that its text could as well be gone.
+    pub(super) finding_tags: bool,
     /// Findings may say which version of the document they are of.
     pub(super) diagnostic_version: bool,
     /// Asks for the findings of documents itself, so that none are published.
@@ -76,6 +78,7 @@ impl Abilities {
                 .and_then(|hover| hover.content_format.as_ref())
                 .is_some_and(|formats| formats.contains(&MarkupKind::Markdown)),
             related_information: yes(findings.and_then(|findings| findings.related_information)),
+            finding_tags: findings.is_some_and(|findings| findings.tag_support.is_some()),
             diagnostic_version: yes(findings.and_then(|findings| findings.version_support)),
             pulls: document.is_some_and(|document| document.diagnostic.is_some()),
             action_literals: action

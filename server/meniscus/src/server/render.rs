@@ -8,8 +8,8 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 use tower_lsp::lsp_types::{
     self as lsp, CompletionItem, CompletionItemKind, CompletionList, CompletionResponse,
     CompletionTextEdit, Diagnostic, DiagnosticRelatedInformation, DiagnosticSeverity,
-    DocumentDiagnosticReport, DocumentLink, DocumentSymbolResponse, Documentation, FoldingRange,
-    FoldingRangeKind, FullDocumentDiagnosticReport, HoverContents, InlayHintLabel,
+    DiagnosticTag, DocumentDiagnosticReport, DocumentLink, DocumentSymbolResponse, Documentation,
+    FoldingRange, FoldingRangeKind, FullDocumentDiagnosticReport, HoverContents, InlayHintLabel,
     InlayHintTooltip, Location, MarkupContent, MarkupKind, NumberOrString, ParameterInformation,
     ParameterLabel, RelatedFullDocumentDiagnosticReport, RelatedUnchangedDocumentDiagnosticReport,
     SelectionRange, SignatureHelp, SignatureInformation, SymbolKind,
@@ -43,6 +43,7 @@ pub(super) fn diagnostic(
             location: Location::new(uri.clone(), to_range(text, range, abilities.encoding)),
             message: message.clone(),
         });
+    let unnecessary = abilities.finding_tags && checks::is_unnecessary(finding.check);
     let related: Option<Vec<_>> = abilities.related_information.then(|| related.collect());
     Diagnostic {
         range: to_range(text, &finding.range, abilities.encoding),
@@ -51,6 +52,7 @@ pub(super) fn diagnostic(
         source: Some(super::SOURCE.to_owned()),
         message: finding.message.clone(),
         related_information: related.filter(|related| !related.is_empty()),
+        tags: unnecessary.then(|| vec![DiagnosticTag::UNNECESSARY]),
         ..Diagnostic::default()
     }
 }
