@@ -40,6 +40,26 @@ const SUBSTANCE_COLUMNS: &[&str] = &[
     "hazards",
     "sources",
 ];
+/// The order in which they are written: what is asked for most comes first, and is short.
+const WRITTEN_COLUMNS: &[&str] = &[
+    "class",
+    "state",
+    "water_eq",
+    "oxygen_eq",
+    "tags",
+    "density",
+    "density_at",
+    "boiling",
+    "melting",
+    "cas",
+    "formula",
+    "name",
+    "hazards",
+    "strengths",
+    "smiles",
+    "synonyms",
+    "sources",
+];
 const SOLUTION_COLUMNS: &[&str] = &[
     "solute", "carrier", "strength", "molarity", "density", "at", "names", "source",
 ];
@@ -439,7 +459,13 @@ fn write_substances(
                 continue;
             }
             let offset = text.len();
-            text.push_str(&row.line());
+            for (place, column) in WRITTEN_COLUMNS.iter().enumerate() {
+                let found = SUBSTANCE_COLUMNS.iter().position(|known| known == column);
+                let found = found.ok_or_else(|| format!("`{column}` is no column"))?;
+                text.push_str(if place > 0 { "\t" } else { "" });
+                text.push_str(row.get(found));
+            }
+            text.push('\n');
             let name = row.get(0).to_owned();
             if offsets.insert(name.clone(), offset).is_some() && !imported {
                 return Err(table.fault(row, &format!("`{name}` is there twice")));

@@ -74,25 +74,25 @@ pub struct Sourced<T: Measured> {
     pub agrees: Option<Source>,
 }
 
-/// Order of the columns in the written table.
+/// Order of the columns in the written table, as the build script has it.
 #[derive(Clone, Copy)]
 enum Column {
-    Name,
-    Synonyms,
-    Cas,
-    Formula,
-    Smiles,
-    State,
-    Density,
-    DensityAt,
-    Melting,
-    Boiling,
     Class,
-    Tags,
+    State,
     WaterEquivalents,
     OxygenEquivalents,
-    Strengths,
+    Tags,
+    Density,
+    DensityAt,
+    Boiling,
+    Melting,
+    Cas,
+    Formula,
+    Name,
     Hazards,
+    Strengths,
+    Smiles,
+    Synonyms,
     Sources,
 }
 
@@ -119,10 +119,7 @@ impl Substance {
     }
 
     fn cell(self, column: Column) -> &'static str {
-        table::line_at(SUBSTANCES, self.0 as usize)
-            .split('\t')
-            .nth(column as usize)
-            .unwrap_or_default()
+        table::cell(SUBSTANCES, self.0 as usize, column as usize)
     }
 
     fn filled(self, column: Column) -> Option<&'static str> {
