@@ -1,5 +1,6 @@
 //! Text to a lossless tree, and a typed view over it. Knows no chemistry.
 
+mod again;
 mod ast;
 mod clause;
 mod declare;
@@ -31,6 +32,7 @@ mod units;
 mod value;
 mod words;
 
+pub use again::read_plan_again;
 pub use ast::*;
 pub use format::format;
 pub use number::*;
