@@ -82,8 +82,16 @@ openings; so are the worry fractions, argued from the 3 to 5 % by which titres a
 
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     let mut worst: Vec<Loss<'_>> = Vec::new();
-    for victim in victims(plan) {
-        let Some(loss) = loss(plan, victim, findings) else {
+    let met: Vec<_> = victims(plan)
+        .into_iter()
+        .filter_map(|victim| company(plan, &victim.entry).map(|company| (victim, company)))
+        .collect();
+    let spans: Vec<(usize, usize)> = met
+        .iter()
+        .map(|(victim, (last, _))| (victim.entry.moment, *last))
+        .collect();
+    for ((victim, (_, contents)), budget) in met.into_iter().zip(plan.budgets(&spans)) {
+        let Some(loss) = loss(plan, victim, contents, budget, findings) else {
             continue;
         };
         let name = loss.victim.entry.name(plan);
@@ -190,14 +198,18 @@ impl Loss<'_> {
     }
 }
 
-fn loss<'a>(plan: &'a Plan, victim: Victim<'a>, findings: &[Finding]) -> Option<Loss<'a>> {
+fn loss<'a>(
+    plan: &'a Plan,
+    victim: Victim<'a>,
+    contents: &[Content],
+    mut budget: Budget,
+    findings: &[Finding],
+) -> Option<Loss<'a>> {
     let entry = &victim.entry;
-    let (last, contents) = company(plan, entry)?;
     if holds_sieves(plan, contents) {
         return None;
     }
     let amount = total(plan, entry, contents)?;
-    let mut budget = plan.budget(entry.moment, last);
     let swept = swept_or_purged(plan, entry);
     let partner = partner_line(plan, entry);
     budget.sources.retain(|source| match source.kind {

@@ -1,6 +1,7 @@
 use super::*;
 use crate::Kept;
 use crate::settings::Settings;
+use uom::si::amount_of_substance::micromole;
 
 fn plan(steps: &str) -> Plan {
     Plan::read(&format!(
