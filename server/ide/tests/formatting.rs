@@ -7,7 +7,7 @@
     reason = "a test that cannot go on has failed"
 )]
 
-use ide::{Document, TextEdit};
+use ide::{Document, TargetKind, TargetText, TextEdit};
 
 #[path = "../../plan/tests/rescaling/generated.rs"]
 #[allow(
@@ -155,6 +155,40 @@ fn no_amount_and_no_finding_changes() {
         assert_eq!(Document::new(&new).formatting(), []);
     }
     assert_eq!(changed, 80);
+}
+
+/// Whether a plan is put in order before it is rescaled, after, or both times, it comes to the same text.
+#[test]
+fn rescaling_commutes_with_formatting() {
+    let mut random = Random(5);
+    let mut rescaled = 0;
+    let all_of_it = |text: &str, target: &TargetText| {
+        let document = Document::new(text);
+        let found = document.rescale_target(0, target).ok()?;
+        Some(made(text, &found.edits_with(|_| true)))
+    };
+    let formatted = |text: &str| made(text, &Document::new(text).formatting());
+    for _ in 0..60 {
+        let plan = generated::plan(&mut random, true).text();
+        let text = untidied(&plan, &mut random);
+        for factor in ["2", "0.5", "0.3", "7", "12"] {
+            let target = TargetText {
+                kind: TargetKind::By,
+                quantity: Some(factor.to_owned()),
+                key: None,
+            };
+            let (first, last) = (
+                all_of_it(&formatted(&text), &target),
+                all_of_it(&text, &target),
+            );
+            let (Some(first), Some(last)) = (first, last) else {
+                continue;
+            };
+            assert_eq!(formatted(&first), formatted(&last), "{factor} of\n{text}");
+            rescaled += 1;
+        }
+    }
+    assert!(rescaled > 250, "{rescaled}");
 }
 
 #[test]
