@@ -150,6 +150,16 @@ pub(crate) struct Left<'a> {
     pub(crate) equivalents: AmountOfSubstance,
 }
 
+/// The name and at most how much of what water destroys with force is in a vessel still; none where that is not sure.
+#[must_use]
+pub fn reactive<'a>(
+    plan: &'a Plan,
+    state: &'a VesselState,
+) -> Option<(&'a str, AmountOfSubstance)> {
+    let left = left(plan, state)?;
+    Some((left.reagent.name(&plan.materials), left.amount))
+}
+
 /// What is left after everything else in the vessel has taken all that it can, each mol one equivalent, of an
 /// aluminium hydride what its class takes. None where nothing is sure to be left: where an amount is unknown, or an alcohol,
 /// water or an acid is there.

@@ -4,11 +4,10 @@ use crate::edit::{self, Edit};
 use crate::sensitive::{self, Entry, Threat};
 use crate::{Check, Finding, Severity};
 use chemistry::ReagentClass;
-use chemistry::quantity::volume::milliliter;
+use plan::budget;
 use plan::vessel::{Filling, Gas, VesselState};
 use plan::{Plan, takes};
 use syntax::{ModifierKind, Nature, Verb};
-use uom::si::amount_of_substance::micromole;
 use uom::si::f64::AmountOfSubstance;
 
 pub(crate) const CHECK: Check = Check {
@@ -117,7 +116,7 @@ fn is_fierce(plan: &Plan, entry: &Entry<'_>) -> bool {
 }
 
 /// The vessel boiled before, or is purged after a solid went in and before liquid or heat.
-fn swept_or_purged(plan: &Plan, entry: &Entry<'_>) -> bool {
+pub(crate) fn swept_or_purged(plan: &Plan, entry: &Entry<'_>) -> bool {
     let verb = |moment| sensitive::clause(plan, moment).map(|clause| clause.verb);
     let here = |moment: &&plan::vessel::Moment| moment.vessel == entry.vessel;
     let boils = |moment| sensitive::clause(plan, moment).is_some_and(sensitive::boils);
@@ -177,7 +176,7 @@ fn swept_or_purged(plan: &Plan, entry: &Entry<'_>) -> bool {
 }
 
 /// Air or oxygen belongs to the reaction.
-fn oxygen_wanted(plan: &Plan) -> bool {
+pub(crate) fn oxygen_wanted(plan: &Plan) -> bool {
     let oxidises = |name: &str| {
         let name = name.to_lowercase();
         name == "oxygen"
@@ -281,21 +280,10 @@ fn finding(plan: &Plan, entry: &Entry<'_>, severity: Severity) -> Finding {
     finding
 }
 
-/// Oxygen in 1 mL of air at 21 °C and 1013 mbar, µmol: 0.2095 p/RT.
-const OXYGEN: f64 = 8.68;
-
-/// Oxygen above the liquid: a flask holds 1.25 times its nominal volume to the brim, and a condenser or
-/// funnel adds 100 mL (assumptions).
+/// Oxygen of the air above the liquid.
 fn oxygen(plan: &Plan, vessel: usize, state: &VesselState) -> Option<AmountOfSubstance> {
-    let item = plan.apparatus.get(vessel)?;
-    let liquid = state.volume(&plan.materials)?.get::<milliliter>();
-    let more = if item.text.contains("condenser") || item.text.contains("funnel") {
-        100.0
-    } else {
-        0.0
-    };
-    let space = 1.25 * item.capacity?.get::<milliliter>() + more - liquid;
-    (space > 0.0).then(|| AmountOfSubstance::new::<micromole>(OXYGEN * space))
+    let space = budget::gas_space(plan.apparatus.get(vessel)?, state, &plan.materials)?;
+    Some(budget::oxygen_of_air(space, &plan.room))
 }
 
 fn fixes(plan: &Plan, entry: &Entry<'_>) -> Vec<(String, Vec<Edit>)> {

@@ -13,7 +13,7 @@ use crate::{
     glass_not_said_dry, inert_gas_without_outlet, initiation_not_confirmed, lithium_under_nitrogen,
     overfilled, oxidant_before_concentrate, pyrophoric_by_syringe, quench_missing,
     quench_wrong_agent, reagent_eats_solvent, reagent_into_protic, solvent_dryness,
-    solvent_wet_into_heat, toxic_gas, used_before_made, wet_glass,
+    solvent_wet_into_heat, toxic_gas, used_before_made, water_and_oxygen, wet_glass,
 };
 use plan::Plan;
 
@@ -21,6 +21,7 @@ const CHECKS: &[&Check] = &[
     &glass_not_said_dry::CHECK,
     &atmosphere_missing::CHECK,
     &wet_glass::CHECK,
+    &water_and_oxygen::CHECK,
     &solvent_dryness::CHECK,
     &overfilled::CHECK,
     &solvent_wet_into_heat::CHECK,
@@ -320,7 +321,7 @@ fn a_wet_solvent_is_reckoned() {
     let text = bench("00-methylenation").replace("10 ppm water", "500 ppm water");
     one(
         &text,
-        "solvent-dryness",
+        "water-and-oxygen",
         Severity::Information,
         "500 ppm water",
         "thf:",
@@ -328,7 +329,7 @@ fn a_wet_solvent_is_reckoned() {
     let text = bench("00-methylenation").replace("10 ppm water", "900 ppm water");
     let said = one(
         &text,
-        "solvent-dryness",
+        "water-and-oxygen",
         Severity::Warning,
         "900 ppm water",
         "thf:",

@@ -3,12 +3,12 @@
 use crate::edit::{self, Edit};
 use crate::sensitive::{self, Entry, Threat};
 use crate::{Check, Finding, Severity};
-use chemistry::quantity::volume::milliliter;
 use plan::Plan;
+use plan::budget::glass_area;
 use plan::vessel::{Gas, Glass};
 use syntax::{Block, Statement, Verb};
 use uom::si::amount_of_substance::micromole;
-use uom::si::f64::Volume;
+use uom::si::area::square_centimeter;
 
 pub(crate) const CHECK: Check = Check {
     name: "glassware-dryness",
@@ -121,13 +121,8 @@ fn finding(plan: &Plan, entry: &Entry<'_>) -> Finding {
 const FILM: f64 = 20.0;
 const FILM_AT_MOST: f64 = 45.0;
 
-/// Wetted glass of a flask, cm²: a sphere is 4.84 V^(2/3), and neck and shoulder come to it.
-pub(crate) fn glass_area(capacity: Volume) -> f64 {
-    6.0 * capacity.get::<milliliter>().powf(2.0 / 3.0)
-}
-
 fn film_share(plan: &Plan, entry: &Entry<'_>) -> Option<String> {
-    let area = glass_area(plan.apparatus.get(entry.vessel)?.capacity?);
+    let area = glass_area(plan.apparatus.get(entry.vessel)?.capacity?).get::<square_centimeter>();
     let amount = entry.amount(plan)?.get::<micromole>();
     let substance = entry.addition.content.substance(&plan.materials);
     let lost = substance

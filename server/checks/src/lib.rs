@@ -76,8 +76,10 @@ mod unknown_key;
 mod unknown_substance;
 mod used_before_made;
 mod waste_meets;
+mod water_and_oxygen;
 mod wet_glass;
 
+pub use alive::reactive;
 pub use allow::allow_here;
 pub use policy::{PROFILE, problems};
 
@@ -281,6 +283,7 @@ pub static ALL: &[&Check] = &[
     &wet_glass::CHECK,
     &glass_not_said_dry::CHECK,
     &atmosphere_missing::CHECK,
+    &water_and_oxygen::CHECK,
     &solvent_dryness::CHECK,
     &allow::CHECK,
     // The last: it looks at what the others found.
@@ -291,6 +294,34 @@ pub static ALL: &[&Check] = &[
 #[must_use]
 pub fn find(name: &str) -> Option<&'static Check> {
     ALL.iter().copied().find(|check| check.name == name)
+}
+
+/// The documentation of all checks as one page of markdown, each under its name.
+#[must_use]
+pub fn reference() -> String {
+    let mut out = String::from(
+        "# What is checked\n\nGenerated from the checks' own documentation: `BLESS=1 cargo test -p checks --test reference`.\n\n| check | at most | from |\n| --- | --- | --- |\n",
+    );
+    for check in ALL {
+        let (name, severity, from) = (check.name, check.severity.word(), check.from.word());
+        out.push_str(&format!("| [`{name}`](#{name}) | {severity} | {from} |\n"));
+    }
+    out.push_str("\n*At most* is the worst that a check reports; *from* is the profile in which it says all that it finds. Errors are said in every profile.\n");
+    for check in ALL {
+        let body = check.doc.trim();
+        let body = match body.split_once('\n') {
+            Some((heading, rest)) if heading.starts_with("# ") => rest.trim(),
+            _ => body,
+        };
+        out.push_str(&format!("\n## {}\n\n{body}\n", check.name));
+    }
+    out
+}
+
+/// Whether a finding is of text that could as well be gone.
+#[must_use]
+pub fn is_unnecessary(check: &str) -> bool {
+    [never_used::CHECK.name, allow_not_needed::CHECK.name].contains(&check)
 }
 
 /// Below this likeness a name is no slip of the other.

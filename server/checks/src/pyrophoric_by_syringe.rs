@@ -311,7 +311,7 @@ steps
                 "syringes: 5 mL and 20 mL syringes",
                 "
   add buli 17 mL via syringe
-                 ^^^^^^^^^^^ information: 17.0 mL of buli fills a 20 mL syringe to 90 %
+                 ^^^^^^^^^^^ information: 17.0 mL of buli fills a 20 mL syringe to 85 %
   add buli 17 mL via syringe
 ",
             ),

@@ -592,10 +592,14 @@ pub(crate) fn volume_text(volume: Volume) -> String {
     }
 }
 
-/// A share in percent: one figure above 10 %, two below at most.
+/// A share in percent: to 5 % above 10 %, two figures below at most.
 pub(crate) fn percent_text(share: f64) -> String {
     let percent = share * 100.0;
-    format!("{} %", plain(percent, if percent > 10.0 { 1 } else { 2 }))
+    if percent > 10.0 {
+        format!("{} %", (percent / 5.0).round() * 5.0)
+    } else {
+        format!("{} %", plain(percent, 2))
+    }
 }
 
 /// So many significant figures, trailing zeros kept.

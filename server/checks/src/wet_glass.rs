@@ -1,14 +1,15 @@
 //! Glass that was rinsed and not dried gets a reagent that water destroys.
 
 use crate::edit::{self, Edit};
-use crate::glass_not_said_dry::glass_area;
 use crate::sensitive::{self, Entry, Threat};
 use crate::{Check, Finding, Severity};
 use chemistry::quantity::{mass_density, molar_mass};
 use chemistry::{Formula, ReagentClass, Substance, Tag};
 use plan::Plan;
+use plan::budget::glass_area;
 use plan::vessel::{Glass, Rinse};
 use uom::si::amount_of_substance::mole;
+use uom::si::area::square_centimeter;
 use uom::si::f64::AmountOfSubstance;
 
 pub(crate) const CHECK: Check = Check {
@@ -160,7 +161,7 @@ fn finding(plan: &Plan, entry: &Entry<'_>, rinse: &Rinse) -> Finding {
 /// Film and puddle of the rinse on the glass (see the documentation).
 fn left_on_glass(plan: &Plan, entry: &Entry<'_>, rinse: &Rinse) -> Option<AmountOfSubstance> {
     let substance = rinse.substance?;
-    let area = glass_area(plan.apparatus.get(entry.vessel)?.capacity?);
+    let area = glass_area(plan.apparatus.get(entry.vessel)?.capacity?).get::<square_centimeter>();
     let (film, puddle) = match substance.class() {
         Some(ReagentClass::Water) => (0.9e-3, 0.2),
         _ => (0.46e-3, 0.1),

@@ -96,7 +96,7 @@ pub struct Stabiliser {
 
 /// The cells of the lines that belong to a substance.
 fn rows(table: &'static str, substance: Substance) -> impl Iterator<Item = Vec<&'static str>> {
-    let key = substance.offset().to_string();
+    let key = substance.number().to_string();
     let rows: Vec<_> = table::lookup(table, &key)
         .map(|rest| rest.split('\t').collect())
         .collect();

@@ -26,7 +26,7 @@ fn line_start(table: &str, at: usize) -> usize {
 }
 
 /// The line that begins at a byte, without its end; empty beyond the table.
-pub(crate) fn line_at(table: &str, start: usize) -> &str {
+fn line_at(table: &str, start: usize) -> &str {
     let rest = table.get(start..).unwrap_or_default();
     rest.split_once('\n').map_or(rest, |(line, _)| line)
 }

@@ -5,6 +5,7 @@
 //! tool: what the hand adds (the meniscus, drops left behind, warm liquid) is not in them.
 
 use std::ops::{Div, Mul};
+use std::sync::LazyLock;
 
 use crate::quantity::{Mass, Ratio, Volume, mass, ratio, volume};
 use crate::substance::Source;
@@ -203,6 +204,8 @@ impl Tolerance<f64> {
 
 /// A row of the table: mL, or g for a balance, whose nominal size is its readability.
 struct Row {
+    tool: &'static str,
+    class: &'static str,
     what: &'static str,
     /// `None` for every size.
     nominal: Option<f64>,
@@ -210,24 +213,34 @@ struct Row {
     sources: &'static str,
 }
 
-fn rows(tool: &str, class: &str) -> impl Iterator<Item = Row> {
-    TOLERANCES.lines().filter_map(move |line| {
+/// Read once: every amount that is measured asks for several.
+static ROWS: LazyLock<Vec<Row>> = LazyLock::new(|| {
+    let row = |line: &'static str| {
         let mut cells = line.split('\t');
-        let named = cells.next() == Some(tool) && cells.next() == Some(class);
-        let (what, nominal) = (cells.next()?, cells.next()?);
         let row = Row {
-            what,
-            nominal: nominal.parse().ok(),
+            tool: cells.next()?,
+            class: cells.next()?,
+            what: cells.next()?,
+            nominal: match cells.next()? {
+                "any" => None,
+                size => Some(size.parse().ok()?),
+            },
             tolerance: cells.next()?,
             sources: cells.next()?,
         };
-        (named && (row.nominal.is_some() || nominal == "any")).then_some(row)
-    })
+        Some(row)
+    };
+    TOLERANCES.lines().filter_map(row).collect()
+});
+
+fn rows(tool: &str, class: &str) -> impl Iterator<Item = &'static Row> {
+    ROWS.iter()
+        .filter(move |row| row.tool == tool && row.class == class)
 }
 
 fn find(tool: &str, class: &str, nominal: f64, measured: f64) -> Option<Tolerance<f64>> {
-    let of_size = |row: &Row| row.nominal.is_some_and(|size| same_size(size, nominal));
-    let systematic = |row: &Row| row.what != "repeatability";
+    let of_size = |row: &&Row| row.nominal.is_some_and(|size| same_size(size, nominal));
+    let systematic = |row: &&Row| row.what != "repeatability";
     let row = rows(tool, class)
         .find(|row| systematic(row) && of_size(row))
         .or_else(|| rows(tool, class).find(|row| systematic(row) && row.nominal.is_none()))?;

@@ -96,6 +96,7 @@ impl Document {
             let rescalings: Vec<Action> = rescalings.collect();
             actions.extend(rescalings);
             if let Statement::Scale(_) = line.statement {
+                actions.extend(self.round_to_tools(&unit));
                 actions.extend(let_lines_follow(&unit));
             }
         }
@@ -114,6 +115,23 @@ fn allow(unit: &PlanUnit<'_>, finding: &checks::Finding, index: usize) -> Option
         fixes: Some(index),
         preferred: false,
     })
+}
+
+impl Document {
+    /// The plan at its own scale, with what is measured rounded to what the tools read; nothing where none are stated.
+    fn round_to_tools(&self, unit: &PlanUnit<'_>) -> Option<Action> {
+        let own = Target::By(Decimal::ONE);
+        let rescaling = rescale::rescale_to_tools(unit.plan, &own);
+        let rescaled = self.rescaled(unit, rescaling).ok()?;
+        let measured = &rescaled.rescaling.measured;
+        if measured.iter().all(|found| found.assumed) {
+            return None;
+        }
+        let moved = measured.len();
+        let goal = Goal::new(own, format!("Round {moved} measured amounts to the tools"));
+        let action = rescale_action(unit, rescaled, &goal);
+        (!action.edits.is_empty()).then_some(action)
+    }
 }
 
 /// After the scale was edited: every stated amount that disagrees with its equivalents is written anew.

@@ -2,11 +2,12 @@
 
 use crate::cursor;
 use crate::document::{Document, PlanUnit};
+use crate::forms::{self, Form};
 use crate::hints;
 use plan::inventory;
 use plan::{Material, show};
 use std::ops::Range;
-use syntax::{Block, Dimension, KeyKind, Line, Verb};
+use syntax::{Block, Clause, Dimension, KeyKind, Line, Statement, Verb};
 
 /// Something that could be written.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -92,24 +93,39 @@ const FIELDS: &[(&str, &str)] = &[
     ("expect ", "expected yield: `expect 85 %`"),
 ];
 
-const MODIFIERS: &[(&str, &str)] = &[
-    ("in ", "into which vessel, or dissolved in what"),
-    ("to ", "where it goes"),
-    ("into ", "where it goes"),
-    ("via syringe", "with which tool"),
-    ("via cannula", "with which tool"),
-    ("under argon", "gas above it"),
-    ("under nitrogen", "gas above it"),
-    ("under vacuum", "pumped"),
-    ("dropwise", "how fast"),
-    ("slowly", "how fast"),
-    ("over ", "in how much time, or over which agent"),
-    ("for ", "how long"),
-    ("at ", "at which temperature or pressure"),
-    ("below ", "not warmer than"),
-    ("until ", "what ends it"),
-    ("overnight", "how long"),
+/// The forms that fit most steps, behind those of the step's verb.
+const COMMON: [&Form; 10] = [
+    &forms::IN_PLACE,
+    &forms::TO_VESSEL,
+    &forms::VIA,
+    &forms::UNDER,
+    &forms::HOW,
+    &forms::OVER,
+    &forms::FOR,
+    &forms::AT,
+    &forms::BELOW,
+    &forms::UNTIL,
 ];
+
+/// Temperatures that a bath holds by itself.
+const TEMPERATURES: &[(&str, &str)] = &[
+    ("rt", "room temperature"),
+    ("0 °C", "ice and water"),
+    ("-78 °C", "dry ice in acetone"),
+    ("reflux", "its boiling point"),
+];
+
+const ENDS: &[(&str, &str)] = &[
+    ("dryness", "until nothing evaporates any more"),
+    ("constant mass", "until it weighs the same twice"),
+];
+
+const DRYING_AGENTS: &[(&str, &str)] = &[
+    ("magnesium sulfate", "drying agent"),
+    ("sodium sulfate", "drying agent"),
+];
+
+const FILTERS: &[(&str, &str)] = &[("Celite", "filter aid"), ("silica ", "adsorbent")];
 
 const GASES: &[(&str, &str)] = &[
     ("argon", "inert gas"),
@@ -232,9 +248,6 @@ impl Place<'_> {
                 ))
                 .chain(words(STATEMENTS, CompletionKind::Word))
                 .collect(),
-            Some("in" | "into") => self.keys(|kind| kind != KeyKind::Product),
-            Some("under") => words(GASES, CompletionKind::Word),
-            Some("via") => words(TOOLS, CompletionKind::Word),
             Some(number) if is_number(number) => units(&[
                 Dimension::Volume,
                 Dimension::Mass,
@@ -243,13 +256,76 @@ impl Place<'_> {
                 Dimension::Time,
                 Dimension::Pressure,
             ]),
-            Some(_) => {
-                let mut items = self.keys(|_| true);
-                items.extend(words(MODIFIERS, CompletionKind::Word));
-                items
-            }
+            Some(word) => self.behind(word),
         };
         (starting_with(items, typed), typed.len(), false)
+    }
+
+    /// What may follow a word of a step that is no number.
+    fn behind(&self, word: &str) -> Vec<Completion> {
+        let verb = self.verb();
+        let forms = verb.map_or(&[][..], forms::forms);
+        let takes = |form: &Form| forms.contains(&form);
+        let word_list = |list: &[(&str, &str)]| words(list, CompletionKind::Word);
+        let mut items = Vec::new();
+        match word {
+            "in" => return self.keys(|kind| kind != KeyKind::Product),
+            "into" | "onto" | "from" => return self.keys(is_vessel),
+            "under" => return word_list(GASES),
+            "via" => return word_list(TOOLS),
+            "to" => {
+                if takes(&forms::TO_TEMPERATURE) {
+                    items.extend(word_list(TEMPERATURES));
+                }
+                if takes(&forms::TO_END) {
+                    items.extend(word_list(ENDS));
+                }
+                if takes(&forms::TO_PH) {
+                    items.extend(word_list(&[("pH ", "acidity")]));
+                }
+                if takes(&forms::TO_VESSEL) || items.is_empty() {
+                    items.extend(self.keys(is_vessel));
+                }
+                return items;
+            }
+            "at" | "below" | "above" => return word_list(TEMPERATURES),
+            // A number, or words of the author's own.
+            "for" | "until" | "as" => return items,
+            "over" if takes(&forms::OVER_AGENT) => return word_list(DRYING_AGENTS),
+            "over" => return items,
+            "with" if takes(&forms::WITH_GAS) => return word_list(GASES),
+            "with" => return self.keys(|kind| kind == KeyKind::Material),
+            "through" => {
+                items.extend(word_list(FILTERS));
+                items.extend(self.keys(|kind| kind == KeyKind::Tool));
+                return items;
+            }
+            _ => {}
+        }
+        for form in forms.iter().chain(&COMMON) {
+            for begins in form.begins {
+                if items.iter().all(|item| item.text != *begins) {
+                    items.extend(word_list(&[(begins, form.about)]));
+                }
+            }
+        }
+        // A step that changes the temperature acts on the vessel at hand, which it need not name.
+        if takes(&forms::TO_TEMPERATURE) {
+            items.extend(self.keys(is_vessel));
+            return items;
+        }
+        let mut keys = self.keys(|_| true);
+        keys.extend(items);
+        keys
+    }
+
+    /// The verb of the step, or of its part, at the cursor.
+    fn verb(&self) -> Option<Verb> {
+        let Statement::Step(step) = &self.line.statement else {
+            return None;
+        };
+        let begun = |clause: &&Clause| (clause.span.start as usize) < self.before.len();
+        step.clauses.iter().rfind(begun).map(|clause| clause.verb)
     }
 
     fn material(&self) -> Option<&Material> {
@@ -331,6 +407,10 @@ impl Place<'_> {
             })
             .collect()
     }
+}
+
+fn is_vessel(kind: KeyKind) -> bool {
+    matches!(kind, KeyKind::Vessel | KeyKind::Holder)
 }
 
 fn substance(name: &str) -> Completion {

@@ -4,6 +4,7 @@ use plan::{At, Context, Plan};
 use ropey::Rope;
 use std::ops::Range;
 use std::sync::{Arc, OnceLock};
+use syntax::PlanText;
 
 /// An open document.
 ///
@@ -19,6 +20,8 @@ pub struct Document {
 #[derive(Clone, Debug)]
 struct Unit {
     text: Arc<str>,
+    /// The text read line by line, where that was done while it was edited.
+    read: OnceLock<Arc<PlanText>>,
     worked_out: OnceLock<(Arc<Plan>, Arc<[checks::Finding]>)>,
 }
 
@@ -74,13 +77,36 @@ impl Unit {
     fn new(text: &str) -> Unit {
         Unit {
             text: text.into(),
+            read: OnceLock::new(),
             worked_out: OnceLock::new(),
         }
     }
 
+    /// The same plan with another text, of which only the lines that changed are read.
+    fn edited(&mut self, text: &str) -> Unit {
+        let read = match self.worked_out.take() {
+            // Nobody else reads it most of the time: then it need not be copied.
+            Some((plan, _)) => match Arc::try_unwrap(plan) {
+                Ok(plan) => Some(plan.text),
+                Err(plan) => Some(plan.text.clone()),
+            },
+            None => None,
+        };
+        let read = self.read.take().or(read);
+        let unit = Unit::new(text);
+        if let Some(before) = read {
+            let before = Arc::unwrap_or_clone(before);
+            let _ = unit
+                .read
+                .set(Arc::new(syntax::read_plan_again(text, before)));
+        }
+        unit
+    }
+
     fn worked_out(&self, context: &Context) -> &(Arc<Plan>, Arc<[checks::Finding]>) {
         self.worked_out.get_or_init(|| {
-            let text = Arc::new(syntax::read_plan(&self.text));
+            let read = || Arc::new(syntax::read_plan(&self.text));
+            let text = self.read.get_or_init(read).clone();
             let plan = Arc::new(Plan::with_context(text, context));
             let findings = checks::findings(&plan).into();
             (plan, findings)
@@ -149,14 +175,22 @@ impl Document {
         self.rope.insert(start, new_text);
         let grown = stretch.end + new_text.len() - bytes.len();
         let text = self.slice(stretch.start..grown);
-        let old = &self.units[units.clone()];
-        let new: Vec<Unit> = syntax::plan_ranges(&text)
+        let old = &mut self.units[units.clone()];
+        let ranges = syntax::plan_ranges(&text);
+        let alike = ranges.len() == old.len();
+        let new: Vec<Unit> = ranges
             .into_iter()
             .filter_map(|range| text.get(range))
-            .map(|part| {
-                let same = old.iter().find(|unit| *unit.text == *part);
-                same.cloned().unwrap_or_else(|| Unit::new(part))
-            })
+            .zip(0..)
+            .map(
+                |(part, place)| match old.iter().find(|unit| *unit.text == *part) {
+                    Some(same) => same.clone(),
+                    None => match old.get_mut(place).filter(|_| alike) {
+                        Some(unit) => unit.edited(part),
+                        None => Unit::new(part),
+                    },
+                },
+            )
             .collect();
         self.units.splice(units, new);
     }

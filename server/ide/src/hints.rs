@@ -1,6 +1,7 @@
 //! Hints at the end of the lines: what to measure, where the line does not say it.
 
 use crate::document::{Document, PlanUnit};
+use crate::state;
 use plan::{Amounts, Material, show};
 use std::ops::Range;
 use syntax::AmountKind;
@@ -36,9 +37,39 @@ impl Document {
                     hints.push(Hint { at, label, tooltip });
                 }
             }
+            if unit.plan.context.settings.shown.step_hints {
+                hints.extend(step_hints(&unit, &range));
+            }
         }
         hints
     }
+}
+
+/// What the vessel holds after each line that brings something in.
+fn step_hints(unit: &PlanUnit<'_>, range: &Range<usize>) -> Vec<Hint> {
+    let mut hints: Vec<Hint> = Vec::new();
+    for moment in &unit.plan.moments {
+        let Some(at) = end_of_words(unit, moment.line) else {
+            continue;
+        };
+        if !(range.start..=range.end).contains(&at) {
+            continue;
+        }
+        let Some(label) = state::label(unit.plan, moment) else {
+            continue;
+        };
+        let hint = Hint {
+            at,
+            label,
+            tooltip: None,
+        };
+        match hints.last_mut() {
+            // The last clause of a line has the last word.
+            Some(last) if last.at == at => *last = hint,
+            _ => hints.push(hint),
+        }
+    }
+    hints
 }
 
 /// Behind the last word of a line, before its comment.

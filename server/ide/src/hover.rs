@@ -3,14 +3,14 @@
 use crate::bottle;
 use crate::cursor::{self, Target};
 use crate::document::{Document, PlanUnit};
+use crate::state;
 use plan::measuring::COVERAGE;
-use plan::time::StepTime;
-use plan::vessel::{Content, Gas, Glass, Moment, VesselState, celsius};
+use plan::vessel::Content;
 use plan::{Amounts, Determined, Gap, Material, Plan, show};
 use std::fmt::Write as _;
 use std::ops::Range;
 use syntax::{AmountKind, KeyId, Role, Span};
-use uom::si::f64::{AmountOfSubstance, Ratio, Volume};
+use uom::si::f64::{Ratio, Volume};
 use uom::si::molar_mass::gram_per_mole;
 use uom::si::ratio::ratio;
 use uom::si::time::minute;
@@ -59,7 +59,9 @@ impl Document {
             Target::Key(id, span) => (span, key(&unit, id, first_line)?),
             Target::Scale(span) => (span, scale(&unit)?),
             Target::Title(span) => (span, summary(&unit)),
-            Target::Clause(clause, number) => (clause.span, step(&unit, index, number)?),
+            Target::Clause(clause, number) => {
+                (clause.span, state::hover(&unit, index, number, first_line)?)
+            }
         };
         Some(Hover {
             range: range(&unit, line.start, span),
@@ -386,98 +388,6 @@ fn stated_times(plan: &Plan) -> Option<String> {
         let _ = write!(out, "; done at {clock}{later}");
     }
     Some(out)
-}
-
-fn step(unit: &PlanUnit<'_>, line: u32, clause: usize) -> Option<String> {
-    let plan = unit.plan;
-    let moment = plan
-        .moments
-        .iter()
-        .find(|moment| moment.line == line && moment.clause == clause)?;
-    let item = plan.apparatus.get(moment.vessel)?;
-    let state = moment.after.get(moment.vessel)?;
-    let mut out = format!("**{}** after this step", escape(&item.name));
-    let _ = write!(out, "\n\n{}", describe(unit, moment, state));
-    let times = plan.times();
-    let found = |step: &&StepTime| step.line == line && step.clause == clause;
-    if let Some(step) = times.steps.iter().find(found)
-        && let Some(clock) = times.clock(step.part, step.ends.least)
-    {
-        let later = if step.or_later || step.ends.least < step.ends.most {
-            " or later"
-        } else {
-            ""
-        };
-        let _ = write!(
-            out,
-            "\n\nDone at {clock}{later}, by the times that are stated."
-        );
-    }
-    Some(out)
-}
-
-fn describe(unit: &PlanUnit<'_>, moment: &Moment, state: &VesselState) -> String {
-    let plan = unit.plan;
-    let mut parts = Vec::new();
-    match state.volume(&plan.materials) {
-        Some(volume) if volume.value > 0.0 => {
-            let capacity = plan
-                .apparatus
-                .get(moment.vessel)
-                .and_then(|item| item.capacity);
-            let of = capacity
-                .map(|capacity| format!(" in {}", show::volume(capacity)))
-                .unwrap_or_default();
-            parts.push(format!("{}{of}", show::volume(volume)));
-        }
-        Some(_) => parts.push("no liquid".to_owned()),
-        None => parts.push("volume not known from here on".to_owned()),
-    }
-    parts.push(format!("{:.0} °C", celsius(state.temperature)));
-    parts.push(match &state.gas {
-        Gas::Air { said: true, .. } => "open to air".to_owned(),
-        Gas::Air { said: false, .. } => "gas not stated".to_owned(),
-        Gas::Filled { gas, .. } => format!("under {gas}"),
-        Gas::Vacuum { .. } => "under vacuum".to_owned(),
-    });
-    parts.push(
-        match &state.glass {
-            Glass::Unknown => "dryness not stated",
-            Glass::Rinsed(_) | Glass::Drained(_) => "glass wet from rinsing",
-            Glass::AirDried => "glass dried in air",
-            Glass::Oven { .. } => "glass dried in the oven",
-            Glass::Flame { .. } => "glass dried by flame",
-            Glass::Glovebox => "in the glovebox",
-        }
-        .to_owned(),
-    );
-    let mut out = escape(&parts.join(" · "));
-    if !state.unclear {
-        for (name, amount, volume) in together(state, &plan.materials) {
-            let amounts = [amount.map(show::amount), volume.map(show::volume)];
-            let amounts: Vec<String> = amounts.into_iter().flatten().collect();
-            let _ = write!(out, "\n- {} {}", escape(name), amounts.join(", "));
-        }
-    }
-    out
-}
-
-type Held<'a> = (&'a str, Option<AmountOfSubstance>, Option<Volume>);
-
-/// The contents, each substance once; a sum of which a part is unknown is unknown.
-fn together<'a>(state: &'a VesselState, materials: &'a [Material]) -> Vec<Held<'a>> {
-    let mut held: Vec<Held<'a>> = Vec::new();
-    for content in &state.contents {
-        let name = content.name(materials);
-        match held.iter_mut().find(|(known, ..)| *known == name) {
-            Some((_, amount, volume)) => {
-                *amount = amount.zip(content.amount).map(|(a, b)| a + b);
-                *volume = volume.zip(content.volume).map(|(a, b)| a + b);
-            }
-            None => held.push((name, content.amount, content.volume)),
-        }
-    }
-    held
 }
 
 /// What a plan says is text, not markup.

@@ -239,12 +239,34 @@ impl Document {
         self.rescale_unit(&unit, &read_target(unit.plan, target)?)
     }
 
+    /// The same, with what is measured rounded to what the tools at hand read.
+    ///
+    /// # Errors
+    /// As [`Document::rescale_target`], and when no tool reads the limiting reagent closely enough.
+    pub fn rescale_target_to_tools(
+        &self,
+        offset: usize,
+        target: &TargetText,
+    ) -> Result<Rescaled, String> {
+        let unit = self.plan_at(offset).ok_or("there is no plan here")?;
+        let target = read_target(unit.plan, target)?;
+        self.rescaled(&unit, rescale::rescale_to_tools(unit.plan, &target))
+    }
+
     pub(crate) fn rescale_unit(
         &self,
         unit: &PlanUnit<'_>,
         target: &Target,
     ) -> Result<Rescaled, String> {
-        let rescaling = rescale::rescale(unit.plan, target).map_err(|error| error.to_string())?;
+        self.rescaled(unit, rescale::rescale(unit.plan, target))
+    }
+
+    pub(crate) fn rescaled(
+        &self,
+        unit: &PlanUnit<'_>,
+        rescaling: Result<Rescaling, rescale::CannotRescale>,
+    ) -> Result<Rescaled, String> {
+        let rescaling = rescaling.map_err(|error| error.to_string())?;
         let first_line = self
             .rope()
             .byte_to_line(unit.start.min(self.rope().len_bytes()));

@@ -49,6 +49,31 @@ impl Document {
     }
 }
 
+impl Document {
+    /// The plans and keys whose name holds the letters of a query in their order, each with the title of its plan.
+    #[must_use]
+    pub fn find_symbols(&self, query: &str) -> Vec<(Symbol, Option<String>)> {
+        let mut found = Vec::new();
+        for mut plan in self.symbols() {
+            let blocks = std::mem::take(&mut plan.children);
+            let title = plan.name.clone();
+            let keys = blocks.into_iter().flat_map(|block| block.children);
+            let keys = keys.filter(|symbol| symbol.kind != SymbolKind::Step);
+            let keys = keys.map(|symbol| (symbol, Some(title.clone())));
+            let all = std::iter::once((plan, None)).chain(keys);
+            found.extend(all.filter(|(symbol, _)| holds_in_order(&symbol.name, query)));
+        }
+        found
+    }
+}
+
+/// Whether a name has the letters of a query, in their order and with others between them, in any case.
+fn holds_in_order(name: &str, query: &str) -> bool {
+    let mut letters = name.chars().flat_map(char::to_lowercase);
+    let mut wanted = query.chars().flat_map(char::to_lowercase);
+    wanted.all(|wanted| letters.any(|letter| letter == wanted))
+}
+
 fn plan(unit: &PlanUnit<'_>) -> Symbol {
     let text = &unit.plan.text;
     let mut symbol = Symbol {

@@ -105,6 +105,32 @@ fn bottles_of_the_substance_and_keys_say_what_they_are() {
     );
 }
 
+fn texts(line: &str) -> Vec<String> {
+    offered(line).0.into_iter().map(|(text, _)| text).collect()
+}
+
+#[test]
+fn what_follows_a_preposition_fits_the_verb() {
+    let temperatures = ["rt", "0 °C", "-78 °C", "reflux"];
+    assert_eq!(texts("  cool to |"), temperatures);
+    assert_eq!(texts("  add ketone, warm to |"), temperatures);
+    assert_eq!(texts("  heat to r|"), ["rt", "reflux"]);
+    assert_eq!(texts("  add ketone to |"), ["flask"]);
+    assert_eq!(texts("  add ketone at |"), temperatures);
+    assert_eq!(texts("  concentrate to |"), ["dryness", "constant mass"]);
+    assert_eq!(texts("  acidify with base to |"), ["pH "]);
+    assert_eq!(texts("  purge with |")[..2], ["argon", "nitrogen"]);
+    assert_eq!(texts("  quench with |"), ["ketone", "base"]);
+    assert_eq!(texts("  dry organics over |")[0], "magnesium sulfate");
+    assert_eq!(texts("  add base over |"), [""; 0]);
+    assert_eq!(texts("  filter through |"), ["Celite", "silica "]);
+    // A vessel first where it may be named, and what the verb says most.
+    assert_eq!(texts("  cool |")[0], "to ");
+    assert!(texts("  cool |").contains(&"flask".to_owned()));
+    assert!(!texts("  cool |").contains(&"base".to_owned()));
+    assert_eq!(texts("  add |")[..3], ["ketone", "base", "flask"]);
+}
+
 #[test]
 fn comments_get_nothing() {
     assert_eq!(offered("  add ketone # in fl|").0, []);

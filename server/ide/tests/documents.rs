@@ -59,6 +59,16 @@ proptest! {
     }
 
     #[test]
+    fn plans_of_a_document_do_not_touch_each_other(a in pieces(), b in pieces()) {
+        let apart = |text: &str| Document::new(text).findings();
+        let (a, b) = (format!("plan A\n{a}\n"), format!("plan B\n{b}\n"));
+        let moved = apart(&b).into_iter().map(|finding| (finding.range.start + a.len(), finding.message));
+        let expected = apart(&a).into_iter().map(|finding| (finding.range.start, finding.message)).chain(moved);
+        let both = apart(&format!("{a}{b}")).into_iter().map(|finding| (finding.range.start, finding.message));
+        prop_assert_eq!(both.collect::<Vec<_>>(), expected.collect::<Vec<_>>());
+    }
+
+    #[test]
     fn any_place_can_be_asked_about(text in pieces(), at in 0usize..400) {
         let document = Document::new(&text);
         let _ = document.hover(at);

@@ -85,6 +85,46 @@ pub(crate) fn to_position(text: &Rope, offset: usize, encoding: Encoding) -> Pos
     Position::new(saturate(line), saturate(column))
 }
 
+/// Positions of many places of one text, each behind the one before it: every stretch of text is looked at once.
+pub(crate) struct Walk<'a> {
+    text: &'a str,
+    encoding: Encoding,
+    at: usize,
+    position: Position,
+}
+
+impl<'a> Walk<'a> {
+    pub(crate) fn new(text: &'a str, encoding: Encoding) -> Walk<'a> {
+        Walk {
+            text,
+            encoding,
+            at: 0,
+            position: Position::default(),
+        }
+    }
+
+    /// The position of a character's first byte; one that was passed already gets the last position again.
+    pub(crate) fn to(&mut self, offset: usize) -> Position {
+        let mut rest = self.text.get(self.at..offset).unwrap_or_default();
+        while let Some(end) = rest.find(['\n', '\r']) {
+            let eol = if rest[end..].starts_with("\r\n") {
+                2
+            } else {
+                1
+            };
+            rest = &rest[end + eol..];
+            self.position = Position::new(self.position.line + 1, 0);
+        }
+        self.position.character += saturate(match self.encoding {
+            Encoding::Utf8 => rest.len(),
+            Encoding::Utf16 => rest.encode_utf16().count(),
+            Encoding::Utf32 => rest.chars().count(),
+        });
+        self.at = self.at.max(offset.min(self.text.len()));
+        self.position
+    }
+}
+
 /// The bytes that a range names, its ends put in order.
 pub(crate) fn to_offsets(text: &Rope, range: lsp::Range, encoding: Encoding) -> Range<usize> {
     let start = to_offset(text, range.start, encoding);
@@ -226,6 +266,21 @@ mod tests {
                         prop_assert_eq!(to_offset(&rope, position, encoding), offset);
                     }
                 }
+            }
+        }
+
+        /// Not within a line end, where no word begins.
+        #[test]
+        fn a_walk_comes_by_the_same_positions(text in text()) {
+            let rope = Rope::from_str(&text);
+            for encoding in ALL {
+                let mut walk = Walk::new(&text, encoding);
+                for (offset, c) in text.char_indices() {
+                    if !text[..offset].ends_with('\r') || c != '\n' {
+                        prop_assert_eq!(walk.to(offset), to_position(&rope, offset, encoding));
+                    }
+                }
+                prop_assert_eq!(walk.to(text.len()), to_position(&rope, text.len(), encoding));
             }
         }
 

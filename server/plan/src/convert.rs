@@ -6,7 +6,7 @@ use syntax::{Dimension, Number, Quantity, Span};
 use uom::si::amount_of_substance::mole;
 use uom::si::f64::{
     AmountOfSubstance, Mass, MassDensity, MolarMass, MolarVolume, Pressure, Ratio,
-    ThermodynamicTemperature, Time, Volume,
+    ThermodynamicTemperature, Time, Volume, VolumeRate,
 };
 use uom::si::mass::gram;
 use uom::si::mass_density::gram_per_cubic_centimeter;
@@ -16,6 +16,7 @@ use uom::si::ratio::ratio;
 use uom::si::thermodynamic_temperature::{degree_celsius, kelvin};
 use uom::si::time::second;
 use uom::si::volume::liter;
+use uom::si::volume_rate::liter_per_second;
 
 /// Amount of substance per volume.
 pub type Concentration = <AmountOfSubstance as std::ops::Div<Volume>>::Output;
@@ -82,6 +83,8 @@ readers! {
     volume: Volume = Volume::new::<liter>, Volume;
     /// min, h …
     time: Time = Time::new::<second>, Time;
+    /// mL/min, L/h …
+    volume_rate: VolumeRate = VolumeRate::new::<liter_per_second>, VolumeRate;
     /// bar, mbar …
     pressure: Pressure = Pressure::new::<pascal>, Pressure;
     /// Equivalents and shares, as a fraction.

@@ -46,6 +46,12 @@ impl Factor {
         self.over.checked_div(self.under)
     }
 
+    /// Times another; none where that leaves what 28 digits hold.
+    #[must_use]
+    pub fn scaled(self, by: Decimal) -> Option<Factor> {
+        Factor::new(self.over.checked_mul(by)?, self.under)
+    }
+
     /// The factor for the same number in a unit that is so many steps of a thousand larger.
     #[must_use]
     pub fn in_unit(self, steps: i32) -> Option<Factor> {
@@ -216,6 +222,11 @@ pub fn round(value: Decimal, digits: u32) -> Option<Decimal> {
         rounded = round_at(value, (last + 1).min(0))?;
     }
     Some(rounded)
+}
+
+/// To so many decimals, half away from zero, with trailing zeros shown.
+pub(crate) fn round_to_decimals(value: Decimal, decimals: u32) -> Option<Decimal> {
+    round_at(value, -i32::try_from(decimals).ok()?)
 }
 
 /// Rounds to a power of ten that is not above one.

@@ -17,15 +17,27 @@
 //! [checks]                                   # how much is to be said of a plan
 //! profile = "quiet"
 //! too-small-to-measure = "off"
+//!
+//! [budget]                                   # of water and oxygen: what is known better here than assumed
+//! glass-oven = 3                             # nmol/cm²; the other keys are those of `budget::Defaults`
+//! line-flow = 300                            # mL/min
+//!
+//! [shown]                                    # in an editor
+//! step-hints = false                         # what a vessel holds, at the end of a step
+//! step-states = false                        # how a vessel stands, on hover
+//!
+//! [budget.worry]                             # per cent that water and oxygen take: information from, warning from
+//! organolithium = [1, 3]
 //! ```
 //!
 //! Everything may be left out. A tool whose error is not in the library's table brings it along: `"3 mL ± 0.1 mL"`,
 //! and so may a balance, `"0.01 mg ± 0.02 mg"`.
 
+use crate::budget::{Defaults, Estimate};
 use crate::convert;
 use crate::tables::{self, Kept, Problem, Reader, kept, shift};
 use crate::tools::{Balance, Tools, Volumetric};
-use chemistry::{Class, Tool};
+use chemistry::{Class, ReagentClass, Tool};
 use std::ops::Range;
 use std::sync::Arc;
 use syntax::Quantity;
@@ -43,6 +55,28 @@ pub struct Settings {
     pub tools: Tools,
     /// What `[checks]` says, as written: what it means, whoever has the checks knows.
     pub checks: Vec<Written>,
+    /// What the budget of water and oxygen takes for granted.
+    pub budget: Defaults,
+    /// What an editor shows.
+    pub shown: Shown,
+}
+
+/// What an editor shows of the steps.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Shown {
+    /// What a vessel holds, at the end of a step that brings something in.
+    pub step_hints: bool,
+    /// How a vessel stands after a step, on hover.
+    pub step_states: bool,
+}
+
+impl Default for Shown {
+    fn default() -> Self {
+        Shown {
+            step_hints: true,
+            step_states: true,
+        }
+    }
 }
 
 /// A key and its text, as written.
@@ -79,7 +113,8 @@ impl Default for Ages {
     }
 }
 
-const TABLES: &[&str] = &["ages", "tools", "checks"];
+const TABLES: &[&str] = &["ages", "tools", "checks", "budget", "shown"];
+const SHOWN: &[&str] = &["step-hints", "step-states"];
 const AGES: &[&str] = &["titre", "titre-unopened", "water"];
 const TOOLS: &[&str] = &[
     "balances",
@@ -148,6 +183,8 @@ impl Settings {
             match &**key.get_ref() {
                 "ages" => self.ages(&reader),
                 "tools" => self.tools(&reader),
+                "budget" => self.budget(&reader),
+                "shown" => self.shown(&reader),
                 _ => self.checks(&reader),
             }
         }
@@ -178,6 +215,88 @@ impl Settings {
             range: 0..0,
         });
         self
+    }
+
+    fn shown(&mut self, reader: &Reader<'_>) {
+        self.problems.extend(reader.misspelt(SHOWN));
+        let shown = &mut self.shown;
+        for (key, flag) in [
+            ("step-hints", &mut shown.step_hints),
+            ("step-states", &mut shown.step_states),
+        ] {
+            match reader
+                .value(key)
+                .map(|value| (value.get_ref(), value.span()))
+            {
+                Some((DeValue::Boolean(on), _)) => *flag = *on,
+                Some((_, span)) => self.problems.push(Problem {
+                    range: shift(span, reader.start),
+                    message: format!("`{key}` is true or false, without quotes."),
+                }),
+                None => {}
+            }
+        }
+    }
+
+    fn budget(&mut self, reader: &Reader<'_>) {
+        const WORRY: &str = "worry";
+        let Settings {
+            budget, problems, ..
+        } = self;
+        let worry = reader.value(WORRY);
+        for (key, estimate) in budget.named() {
+            let positive = |n: &f64| *n > 0.0;
+            let why = "a number above 0, without quotes";
+            if let Some(n) = kept(reader.number(key, positive, why), problems) {
+                *estimate = Estimate::exact(n);
+            }
+        }
+        let keys = || budget_keys().chain([WORRY]);
+        for key in reader.table.keys() {
+            let word = key.get_ref();
+            if keys().all(|known| known != &**word) {
+                let known: Vec<&str> = keys().collect();
+                problems.push(Problem {
+                    range: shift(key.span(), reader.start),
+                    message: format!(
+                        "`{word}` is not read: the keys of `[budget]` are {}.",
+                        known.join(", ")
+                    ),
+                });
+            }
+        }
+        let Some(worry) = worry else {
+            return;
+        };
+        let DeValue::Table(table) = worry.get_ref() else {
+            problems.push(Problem {
+                range: shift(worry.span(), reader.start),
+                message: "`worry` is a table: write `[budget.worry]` and its keys below."
+                    .to_owned(),
+            });
+            return;
+        };
+        for (key, value) in table {
+            let word = key.get_ref();
+            let Some(class) = ReagentClass::from_tag(word) else {
+                problems.push(Problem {
+                    range: shift(key.span(), reader.start),
+                    message: format!(
+                        "`{word}` is no class of reagents: write one such as organolithium, grignard or metal-hydride."
+                    ),
+                });
+                continue;
+            };
+            match percents(value.get_ref()) {
+                Some((low, high)) => budget.worry.push((class, low / 100.0, high / 100.0)),
+                None => problems.push(Problem {
+                    range: shift(value.span(), reader.start),
+                    message: format!(
+                        "`{word}` is two percentages above 0, the lower first: write it as [2, 5]."
+                    ),
+                }),
+            }
+        }
     }
 
     fn ages(&mut self, reader: &Reader<'_>) {
@@ -223,7 +342,55 @@ impl Settings {
     }
 }
 
+fn budget_keys() -> impl Iterator<Item = &'static str> {
+    Defaults::default().named().map(|(key, _)| key).into_iter()
+}
+
+fn percents(value: &DeValue<'_>) -> Option<(f64, f64)> {
+    let DeValue::Array(list) = value else {
+        return None;
+    };
+    match list
+        .iter()
+        .map(|one| float(one.get_ref()))
+        .collect::<Vec<_>>()[..]
+    {
+        [Some(low), Some(high)] if low > 0.0 && low <= high => Some((low, high)),
+        _ => None,
+    }
+}
+
+/// A finite number, with or without a decimal point.
+fn float(value: &DeValue<'_>) -> Option<f64> {
+    let number: f64 = match value {
+        DeValue::Float(number) => number.as_str().parse().ok()?,
+        DeValue::Integer(number) => i32::from_str_radix(number.as_str(), number.radix())
+            .ok()?
+            .into(),
+        _ => return None,
+    };
+    number.is_finite().then_some(number)
+}
+
 impl Reader<'_> {
+    fn number(
+        &self,
+        key: &str,
+        fits: impl Fn(&f64) -> bool,
+        what: &str,
+    ) -> Result<Option<f64>, Problem> {
+        let Some(value) = self.value(key) else {
+            return Ok(None);
+        };
+        float(value.get_ref())
+            .filter(fits)
+            .map(Some)
+            .ok_or_else(|| Problem {
+                range: shift(value.span(), self.start),
+                message: format!("`{key}` is {what}."),
+            })
+    }
+
     fn days(&self, key: &str) -> Result<Option<i64>, Problem> {
         let Some(value) = self.value(key) else {
             return Ok(None);

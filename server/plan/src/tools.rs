@@ -50,6 +50,38 @@ pub struct Reading {
     pub basis: Basis,
     /// Nobody has said that there is such a tool.
     pub assumed: bool,
+    /// What it reads to: of a balance its readability, else the distance of two marks, or the size where there is one.
+    pub division: Measure,
+}
+
+/// What is read off a tool.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Measure {
+    /// Off a balance.
+    Mass(Mass),
+    /// Off a tool with marks.
+    Volume(Volume),
+}
+
+/// Marks are 1, 2 or 5 apart, and at most this part of the size. Common practice: good syringes and glass have 50 marks
+/// or more, plastic syringes 20, and the dial of a piston pipette goes further than what it delivers.
+fn marks(tool: Tool) -> Option<f64> {
+    match tool {
+        Tool::VolumetricFlask(_) | Tool::BulbPipette(_) => None,
+        Tool::GraduatedPipette(_) | Tool::Burette(_) | Tool::Cylinder(_) | Tool::GlassSyringe => {
+            Some(50.0)
+        }
+        Tool::DisposableSyringe => Some(20.0),
+        Tool::PistonPipette => Some(500.0),
+    }
+}
+
+/// The largest of 1, 2 and 5 times a power of ten that is not larger.
+fn one_two_five(most: f64) -> f64 {
+    let decade = 10_f64.powf(most.log10().floor());
+    let fits = |mark: &&f64| *mark * decade <= most * (1.0 + 1e-9);
+    // A decade is read low where its logarithm is a hair below a whole number.
+    [10.0, 5.0, 2.0].iter().find(fits).unwrap_or(&1.0) * decade
 }
 
 /// Nobody takes a tool so many times as large as the smallest that would do; common practice.
@@ -104,6 +136,13 @@ impl Volumetric {
     pub fn new(tool: Tool, size: Volume, error: Option<Volume>) -> Option<Volumetric> {
         let known = error.is_some() || chemistry::tolerance(tool, size).is_some();
         known.then_some(Volumetric { tool, size, error })
+    }
+
+    fn division(&self) -> Volume {
+        let size = self.size.get::<milliliter>();
+        marks(self.tool).map_or(self.size, |marks| {
+            Volume::new::<milliliter>(one_two_five(size / marks))
+        })
     }
 
     /// Whether it holds its content off the air.
@@ -242,6 +281,7 @@ impl Tools {
                 uncertainty: Ratio::new::<ratio>(uncertainty),
                 basis: balance.error.basis,
                 assumed: !self.stated.0,
+                division: Measure::Mass(balance.readability),
             })
         });
         best(weighed)
@@ -275,6 +315,7 @@ impl Tools {
                 uncertainty: Ratio::new::<ratio>(uncertainty),
                 basis,
                 assumed: !self.stated.1,
+                division: Measure::Volume(tool.division()),
             })
         });
         best(measured)
@@ -336,6 +377,36 @@ mod tests {
         // Nobody says how well 1 µL is measured in 10 µL, and nobody takes a 1 mL syringe for it.
         assert!(tools.measure(volume(0.001), Way::Syringe, false).is_none());
         assert!(tools.measure(volume(0.0), Way::Syringe, false).is_none());
+    }
+
+    #[test]
+    fn marks_are_one_two_or_five_apart() {
+        // As they stand on the tools of one laboratory.
+        for (tool, ml, division) in [
+            (Tool::GlassSyringe, 0.01, 0.0002),
+            (Tool::GlassSyringe, 0.25, 0.005),
+            (Tool::GlassSyringe, 1.0, 0.02),
+            (Tool::GlassSyringe, 2.5, 0.05),
+            (Tool::GlassSyringe, 20.0, 0.2),
+            (Tool::DisposableSyringe, 1.0, 0.05),
+            (Tool::DisposableSyringe, 5.0, 0.2),
+            (Tool::DisposableSyringe, 10.0, 0.5),
+            (Tool::DisposableSyringe, 20.0, 1.0),
+            (Tool::Cylinder(Class::B), 10.0, 0.2),
+            (Tool::Cylinder(Class::B), 25.0, 0.5),
+            (Tool::Cylinder(Class::B), 50.0, 1.0),
+            (Tool::Cylinder(Class::B), 1000.0, 20.0),
+            (Tool::PistonPipette, 1.0, 0.002),
+            (Tool::BulbPipette(Class::A), 25.0, 25.0),
+        ] {
+            let tool = Volumetric {
+                tool,
+                size: volume(ml),
+                error: None,
+            };
+            let found = tool.division().get::<milliliter>();
+            assert!((found / division - 1.0).abs() < 1e-9, "{tool}: {found}");
+        }
     }
 
     #[test]

@@ -386,7 +386,17 @@ pub fn apparatus(text: &PlanText) -> Vec<Apparatus> {
             head: equipment.head.as_ref().into(),
         });
     }
-    if !items.iter().any(|item| item.kind == EquipmentKind::Vessel) {
+    let has_vessel =
+        |items: &[Apparatus]| items.iter().any(|item| item.kind == EquipmentKind::Vessel);
+    // A plan with one vial and no flask is carried out in the vial.
+    if !has_vessel(&items) {
+        let is_vial = |item: &&mut Apparatus| item.head.eq_ignore_ascii_case("vial");
+        let mut vials = items.iter_mut().filter(is_vial);
+        if let (Some(only), None) = (vials.next(), vials.next()) {
+            only.kind = EquipmentKind::Vessel;
+        }
+    }
+    if !has_vessel(&items) {
         items.push(Apparatus {
             id: None,
             name: "the flask".into(),

@@ -1,11 +1,13 @@
 //! Text to a lossless tree, and a typed view over it. Knows no chemistry.
 
+mod again;
 mod ast;
 mod clause;
 mod declare;
 mod entry;
 mod equipment;
 mod fold;
+mod format;
 mod identity;
 mod keys;
 mod lexer;
@@ -30,7 +32,9 @@ mod units;
 mod value;
 mod words;
 
+pub use again::read_plan_again;
 pub use ast::*;
+pub use format::format;
 pub use number::*;
 pub use plan_text::*;
 pub use quantities::{find_quantities, read_quantity};

@@ -18,10 +18,10 @@ use std::ops::Range;
 use std::sync::Arc;
 
 /// More problems than this on one line help nobody.
-const MOST_PROBLEMS: usize = 100;
+pub(crate) const MOST_PROBLEMS: usize = 100;
 
 /// The lines of a text: where each begins, its length, and the length of its end (LF, CRLF or CR).
-fn line_stretches(text: &str) -> impl Iterator<Item = (Range<usize>, usize)> {
+pub(crate) fn line_stretches(text: &str) -> impl Iterator<Item = (Range<usize>, usize)> {
     let bytes = text.as_bytes();
     let mut at = 0;
     let mut done = false;
@@ -72,6 +72,20 @@ pub(crate) struct Draft<'a> {
     pub(crate) line: Line,
 }
 
+impl Draft<'_> {
+    /// What is wrong with the block that it stands in.
+    pub(crate) fn misplaced(&self) -> Option<&'static str> {
+        let block = self.line.block;
+        match &self.kind {
+            Kind::Entry { .. } if !is_entry_block(block) => Some("entry-outside-block"),
+            Kind::Place { .. } | Kind::Step { .. } if block != Block::Steps => {
+                Some("step-outside-steps")
+            }
+            _ => None,
+        }
+    }
+}
+
 /// Reads one plan. Never fails: what cannot be read is kept as text, with its problem.
 #[must_use]
 pub fn read_plan(text: &str) -> PlanText {
@@ -105,15 +119,10 @@ struct Run {
 
 impl Run {
     fn report(&mut self, draft: &mut Draft<'_>) {
-        let block = draft.line.block;
-        let code = match &draft.kind {
-            Kind::Blank => return,
-            Kind::Entry { .. } if !is_entry_block(block) => Some("entry-outside-block"),
-            Kind::Place { .. } | Kind::Step { .. } if block != Block::Steps => {
-                Some("step-outside-steps")
-            }
-            _ => None,
-        };
+        if matches!(draft.kind, Kind::Blank) {
+            return;
+        }
+        let code = draft.misplaced();
         if let Some(code) = code
             && self.last != Some(code)
         {
@@ -148,7 +157,12 @@ fn body_span(draft: &Draft<'_>) -> Span {
 }
 
 /// Reads a line given its block alone; what needs keys is left for `resolve`.
-fn read_alone<'a>(text: &'a str, range: Range<usize>, eol: usize, block: &mut Block) -> Draft<'a> {
+pub(crate) fn read_alone<'a>(
+    text: &'a str,
+    range: Range<usize>,
+    eol: usize,
+    block: &mut Block,
+) -> Draft<'a> {
     let source = Source::new(text.get(range.clone()).unwrap_or_default());
     let comment = comment_start(&source).map(|at| source.span(at..source.text.len()));
     let whole = body(&source, comment);

@@ -4,8 +4,9 @@ use super::{Outcome, complain, print};
 use checks::{Profile, Severity};
 
 /// Prints what a check says of itself, or a list of all.
-pub(super) fn explain(name: Option<&str>) -> Outcome {
+pub(super) fn explain(name: Option<&str>, page_of_all: bool) -> Outcome {
     match name {
+        _ if page_of_all => print(&checks::reference()),
         None => print(&list()),
         Some(name) => match checks::find(name) {
             Some(check) => print(&page(check)),

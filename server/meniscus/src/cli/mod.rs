@@ -6,6 +6,7 @@ mod check;
 mod drawing;
 mod explain;
 mod files;
+mod format;
 mod rescale;
 mod serve;
 
@@ -39,6 +40,8 @@ enum Command {
     Amounts(Amounts),
     /// Print a plan with every amount rescaled, or write it back to its file.
     Rescale(Rescale),
+    /// Put the white space of plans in order, in their files.
+    Format(Formatting),
     /// Explain a check, or list them all.
     Explain(Explain),
 }
@@ -108,6 +111,10 @@ struct Rescale {
     /// Also rescale the amounts in the title, in comments and in notes.
     #[arg(long)]
     mentions: bool,
+    /// Round what is weighed, or measured by volume, to what the tools of meniscus.toml read, and no excess below what is
+    /// written.
+    #[arg(long)]
+    to_tools: bool,
     /// Which plan, counted from 1, where the file holds several.
     #[arg(long, value_name = "NUMBER")]
     plan: Option<usize>,
@@ -143,9 +150,22 @@ struct Target {
 }
 
 #[derive(Args)]
+struct Formatting {
+    /// Plans, or folders to search for files that end in .prep.
+    #[arg(required = true, value_name = "PATH")]
+    paths: Vec<PathBuf>,
+    /// Write nothing, and say which files are not formatted; the exit code is 1 if there is one.
+    #[arg(long)]
+    check: bool,
+}
+
+#[derive(Args)]
 struct Explain {
     /// The name of the check, as a finding shows it.
     check: Option<String>,
+    /// All checks, as one page of Markdown.
+    #[arg(long, conflicts_with = "check")]
+    all: bool,
 }
 
 /// Ways to write a result.
@@ -189,7 +209,10 @@ pub(crate) fn run() -> ExitCode {
         }
         Some(Command::Amounts(arguments)) => amounts::amounts(&arguments.file, arguments.format),
         Some(Command::Rescale(arguments)) => rescale::rescale(&arguments),
-        Some(Command::Explain(arguments)) => explain::explain(arguments.check.as_deref()),
+        Some(Command::Format(arguments)) => format::format(&arguments.paths, arguments.check),
+        Some(Command::Explain(arguments)) => {
+            explain::explain(arguments.check.as_deref(), arguments.all)
+        }
     };
     outcome.into()
 }

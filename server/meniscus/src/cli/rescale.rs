@@ -17,9 +17,12 @@ fn try_rescale(arguments: &Rescale) -> Result<Outcome, String> {
     let text = files::read(&arguments.file)?;
     let document = files::document(&arguments.file, &text);
     let unit = choose(&document, arguments)?;
-    let rescaled = document
-        .rescale_target(unit.start, &target)
-        .map_err(|why| format!("cannot rescale {}: {why}", arguments.file.display()))?;
+    let rescaled = match arguments.to_tools {
+        true => document.rescale_target_to_tools(unit.start, &target),
+        false => document.rescale_target(unit.start, &target),
+    };
+    let rescaled =
+        rescaled.map_err(|why| format!("cannot rescale {}: {why}", arguments.file.display()))?;
     let edits = rescaled.edits_with(|group| match group {
         Group::Scales => true,
         Group::Equipment => arguments.equipment,
@@ -127,11 +130,13 @@ fn report(
     let line_of = |at| document.rope().byte_to_line(unit.range(at).start) + 1;
     let mut lines = Vec::new();
     for wrong in &rescaled.newly_wrong {
-        if wrong.mended_by_equipment && arguments.equipment {
-            continue;
-        }
+        let mends = match (wrong.mended_by_equipment, arguments.equipment) {
+            (true, true) => continue,
+            (true, false) => " (--equipment mends it)",
+            (false, _) => "",
+        };
         lines.push(format!(
-            "newly wrong on line {}: {} [{}]: {}",
+            "newly wrong on line {}{mends}: {} [{}]: {}",
             wrong.line + 1,
             wrong.severity.word(),
             wrong.check,

@@ -1,13 +1,17 @@
 //! What the client can do, as it said when it connected, and what we answer.
 
 use super::commands::RESCALE;
+use super::tokens;
 use crate::positions::Encoding;
 use serde_json::Value;
 use tower_lsp::lsp_types::{
     ClientCapabilities, CodeActionKind, CodeActionOptions, CodeActionProviderCapability,
-    CodeLensOptions, CompletionOptions, ExecuteCommandOptions, HoverProviderCapability, MarkupKind,
-    OneOf, ServerCapabilities, TextDocumentSyncCapability, TextDocumentSyncKind,
-    TextDocumentSyncOptions, TextDocumentSyncSaveOptions,
+    CodeLensOptions, CompletionOptions, DiagnosticOptions, DiagnosticServerCapabilities,
+    DocumentLinkOptions, DocumentOnTypeFormattingOptions, ExecuteCommandOptions,
+    FoldingRangeProviderCapability, HoverProviderCapability, MarkupKind, OneOf, RenameOptions,
+    SelectionRangeProviderCapability, ServerCapabilities, SignatureHelpOptions,
+    TextDocumentSyncCapability, TextDocumentSyncKind, TextDocumentSyncOptions,
+    TextDocumentSyncSaveOptions, WorkDoneProgressOptions,
 };
 
 /// The parts of the client's capabilities that change what we send.
@@ -18,8 +22,12 @@ pub(super) struct Abilities {
     pub(super) markdown: bool,
     /// A finding may point at further places.
     pub(super) related_information: bool,
+    /// A finding may say that its text could as well be gone.
+    pub(super) finding_tags: bool,
     /// Findings may say which version of the document they are of.
     pub(super) diagnostic_version: bool,
+    /// Asks for the findings of documents itself, so that none are published.
+    pub(super) pulls: bool,
     /// An action may carry its edits, rather than only name a command.
     pub(super) action_literals: bool,
     /// An action may be marked as the one to take.
@@ -32,6 +40,8 @@ pub(super) struct Abilities {
     pub(super) applies_edits: bool,
     /// The client asks for a goal to rescale to when it is told to.
     pub(super) asks: bool,
+    /// Asks where something can be renamed before it asks for a name.
+    pub(super) prepares_rename: bool,
     /// Symbols may be a tree.
     pub(super) symbol_tree: bool,
     /// Files may be watched for us.
@@ -56,6 +66,7 @@ impl Abilities {
         let hover = document.and_then(|document| document.hover.as_ref());
         let findings = document.and_then(|document| document.publish_diagnostics.as_ref());
         let action = document.and_then(|document| document.code_action.as_ref());
+        let rename = document.and_then(|document| document.rename.as_ref());
         let symbol = document.and_then(|document| document.document_symbol.as_ref());
         let edit = workspace.and_then(|workspace| workspace.workspace_edit.as_ref());
         let yes = |ability: Option<bool>| ability.unwrap_or(false);
@@ -67,7 +78,9 @@ impl Abilities {
                 .and_then(|hover| hover.content_format.as_ref())
                 .is_some_and(|formats| formats.contains(&MarkupKind::Markdown)),
             related_information: yes(findings.and_then(|findings| findings.related_information)),
+            finding_tags: findings.is_some_and(|findings| findings.tag_support.is_some()),
             diagnostic_version: yes(findings.and_then(|findings| findings.version_support)),
+            pulls: document.is_some_and(|document| document.diagnostic.is_some()),
             action_literals: action
                 .is_some_and(|action| action.code_action_literal_support.is_some()),
             preferred_actions: yes(action.and_then(|action| action.is_preferred_support)),
@@ -82,6 +95,7 @@ impl Abilities {
             hint_refresh: yes(workspace
                 .and_then(|workspace| workspace.inlay_hint.as_ref())
                 .and_then(|hints| hints.refresh_support)),
+            prepares_rename: yes(rename.and_then(|rename| rename.prepare_support)),
             symbol_tree: yes(symbol.and_then(|symbol| symbol.hierarchical_document_symbol_support)),
         }
     }
@@ -115,6 +129,42 @@ impl Abilities {
                 ..ExecuteCommandOptions::default()
             }),
             definition_provider: Some(OneOf::Left(true)),
+            document_formatting_provider: Some(OneOf::Left(true)),
+            document_range_formatting_provider: Some(OneOf::Left(true)),
+            document_on_type_formatting_provider: Some(DocumentOnTypeFormattingOptions {
+                first_trigger_character: "\n".to_owned(),
+                more_trigger_character: None,
+            }),
+            folding_range_provider: Some(FoldingRangeProviderCapability::Simple(true)),
+            selection_range_provider: Some(SelectionRangeProviderCapability::Simple(true)),
+            document_highlight_provider: Some(OneOf::Left(true)),
+            references_provider: Some(OneOf::Left(true)),
+            rename_provider: Some(match self.prepares_rename {
+                true => OneOf::Right(RenameOptions {
+                    prepare_provider: Some(true),
+                    work_done_progress_options: WorkDoneProgressOptions::default(),
+                }),
+                false => OneOf::Left(true),
+            }),
+            workspace_symbol_provider: Some(OneOf::Left(true)),
+            document_link_provider: Some(DocumentLinkOptions {
+                resolve_provider: Some(false),
+                work_done_progress_options: WorkDoneProgressOptions::default(),
+            }),
+            signature_help_provider: Some(SignatureHelpOptions {
+                trigger_characters: Some(vec![" ".to_owned()]),
+                ..SignatureHelpOptions::default()
+            }),
+            diagnostic_provider: self.pulls.then(|| {
+                DiagnosticServerCapabilities::Options(DiagnosticOptions {
+                    identifier: None,
+                    // An inventory or settings that change give other findings.
+                    inter_file_dependencies: true,
+                    workspace_diagnostics: false,
+                    work_done_progress_options: WorkDoneProgressOptions::default(),
+                })
+            }),
+            semantic_tokens_provider: Some(tokens::options().into()),
             ..ServerCapabilities::default()
         }
     }

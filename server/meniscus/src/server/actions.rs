@@ -4,7 +4,7 @@ use super::abilities::Abilities;
 use super::documents::Open;
 use super::render;
 use crate::positions::to_offsets;
-use ide::{Action, ActionKind, EditGroup, Group};
+use ide::{Action, ActionKind, EditGroup, Group, Renaming};
 use std::collections::HashMap;
 use tower_lsp::lsp_types::{
     AnnotatedTextEdit, ChangeAnnotation, CodeAction, CodeActionKind, CodeActionOrCommand,
@@ -165,6 +165,37 @@ pub(super) fn rescaling_edit(
             open.version,
             edits.into_iter().map(OneOf::Right).collect(),
         )
+    }
+}
+
+/// The edit of a renaming. Words of free text are renamed only where the client can ask about them.
+pub(super) fn renaming_edit(
+    open: &Open,
+    uri: &Url,
+    renaming: &Renaming,
+    abilities: &Abilities,
+) -> WorkspaceEdit {
+    let edits = |edits| render::edits(edits, open.document.rope(), abilities.encoding);
+    if !abilities.annotations || renaming.optional.is_empty() {
+        return workspace_edit(uri, open.version, edits(&renaming.edits), abilities);
+    }
+    const MENTIONS: &str = "mentions";
+    let annotation = ChangeAnnotation {
+        label: "In the title, comments and free text".to_owned(),
+        needs_confirmation: Some(true),
+        description: Some("Where the word may mean this key, or something else".to_owned()),
+    };
+    let optional = edits(&renaming.optional).into_iter();
+    let optional = optional.map(|text_edit| {
+        OneOf::Right(AnnotatedTextEdit {
+            text_edit,
+            annotation_id: MENTIONS.to_owned(),
+        })
+    });
+    let certain = edits(&renaming.edits).into_iter().map(OneOf::Left);
+    WorkspaceEdit {
+        change_annotations: Some(HashMap::from([(MENTIONS.to_owned(), annotation)])),
+        ..versioned(uri, open.version, certain.chain(optional).collect())
     }
 }
 

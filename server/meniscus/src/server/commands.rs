@@ -33,6 +33,9 @@ pub(super) struct Arguments {
     /// Rescale the amounts in comments and notes too.
     #[serde(default)]
     mentions: bool,
+    /// Round what is measured to what the tools read.
+    #[serde(default)]
+    to_tools: bool,
     /// Say what would come of it, and change nothing.
     #[serde(default)]
     pub(super) preview: bool,
@@ -46,7 +49,7 @@ pub(super) struct Summary {
     scale: String,
     /// What is not wrong now and will be, the worst first; lines count from 0.
     newly_wrong: Vec<Wrong>,
-    /// What does not scale and has to be thought of.
+    /// What does not scale and has to be thought of; what was rounded to a tool, with the equivalents that result.
     notes: Vec<String>,
     /// What set the scale, where a bottle or a flask did.
     limit: Option<String>,
@@ -116,9 +119,11 @@ pub(super) fn rescale(
     let document = &open.document;
     let offset = to_offset(document.rope(), arguments.position, abilities.encoding);
     let target = TargetText::read(&arguments.goal).map_err(refused)?;
-    let rescaled = document
-        .rescale_target(offset, &target)
-        .map_err(|why| refused(format!("cannot rescale: {why}")))?;
+    let rescaled = match arguments.to_tools {
+        true => document.rescale_target_to_tools(offset, &target),
+        false => document.rescale_target(offset, &target),
+    };
+    let rescaled = rescaled.map_err(|why| refused(format!("cannot rescale: {why}")))?;
     let title = document.rescaling_title(offset, &rescaled);
     let agreed = |group| match group {
         Group::Scales => true,

@@ -1,7 +1,7 @@
 //! The documents that the client has open, and the files that they are read against.
 
 use super::abilities::Abilities;
-use super::render;
+use super::{render, tokens};
 use crate::positions::{Encoding, to_offset, to_offsets, to_range};
 use crate::surroundings::{FILES, InUse, Surroundings};
 use ide::{DefinitionFile, Document};
@@ -10,7 +10,10 @@ use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
-use tower_lsp::lsp_types::{Diagnostic, Location, Position, TextDocumentContentChangeEvent, Url};
+use tower_lsp::lsp_types::{
+    Diagnostic, Location, Position, SemanticTokens, SemanticTokensFullDeltaResult,
+    SymbolInformation, TextDocumentContentChangeEvent, Url,
+};
 
 /// How long after a look at the files beside plans the next one is worth its time while somebody types.
 const LOOK_EVERY: Duration = Duration::from_secs(1);
@@ -21,6 +24,8 @@ pub(super) struct Open {
     pub(super) version: i32,
     pub(super) document: Document,
     kind: Kind,
+    /// The tokens that the client was last sent.
+    tokens: Option<SemanticTokens>,
 }
 
 enum Kind {
@@ -41,6 +46,8 @@ struct State {
     /// The files in use, as they were when their findings were last due.
     in_use: BTreeMap<PathBuf, InUse>,
     looked: Option<Instant>,
+    /// How many results with a name of their own were sent.
+    named: u64,
 }
 
 /// What a change of one document changes.
@@ -68,6 +75,7 @@ impl Documents {
             version,
             document: Document::new(text),
             kind,
+            tokens: None,
         };
         state.open.insert(uri.clone(), open);
         state.refresh(Some(uri))
@@ -172,6 +180,26 @@ impl Documents {
         ))
     }
 
+    /// Whether a document is open and has plans, so that a client may ask for its findings.
+    pub(super) fn is_of_plans(&self, uri: &Url) -> bool {
+        self.read(uri, |_| ()).is_some()
+    }
+
+    /// The plans and keys of every open document that a query finds.
+    pub(super) fn symbols(&self, query: &str, encoding: Encoding) -> Vec<SymbolInformation> {
+        let state = self.state();
+        let mut open: Vec<_> = state.open.iter().collect();
+        open.sort_by_key(|(uri, _)| *uri);
+        let plans = open
+            .into_iter()
+            .filter(|(_, open)| matches!(open.kind, Kind::Plans(_)));
+        let found = plans.flat_map(|(uri, open)| {
+            let found = open.document.find_symbols(query);
+            render::found_symbols(found, open.document.rope(), uri, encoding)
+        });
+        found.collect()
+    }
+
     /// Where what stands at a position is defined.
     pub(super) fn definition(
         &self,
@@ -200,6 +228,35 @@ impl Documents {
                 Some(Location::new(state.name_of(inventory.as_deref()?)?, range))
             }
         }
+    }
+
+    /// The tokens of a document, as changes of those that the client has where it names them.
+    pub(super) fn tokens(
+        &self,
+        uri: &Url,
+        client_has: Option<&str>,
+        encoding: Encoding,
+    ) -> Option<SemanticTokensFullDeltaResult> {
+        let mut state = self.state();
+        state.named += 1;
+        let named = state.named;
+        let open = state.open.get_mut(uri)?;
+        if !matches!(open.kind, Kind::Plans(_)) {
+            return None;
+        }
+        let text = open.document.rope();
+        let found = open.document.semantic_tokens(0..text.len_bytes());
+        let now = SemanticTokens {
+            result_id: Some(named.to_string()),
+            data: tokens::encoded(&found, text, encoding),
+        };
+        let before = open.tokens.replace(now);
+        let now = open.tokens.as_ref()?;
+        Some(tokens::delta(
+            before.as_ref(),
+            client_has.unwrap_or_default(),
+            now,
+        ))
     }
 
     /// A handler that panicked has been reported; the others go on.

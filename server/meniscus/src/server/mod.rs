@@ -10,8 +10,9 @@ mod commands;
 mod documents;
 mod publisher;
 mod render;
+mod tokens;
 
-use crate::positions::{Encoding, to_offset, to_offsets};
+use crate::positions::{Encoding, to_offset, to_offsets, to_range};
 use crate::transport::{self, Ending};
 use abilities::Abilities;
 use documents::{Documents, Due};
@@ -25,11 +26,19 @@ use tower_lsp::lsp_types::{
     CodeActionParams, CodeActionResponse, CodeLens, CodeLensParams, CompletionParams,
     CompletionResponse, DidChangeTextDocumentParams, DidChangeWatchedFilesParams,
     DidChangeWatchedFilesRegistrationOptions, DidCloseTextDocumentParams,
-    DidOpenTextDocumentParams, DidSaveTextDocumentParams, DocumentSymbolParams,
-    DocumentSymbolResponse, ExecuteCommandParams, FileSystemWatcher, GlobPattern,
-    GotoDefinitionParams, GotoDefinitionResponse, Hover, HoverParams, InitializeParams,
-    InitializeResult, InitializedParams, InlayHint, InlayHintParams, MessageType, Registration,
-    ServerInfo, Url,
+    DidOpenTextDocumentParams, DidSaveTextDocumentParams, DocumentDiagnosticParams,
+    DocumentDiagnosticReportResult, DocumentFormattingParams, DocumentHighlight,
+    DocumentHighlightKind, DocumentHighlightParams, DocumentLink, DocumentLinkParams,
+    DocumentOnTypeFormattingParams, DocumentRangeFormattingParams, DocumentSymbolParams,
+    DocumentSymbolResponse, ExecuteCommandParams, FileSystemWatcher, FoldingRange,
+    FoldingRangeParams, GlobPattern, GotoDefinitionParams, GotoDefinitionResponse, Hover,
+    HoverParams, InitializeParams, InitializeResult, InitializedParams, InlayHint, InlayHintParams,
+    Location, MessageType, PrepareRenameResponse, ReferenceParams, Registration, RenameParams,
+    SelectionRange, SelectionRangeParams, SemanticTokens, SemanticTokensDeltaParams,
+    SemanticTokensFullDeltaResult, SemanticTokensParams, SemanticTokensRangeParams,
+    SemanticTokensRangeResult, SemanticTokensResult, ServerInfo, SignatureHelp,
+    SignatureHelpParams, SymbolInformation, TextDocumentPositionParams, TextEdit, Url,
+    WorkspaceEdit, WorkspaceSymbolParams,
 };
 use tower_lsp::{Client, LanguageServer, LspService};
 
@@ -80,7 +89,18 @@ impl Server {
     /// Sees to it that the client hears of what has changed.
     fn announce(&self, due: Due) {
         for uri in due.findings {
-            self.publisher.due(uri);
+            // One that asks for them would show them twice.
+            if !self.abilities().pulls || !self.documents.is_of_plans(&uri) {
+                self.publisher.due(uri);
+            }
+        }
+        if due.read_anew && self.abilities().pulls {
+            let client = self.client.clone();
+            tokio::spawn(async move {
+                if let Err(error) = client.workspace_diagnostic_refresh().await {
+                    tracing::debug!("the client does not ask for findings anew: {error}");
+                }
+            });
         }
         if due.read_anew && self.abilities().hint_refresh {
             let client = self.client.clone();
@@ -293,5 +313,194 @@ impl LanguageServer for Server {
         Ok(self.read(&uri, |document| {
             render::symbols(document.symbols(), document.rope(), &uri, self.abilities())
         }))
+    }
+
+    async fn formatting(&self, params: DocumentFormattingParams) -> Result<Option<Vec<TextEdit>>> {
+        Ok(self.read(&params.text_document.uri, |document| {
+            render::edits(&document.formatting(), document.rope(), self.encoding())
+        }))
+    }
+
+    async fn range_formatting(
+        &self,
+        params: DocumentRangeFormattingParams,
+    ) -> Result<Option<Vec<TextEdit>>> {
+        Ok(self.read(&params.text_document.uri, |document| {
+            let range = to_offsets(document.rope(), params.range, self.encoding());
+            let edits = document.range_formatting(range);
+            render::edits(&edits, document.rope(), self.encoding())
+        }))
+    }
+
+    async fn on_type_formatting(
+        &self,
+        params: DocumentOnTypeFormattingParams,
+    ) -> Result<Option<Vec<TextEdit>>> {
+        let at = params.text_document_position;
+        Ok(self.read(&at.text_document.uri, |document| {
+            let offset = to_offset(document.rope(), at.position, self.encoding());
+            let edits = document.newline_formatting(offset);
+            render::edits(&edits, document.rope(), self.encoding())
+        }))
+    }
+
+    async fn semantic_tokens_full(
+        &self,
+        params: SemanticTokensParams,
+    ) -> Result<Option<SemanticTokensResult>> {
+        let uri = &params.text_document.uri;
+        let found = self.documents.tokens(uri, None, self.encoding());
+        Ok(found.and_then(|found| match found {
+            SemanticTokensFullDeltaResult::Tokens(tokens) => Some(tokens.into()),
+            _ => None,
+        }))
+    }
+
+    async fn semantic_tokens_full_delta(
+        &self,
+        params: SemanticTokensDeltaParams,
+    ) -> Result<Option<SemanticTokensFullDeltaResult>> {
+        let uri = &params.text_document.uri;
+        let client_has = Some(params.previous_result_id.as_str());
+        Ok(self.documents.tokens(uri, client_has, self.encoding()))
+    }
+
+    async fn semantic_tokens_range(
+        &self,
+        params: SemanticTokensRangeParams,
+    ) -> Result<Option<SemanticTokensRangeResult>> {
+        Ok(self.read(&params.text_document.uri, |document| {
+            let range = to_offsets(document.rope(), params.range, self.encoding());
+            let found = document.semantic_tokens(range);
+            SemanticTokensRangeResult::Tokens(SemanticTokens {
+                result_id: None,
+                data: tokens::encoded(&found, document.rope(), self.encoding()),
+            })
+        }))
+    }
+
+    async fn folding_range(&self, params: FoldingRangeParams) -> Result<Option<Vec<FoldingRange>>> {
+        Ok(self.read(&params.text_document.uri, |document| {
+            render::folds(document.folds(), document.rope(), self.encoding())
+        }))
+    }
+
+    async fn selection_range(
+        &self,
+        params: SelectionRangeParams,
+    ) -> Result<Option<Vec<SelectionRange>>> {
+        Ok(self.read(&params.text_document.uri, |document| {
+            let around = |position| {
+                let offset = to_offset(document.rope(), position, self.encoding());
+                render::selection(
+                    document.selections(offset),
+                    document.rope(),
+                    self.encoding(),
+                )
+            };
+            params.positions.into_iter().map(around).collect()
+        }))
+    }
+
+    async fn document_highlight(
+        &self,
+        params: DocumentHighlightParams,
+    ) -> Result<Option<Vec<DocumentHighlight>>> {
+        let at = params.text_document_position_params;
+        Ok(self.read(&at.text_document.uri, |document| {
+            let offset = to_offset(document.rope(), at.position, self.encoding());
+            let mentions = document.references(offset).into_iter();
+            let highlight = mentions.map(|mention| DocumentHighlight {
+                range: to_range(document.rope(), &mention.range, self.encoding()),
+                kind: Some(match mention.declaration {
+                    true => DocumentHighlightKind::WRITE,
+                    false => DocumentHighlightKind::READ,
+                }),
+            });
+            highlight.collect()
+        }))
+    }
+
+    async fn references(&self, params: ReferenceParams) -> Result<Option<Vec<Location>>> {
+        let at = params.text_document_position;
+        let uri = at.text_document.uri;
+        Ok(self.read(&uri, |document| {
+            let offset = to_offset(document.rope(), at.position, self.encoding());
+            let mentions = document.references(offset).into_iter();
+            let wanted = mentions
+                .filter(|mention| params.context.include_declaration || !mention.declaration);
+            let place =
+                |mention: ide::Mention| to_range(document.rope(), &mention.range, self.encoding());
+            wanted
+                .map(|mention| Location::new(uri.clone(), place(mention)))
+                .collect()
+        }))
+    }
+
+    async fn prepare_rename(
+        &self,
+        params: TextDocumentPositionParams,
+    ) -> Result<Option<PrepareRenameResponse>> {
+        let range = self.read(&params.text_document.uri, |document| {
+            let offset = to_offset(document.rope(), params.position, self.encoding());
+            let range = document.renameable(offset)?;
+            Some(to_range(document.rope(), &range, self.encoding()))
+        });
+        Ok(range.flatten().map(PrepareRenameResponse::Range))
+    }
+
+    async fn rename(&self, params: RenameParams) -> Result<Option<WorkspaceEdit>> {
+        let at = params.text_document_position;
+        let uri = at.text_document.uri;
+        let edit = self.documents.read(&uri, |open| {
+            let text = open.document.rope();
+            let offset = to_offset(text, at.position, self.encoding());
+            let renaming = open.document.rename(offset, params.new_name.trim())?;
+            Ok(actions::renaming_edit(
+                open,
+                &uri,
+                &renaming,
+                self.abilities(),
+            ))
+        });
+        let edit: Option<std::result::Result<_, String>> = edit;
+        edit.transpose().map_err(Error::invalid_params)
+    }
+
+    async fn diagnostic(
+        &self,
+        params: DocumentDiagnosticParams,
+    ) -> Result<DocumentDiagnosticReportResult> {
+        let uri = &params.text_document.uri;
+        // Those of the files that plans are read against are published, whether they are open or not.
+        let found = self
+            .documents
+            .is_of_plans(uri)
+            .then(|| self.documents.findings(uri, self.abilities()));
+        let (items, _) = found.flatten().unwrap_or_default();
+        let client_has = params.previous_result_id.as_deref();
+        Ok(render::findings_report(items, client_has).into())
+    }
+
+    async fn symbol(
+        &self,
+        params: WorkspaceSymbolParams,
+    ) -> Result<Option<Vec<SymbolInformation>>> {
+        Ok(Some(self.documents.symbols(&params.query, self.encoding())))
+    }
+
+    async fn document_link(&self, params: DocumentLinkParams) -> Result<Option<Vec<DocumentLink>>> {
+        Ok(self.read(&params.text_document.uri, |document| {
+            render::links(document.links(), document.rope(), self.encoding())
+        }))
+    }
+
+    async fn signature_help(&self, params: SignatureHelpParams) -> Result<Option<SignatureHelp>> {
+        let at = params.text_document_position_params;
+        let found = self.read(&at.text_document.uri, |document| {
+            let offset = to_offset(document.rope(), at.position, self.encoding());
+            document.signature(offset).map(render::signature)
+        });
+        Ok(found.flatten())
     }
 }

@@ -4,11 +4,16 @@ use super::abilities::Abilities;
 use crate::positions::{Encoding, to_position, to_range};
 use ide::{CompletionKind, Finding, Severity, Symbol, TextEdit};
 use ropey::Rope;
+use std::hash::{DefaultHasher, Hash, Hasher};
 use tower_lsp::lsp_types::{
     self as lsp, CompletionItem, CompletionItemKind, CompletionList, CompletionResponse,
     CompletionTextEdit, Diagnostic, DiagnosticRelatedInformation, DiagnosticSeverity,
-    DocumentSymbolResponse, HoverContents, InlayHintLabel, InlayHintTooltip, Location,
-    MarkupContent, MarkupKind, NumberOrString, SymbolKind, Url,
+    DiagnosticTag, DocumentDiagnosticReport, DocumentLink, DocumentSymbolResponse, Documentation,
+    FoldingRange, FoldingRangeKind, FullDocumentDiagnosticReport, HoverContents, InlayHintLabel,
+    InlayHintTooltip, Location, MarkupContent, MarkupKind, NumberOrString, ParameterInformation,
+    ParameterLabel, RelatedFullDocumentDiagnosticReport, RelatedUnchangedDocumentDiagnosticReport,
+    SelectionRange, SignatureHelp, SignatureInformation, SymbolKind,
+    UnchangedDocumentDiagnosticReport, Url,
 };
 
 /// Findings of a text.
@@ -38,6 +43,7 @@ pub(super) fn diagnostic(
             location: Location::new(uri.clone(), to_range(text, range, abilities.encoding)),
             message: message.clone(),
         });
+    let unnecessary = abilities.finding_tags && checks::is_unnecessary(finding.check);
     let related: Option<Vec<_>> = abilities.related_information.then(|| related.collect());
     Diagnostic {
         range: to_range(text, &finding.range, abilities.encoding),
@@ -46,6 +52,7 @@ pub(super) fn diagnostic(
         source: Some(super::SOURCE.to_owned()),
         message: finding.message.clone(),
         related_information: related.filter(|related| !related.is_empty()),
+        tags: unnecessary.then(|| vec![DiagnosticTag::UNNECESSARY]),
         ..Diagnostic::default()
     }
 }
@@ -111,15 +118,19 @@ fn plain(markdown: &str) -> String {
     out
 }
 
+fn markup(markdown: String, abilities: &Abilities) -> MarkupContent {
+    let (kind, value) = if abilities.markdown {
+        (MarkupKind::Markdown, markdown)
+    } else {
+        (MarkupKind::PlainText, plain(&markdown))
+    };
+    MarkupContent { kind, value }
+}
+
 /// A hover. A client that shows plain text only gets the Markdown as it stands, which reads well enough.
 pub(super) fn hover(hover: ide::Hover, text: &Rope, abilities: &Abilities) -> lsp::Hover {
-    let (kind, value) = if abilities.markdown {
-        (MarkupKind::Markdown, hover.markdown)
-    } else {
-        (MarkupKind::PlainText, plain(&hover.markdown))
-    };
     lsp::Hover {
-        contents: HoverContents::Markup(MarkupContent { kind, value }),
+        contents: HoverContents::Markup(markup(hover.markdown, abilities)),
         range: Some(to_range(text, &hover.range, abilities.encoding)),
     }
 }
@@ -131,7 +142,9 @@ pub(super) fn hint(hint: ide::Hint, text: &Rope, abilities: &Abilities) -> lsp::
         label: InlayHintLabel::String(hint.label),
         kind: None,
         text_edits: None,
-        tooltip: hint.tooltip.map(InlayHintTooltip::String),
+        tooltip: hint
+            .tooltip
+            .map(|tooltip| InlayHintTooltip::MarkupContent(markup(tooltip, abilities))),
         padding_left: Some(true),
         padding_right: None,
         data: None,
@@ -146,6 +159,41 @@ pub(super) fn edits(edits: &[TextEdit], text: &Rope, encoding: Encoding) -> Vec<
             lsp::TextEdit::new(to_range(text, &edit.range, encoding), edit.new_text.clone())
         })
         .collect()
+}
+
+/// Lines that fold. An end at column 0 would be of the next line, so columns are left out.
+pub(super) fn folds(folds: Vec<ide::Fold>, text: &Rope, encoding: Encoding) -> Vec<FoldingRange> {
+    let fold = |fold: ide::Fold| {
+        let range = to_range(text, &fold.range, encoding);
+        FoldingRange {
+            start_line: range.start.line,
+            end_line: range.end.line,
+            kind: fold.comment.then_some(FoldingRangeKind::Comment),
+            ..FoldingRange::default()
+        }
+    };
+    folds.into_iter().map(fold).collect()
+}
+
+/// What encloses a place, from the inside out.
+pub(super) fn selection(
+    ranges: Vec<std::ops::Range<usize>>,
+    text: &Rope,
+    encoding: Encoding,
+) -> SelectionRange {
+    let outer = |parent: Option<Box<SelectionRange>>, range: std::ops::Range<usize>| {
+        let range = to_range(text, &range, encoding);
+        Some(Box::new(SelectionRange { range, parent }))
+    };
+    let whole = SelectionRange {
+        range: lsp::Range::default(),
+        parent: None,
+    };
+    ranges
+        .into_iter()
+        .rev()
+        .fold(None, outer)
+        .map_or(whole, |range| *range)
 }
 
 /// The outline of a document, as a tree or, for a client that cannot show one, as a list.
@@ -217,6 +265,90 @@ fn flatten(
             list,
         );
     }
+}
+
+/// What a query found, with the plan that it stands in.
+#[expect(
+    deprecated,
+    reason = "the protocol's type cannot be built without its deprecated field"
+)]
+pub(super) fn found_symbols(
+    found: Vec<(Symbol, Option<String>)>,
+    text: &Rope,
+    uri: &Url,
+    encoding: Encoding,
+) -> Vec<lsp::SymbolInformation> {
+    let found = found
+        .into_iter()
+        .map(|(symbol, plan)| lsp::SymbolInformation {
+            location: Location::new(uri.clone(), to_range(text, &symbol.selection, encoding)),
+            kind: symbol_kind(symbol.kind),
+            name: name(symbol.name),
+            container_name: plan,
+            tags: None,
+            deprecated: None,
+        });
+    found.collect()
+}
+
+/// The findings as an answer, or that they are those which the client has; a name for them says which they are.
+pub(super) fn findings_report(
+    items: Vec<Diagnostic>,
+    client_has: Option<&str>,
+) -> DocumentDiagnosticReport {
+    let mut hasher = DefaultHasher::new();
+    serde_json::to_string(&items)
+        .unwrap_or_default()
+        .hash(&mut hasher);
+    let id = format!("{:016x}", hasher.finish());
+    if client_has == Some(id.as_str()) {
+        let report = UnchangedDocumentDiagnosticReport { result_id: id };
+        return RelatedUnchangedDocumentDiagnosticReport {
+            related_documents: None,
+            unchanged_document_diagnostic_report: report,
+        }
+        .into();
+    }
+    RelatedFullDocumentDiagnosticReport {
+        related_documents: None,
+        full_document_diagnostic_report: FullDocumentDiagnosticReport {
+            result_id: Some(id),
+            items,
+        },
+    }
+    .into()
+}
+
+/// What a step may still say.
+pub(super) fn signature(signature: ide::Signature) -> SignatureHelp {
+    let part = |(shown, about): (&str, &str)| ParameterInformation {
+        label: ParameterLabel::Simple(shown.to_owned()),
+        documentation: Some(Documentation::String(about.to_owned())),
+    };
+    let active = u32::try_from(signature.active).ok();
+    SignatureHelp {
+        signatures: vec![SignatureInformation {
+            label: signature.label,
+            documentation: None,
+            parameters: Some(signature.parts.into_iter().map(part).collect()),
+            active_parameter: active,
+        }],
+        active_signature: Some(0),
+        active_parameter: active,
+    }
+}
+
+/// Links out of a text; what no address can hold is left out.
+pub(super) fn links(links: Vec<ide::Link>, text: &Rope, encoding: Encoding) -> Vec<DocumentLink> {
+    let link = |link: ide::Link| {
+        Some(DocumentLink {
+            range: to_range(text, &link.range, encoding),
+            target: Some(Url::parse(&link.target).ok()?),
+            tooltip: None,
+            data: None,
+        })
+    };
+    links.into_iter().filter_map(link).collect()
 }
 
 /// The protocol wants a name that is neither empty nor white space.

@@ -1,4 +1,9 @@
 //! Which flasks, funnels and syringes a plan needs at its new scale.
+//!
+//! A size is in its working range where it is a common one and no smaller one would do. What is in it goes up when it
+//! would be too full, and down when a smaller one does; so up and back by the same factor is the very same equipment. What
+//! is roomier than that stays until it is too full, or all but empty. Nothing goes down where not all that is in it is
+//! known.
 
 use super::EquipmentEdit;
 use crate::known::At;
@@ -142,11 +147,15 @@ fn vessel(plan: &Plan, index: usize, item: &Apparatus, factor: f64) -> Option<Ch
     }
     let name = &item.name;
     let held = show::volume(fullest.volume * factor);
-    let size = if vial {
-        next_of(VIALS, needed / full)
-    } else {
-        next_size(Volume::new::<milliliter>(needed / full)).map(|size| size.get::<milliliter>())
+    let smallest = |held: f64| {
+        if vial {
+            next_of(VIALS, held / full)
+        } else {
+            next_size(Volume::new::<milliliter>(held / full)).map(|size| size.get::<milliliter>())
+        }
     };
+    let size = smallest(needed);
+    let chosen = is_size(smallest(fullest.volume.get::<milliliter>()), capacity);
     if factor > 1.0 && needed > capacity * full {
         return Some(match size {
             Some(size) => Change::Size(
@@ -162,7 +171,7 @@ fn vessel(plan: &Plan, index: usize, item: &Apparatus, factor: f64) -> Option<Ch
         });
     }
     let known = fullest.followed && fullest.unknown_from.is_none();
-    if factor < 1.0 && known && needed < capacity * LOW {
+    if factor < 1.0 && known && (chosen || needed < capacity * LOW) {
         let size = size.filter(|size| *size < capacity)?;
         return Some(Change::Size(
             size,
@@ -219,12 +228,14 @@ fn syringe(
     let needed = drawn.get::<milliliter>() * factor;
     let name = &item.name;
     let words = show::volume(drawn * factor);
-    let size = match tool {
-        Measuring::Syringe => next_of(SYRINGES, needed),
+    let smallest = |held: f64| match tool {
+        Measuring::Syringe => next_of(SYRINGES, held),
         Measuring::Cylinder => {
-            next_size(Volume::new::<milliliter>(needed)).map(|size| size.get::<milliliter>())
+            next_size(Volume::new::<milliliter>(held)).map(|size| size.get::<milliliter>())
         }
     };
+    let size = smallest(needed);
+    let chosen = is_size(smallest(drawn.get::<milliliter>()), largest);
     if factor > 1.0 && needed > largest && drawn.get::<milliliter>() <= largest {
         return Some(match size {
             Some(size) => Change::Size(size, format!("{name} takes {words} at once")),
@@ -233,9 +244,14 @@ fn syringe(
             )),
         });
     }
-    let hardly_shown = sizes.len() == 1 && needed > 0.0 && needed < largest * LOW;
-    if factor < 1.0 && hardly_shown {
-        let size = size.filter(|size| *size < largest)?;
+    let hardly_shown = sizes.len() == 1 && needed < largest * LOW;
+    if factor < 1.0 && needed > 0.0 && (chosen || hardly_shown) {
+        let others = sizes
+            .iter()
+            .map(millilitres)
+            .filter(|other| *other < largest);
+        let second = others.fold(0.0, f64::max);
+        let size = size.filter(|size| *size < largest && *size > second)?;
         return Some(Change::Size(
             size,
             format!("{name} takes no more than {words}"),
@@ -278,6 +294,10 @@ fn clause<'a>(plan: &'a Plan, moment: &Moment) -> Option<&'a Clause> {
         Statement::Step(step) => step.clauses.get(moment.clause),
         _ => None,
     }
+}
+
+fn is_size(size: Option<f64>, written: f64) -> bool {
+    size.is_some_and(|size| (size - written).abs() <= written * 1e-6)
 }
 
 fn next_of(sizes: &[f64], needed: f64) -> Option<f64> {

@@ -17,6 +17,23 @@
 //! unit, so no number changes its unit back and forth; one that has changed it keeps the new one on the way back,
 //! if that is readable. Ranges keep their unit.
 //!
+//! **Tools.** [`rescale_to_tools`] rounds to what can be measured. It promises of every line of `materials` that is
+//! weighed, or measured by volume, in one go (no step takes a part of it):
+//!
+//! - It comes to a multiple of what the tool reads that measures it best ([`crate::tools::Reading::division`]), and is
+//!   written so where the plan states its mass or volume. It has no more digits than a rescaling without tools would
+//!   write, or three where the plan states none (2.14 g on a balance that reads 0.1 mg do not become 2.1434 g), and
+//!   a digit more where its last one would be more than a tenth of it.
+//! - The limiting reagent (by the equation, or else the scale's material) is the nearest such multiple by the marks of its
+//!   tool. The scale, with
+//!   the decimals that it would have, and all else follow what it really is.
+//! - What has more equivalents than the limiting reagent (over its coefficient) is rounded up, so that no excess falls below what was written.
+//!   Everything else is the nearest multiple.
+//! - Equivalents that the plan states are written as they really are, with the decimals that they have.
+//!
+//! What is in portions, what no tool measures with a known error, and what rounding would change by more than a tenth
+//! is rescaled as without tools, and named in the notes; where that is the limiting reagent, the plan is not rescaled.
+//!
 //! **Columns.** Words that stand in one column on several lines, behind two spaces or more, stay there while the
 //! spaces allow it.
 
@@ -24,6 +41,7 @@ mod columns;
 mod disagree;
 mod equipment;
 mod notes;
+mod readings;
 mod smallest;
 mod target;
 mod text;
@@ -33,11 +51,13 @@ pub use disagree::disagreeing;
 
 use crate::Plan;
 use crate::known::At;
+use crate::tools::Measure;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use std::fmt;
 use std::sync::Arc;
 use syntax::Quantity;
+use uom::si::f64::Ratio;
 
 /// What a plan is rescaled to.
 #[derive(Clone, Debug)]
@@ -101,6 +121,29 @@ pub struct Rescaling {
     pub notes: Vec<String>,
     /// What set the scale, where a bottle or a vessel did: `bottle a-1 sets the limit: 85 mL left`.
     pub limit: Option<String>,
+    /// What was rounded to a tool; empty unless that was asked for.
+    pub measured: Vec<Measured>,
+}
+
+/// An amount that was rounded to what its tool reads.
+#[derive(Clone, Debug)]
+pub struct Measured {
+    /// The material, by its place in `Plan::materials`.
+    pub material: usize,
+    /// What the plan would take of it.
+    pub exact: Measure,
+    /// What is measured.
+    pub rounded: Measure,
+    /// What the tool reads to.
+    pub division: Measure,
+    /// The tool.
+    pub tool: String,
+    /// Nobody has said that there is such a tool.
+    pub assumed: bool,
+    /// The equivalents before, where they are known.
+    pub written: Option<Ratio>,
+    /// The equivalents that really result, over what there really is of the limiting reagent.
+    pub equivalents: Option<Ratio>,
 }
 
 /// Another size for a vessel or a tool.
@@ -194,6 +237,18 @@ impl std::error::Error for CannotRescale {}
 /// the scale's material, what it goes by (an expected yield, a bottle, a volume) is not known, or a number would leave
 /// what 28 digits hold.
 pub fn rescale(plan: &Plan, target: &Target) -> Result<Rescaling, CannotRescale> {
+    rescaled(plan, target, false)
+}
+
+/// The same, with what is measured rounded to what the tools of the plan's settings read (see the head of the module).
+///
+/// # Errors
+/// As [`rescale`], and when no tool reads the limiting reagent closely enough.
+pub fn rescale_to_tools(plan: &Plan, target: &Target) -> Result<Rescaling, CannotRescale> {
+    rescaled(plan, target, true)
+}
+
+fn rescaled(plan: &Plan, target: &Target, to_tools: bool) -> Result<Rescaling, CannotRescale> {
     let fail = |message: &str| CannotRescale(message.to_owned());
     let (line, quantity) = plan
         .scale_quantity()
@@ -201,12 +256,20 @@ pub fn rescale(plan: &Plan, target: &Target) -> Result<Rescaling, CannotRescale>
     if quantity.to.is_some() {
         return Err(fail("the scale is a range: write one number"));
     }
-    let aim = target::aim(plan, quantity, target)?;
+    let mut aim = target::aim(plan, quantity, target)?;
+    let readings = match to_tools {
+        true => Some(readings::readings(plan, &mut aim)?),
+        false => None,
+    };
     let factor = aim
         .factor
         .value()
+        .and_then(|factor| match to_tools {
+            true => factor.round_sf(6),
+            false => Some(factor),
+        })
         .ok_or_else(|| fail("the factor is out of range"))?;
-    let mut writer = text::Writer::new(plan, &aim);
+    let mut writer = text::Writer::new(plan, &aim).reading(readings.as_ref());
     writer.write(line, quantity, &aim.scale);
     writer.lines();
     let mut written = writer
@@ -228,6 +291,8 @@ pub fn rescale(plan: &Plan, target: &Target) -> Result<Rescaling, CannotRescale>
     let mut notes = aim.notes.clone();
     notes.extend(too_large);
     notes.extend(notes::notes(plan, factor));
+    let readings = readings.unwrap_or_default();
+    notes.extend(readings.notes);
     Ok(Rescaling {
         factor,
         scale: format!("{} {}", aim.scale.number, aim.scale.unit.symbol),
@@ -237,6 +302,7 @@ pub fn rescale(plan: &Plan, target: &Target) -> Result<Rescaling, CannotRescale>
         left_alone: written.left_alone,
         notes,
         limit: aim.limit,
+        measured: readings.measured,
     })
 }
 

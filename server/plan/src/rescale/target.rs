@@ -42,8 +42,12 @@ pub(super) struct Aim {
 
 /// What the new scale must be, over the present one.
 enum Wanted {
-    /// A decimal in the scale's unit, with at least so many digits.
-    Exactly(Decimal, u32),
+    /// A decimal in the scale's unit, with at least so many digits, or without decimals.
+    Exactly {
+        value: Decimal,
+        digits: u32,
+        whole: bool,
+    },
     /// As near as this many digits, or this relative width, need.
     Near {
         ratio: f64,
@@ -152,17 +156,24 @@ fn by(old: &Number, factor: Decimal) -> Result<Wanted, CannotRescale> {
     let exact = factor.times(old.value).ok_or_else(too_long)?;
     let text = digits::multiplied(old, factor).ok_or_else(too_long)?;
     let value: Decimal = text.parse().map_err(|_| too_long())?;
-    Ok(Wanted::Exactly(exact, digits::significant_of(value)))
+    Ok(Wanted::Exactly {
+        value: exact,
+        digits: digits::significant_of(value).max(digits::significant(old)),
+        whole: old.value.scale() == 0,
+    })
 }
 
 fn to(plan: &Plan, old: &Quantity, quantity: &Quantity) -> Result<Wanted, CannotRescale> {
     single(quantity)?;
     if quantity.unit.dimension == old.unit.dimension {
         let exact = in_unit_of(old, quantity).ok_or_else(too_long)?;
-        return Ok(Wanted::Exactly(
-            exact,
-            digits::significant(&quantity.number),
-        ));
+        // What was asked for is written as it was, but `10 mmol` in place of `5.00 mmol` keeps three digits.
+        let digits = digits::significant(&quantity.number);
+        return Ok(Wanted::Exactly {
+            value: exact,
+            digits: digits.max(digits::significant(&old.number).min(3)),
+            whole: old.number.value.scale() == 0 && quantity.number.value.scale() == 0,
+        });
     }
     let ratio = plan.ratio_to_scale(quantity).map_err(CannotRescale)?;
     Ok(near(ratio, quantity))
@@ -191,13 +202,13 @@ fn scale(old: &Quantity, wanted: &Wanted) -> Result<(Written, Factor), CannotRes
     let old_value = old.number.value;
     let written = digits::significant(&old.number);
     let ratio = match wanted {
-        Wanted::Exactly(..) => Decimal::ONE,
+        Wanted::Exactly { .. } => Decimal::ONE,
         Wanted::Near { ratio, .. } | Wanted::AtMost(ratio) | Wanted::AtLeast(ratio) => {
             Decimal::from_f64(*ratio).ok_or_else(too_long)?
         }
     };
     let exact = match wanted {
-        Wanted::Exactly(exact, _) => *exact,
+        Wanted::Exactly { value, .. } => *value,
         _ => old_value.checked_mul(ratio).ok_or_else(too_long)?,
     };
     if exact <= Decimal::ZERO || old_value <= Decimal::ZERO {
@@ -206,13 +217,13 @@ fn scale(old: &Quantity, wanted: &Wanted) -> Result<(Written, Factor), CannotRes
     let unit = units::readable(&old.unit, old_value, exact);
     let value = unit.convert(exact).ok_or_else(too_long)?;
     let kept = match wanted {
-        Wanted::Exactly(_, digits) => {
-            let digits = written.max(*digits);
+        Wanted::Exactly { digits, whole, .. } => {
+            let digits = *digits;
             // The scale is the one number that is what was asked for: digits are added until it is.
             let needed = (digits..28)
                 .find(|&digits| digits::round(value, digits) == Some(value))
                 .unwrap_or(digits);
-            if unit.steps == 0 && value.fract().is_zero() && old_value.scale() == 0 {
+            if *whole && unit.steps == 0 && value.fract().is_zero() {
                 Some(value.trunc())
             } else {
                 digits::round(value, needed.min(digits.max(6)))

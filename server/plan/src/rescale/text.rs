@@ -1,5 +1,6 @@
 //! The edits of a plan's text, number by number.
 
+use super::readings::Readings;
 use super::target::{Aim, Held, Written};
 use super::units::{self, Move};
 use super::{LeftAlone, OptionalEdit, Place};
@@ -22,6 +23,7 @@ pub(super) struct Writer<'a> {
     factor: Factor,
     scale: &'a Written,
     held: Option<&'a Held>,
+    readings: Option<&'a Readings>,
     edits: Vec<(At, String)>,
     optional: Vec<OptionalEdit>,
     left_alone: Vec<LeftAlone>,
@@ -42,11 +44,18 @@ impl<'a> Writer<'a> {
             factor: aim.factor,
             scale: &aim.scale,
             held: aim.held.as_ref(),
+            readings: None,
             edits: Vec::new(),
             optional: Vec::new(),
             left_alone: Vec::new(),
             failed: false,
         }
+    }
+
+    /// To what the tools read.
+    pub(super) fn reading(mut self, readings: Option<&'a Readings>) -> Self {
+        self.readings = readings;
+        self
     }
 
     /// None where a number became too long.
@@ -119,6 +128,11 @@ impl<'a> Writer<'a> {
             self.leave(line, amount.span, Place::Counted);
             return;
         }
+        if let Some(text) = material.and_then(|material| self.really(material, amount))
+            && let Some(quantity) = &amount.quantity
+        {
+            self.replace(line, quantity.number.span, Some(&quantity.number), text);
+        }
         let Some(quantity) = amount.quantity.as_ref().filter(|quantity| scales(quantity)) else {
             return;
         };
@@ -131,10 +145,76 @@ impl<'a> Writer<'a> {
     }
 
     fn anew_or_multiply(&mut self, line: u32, material: Option<usize>, quantity: &Quantity) {
-        match material.and_then(|material| self.anew(line, material, quantity)) {
+        let read_off = material.and_then(|material| self.read_off(line, material, quantity));
+        match read_off.or_else(|| self.anew(line, material?, quantity)) {
             Some(written) => self.write(line, quantity, &written),
             None => self.multiply(line, quantity),
         }
+    }
+
+    /// What is written in place of one number that scales.
+    pub(super) fn written(
+        &self,
+        line: u32,
+        material: Option<usize>,
+        quantity: &Quantity,
+    ) -> Option<Written> {
+        if self.repeats_scale(material, quantity) {
+            return Some(self.scale.clone());
+        }
+        self.anew(line, material?, quantity).or_else(|| {
+            let unit = self.unit(quantity)?;
+            let number = digits::multiplied_in(&quantity.number, self.factor, unit.steps)?;
+            Some(Written { number, unit })
+        })
+    }
+
+    /// What the tool reads, and the line's other amounts with it.
+    fn read_off(&self, line: u32, index: usize, quantity: &Quantity) -> Option<Written> {
+        let rounded = self.readings?.lines.get(index)?.as_ref()?;
+        let share = self.agreeing(line, index, quantity)?;
+        if quantity.unit.dimension != rounded.dimension {
+            return self.anew_times(quantity, share.checked_mul(rounded.ratio)?);
+        }
+        let value = rounded.value.checked_div(quantity.unit.factor)?;
+        let unit = units::readable(&quantity.unit, quantity.number.value, value);
+        let step = rounded.step.checked_div(quantity.unit.factor)?;
+        let decimals = unit.convert(step)?.normalize().scale();
+        let number = digits::round_to_decimals(unit.convert(value)?, decimals)?;
+        Some(Written {
+            number: number.to_string(),
+            unit,
+        })
+    }
+
+    /// The equivalents of a line as it is really measured, with the decimals that they are written with.
+    fn really(&self, index: usize, amount: &Amount) -> Option<String> {
+        let rounded = self.readings?.lines.get(index)?.as_ref()?;
+        let quantity = amount.quantity.as_ref()?;
+        let is_share = matches!(
+            amount.kind,
+            AmountKind::Equivalents | AmountKind::MolPercent
+        );
+        if !is_share || quantity.to.is_some() {
+            return None;
+        }
+        let line = self.plan.materials.get(index)?.line;
+        let (stated, half) = pair(&convert::share(quantity, line)?);
+        let known = self
+            .plan
+            .ledger
+            .amounts
+            .get(index)?
+            .equivalents
+            .as_ref()
+            .ok()?;
+        if (pair(known).0 - stated).abs() > half.max(1e-9) * 1.000_001 {
+            return None;
+        }
+        let number = &quantity.number;
+        let real = number.value.checked_mul(rounded.ratio)?;
+        let kept = digits::round_to_decimals(real, number.value.scale())?;
+        (kept > Decimal::ZERO).then(|| kept.to_string())
     }
 
     fn repeats_scale(&self, material: Option<usize>, quantity: &Quantity) -> bool {
@@ -168,6 +248,14 @@ impl<'a> Writer<'a> {
         if !follows || quantity.to.is_some() {
             return None;
         }
+        self.anew_times(quantity, self.agreeing(line, index, quantity)?)
+    }
+
+    /// What the plan makes of a line over what is stated of it, if the two agree.
+    fn agreeing(&self, line: u32, index: usize, quantity: &Quantity) -> Option<Decimal> {
+        if quantity.to.is_some() {
+            return None;
+        }
         let amounts = self.plan.ledger.amounts.get(index)?;
         let (computed, (stated, half)) = match basis_of(quantity, line)? {
             Basis::Amount(known) => (pair(amounts.amount.as_ref().ok()?).0, pair(&known)),
@@ -178,7 +266,11 @@ impl<'a> Writer<'a> {
             return None;
         }
         // The computed amount is in the base unit of f64; the factor to the written unit is exact.
-        let ratio = Decimal::from_f64(computed / stated)?;
+        Decimal::from_f64(computed / stated)
+    }
+
+    /// So many times the stated amount, at the new scale.
+    fn anew_times(&self, quantity: &Quantity, ratio: Decimal) -> Option<Written> {
         let number = &quantity.number;
         let now = self.factor.times(number.value.checked_mul(ratio)?)?;
         let unit = units::readable(&quantity.unit, number.value, now);

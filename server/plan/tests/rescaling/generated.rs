@@ -118,8 +118,8 @@ impl Power for Decimal {
     }
 }
 
-/// A plan with every kind of number that scales, and every kind that does not.
-pub(crate) fn plan(random: &mut Random) -> Generated {
+/// A plan with every kind of number that scales and every kind that does not; or with some of them, for a short one.
+pub(crate) fn plan(random: &mut Random, whole: bool) -> Generated {
     let mut plan = Generated::default();
     let scale = random.number();
     let [eq_b, eq_c] =
@@ -130,6 +130,8 @@ pub(crate) fn plan(random: &mut Random) -> Generated {
     let n = |equivalents: Decimal| scale * equivalents;
     let number = |text: &str| text.parse::<Decimal>().unwrap();
     let half = number("0.50");
+    let has = |random: &mut Random| whole || random.below(2) == 0;
+    let (with_b, with_base) = (has(random), has(random));
     plan.letters("plan A run of 12 mmol\nscale ");
     plan.parts.push(Part::Scale(scale.to_string(), "mmol"));
     plan.letters(" a\nroom 21 °C, 45 % RH\nmaterials\n");
@@ -139,15 +141,19 @@ pub(crate) fn plan(random: &mut Random) -> Generated {
             "mg",
         )
         .letters("\n");
-    plan.letters(&format!("  b:    beta, 2.50 mmol/g, {eq_b} eq, "))
-        .follows(rounded(n(eq_b) / number("2.50"), digits), "g")
-        .letters(", ")
-        .follows(rounded(n(eq_b), digits), "mmol")
-        .pad(comments)
-        .letters("# of 25.0 g in the bottle\n");
-    plan.letters(&format!("  base: gamma, 2.50 M in hexanes, {eq_c} eq, "))
-        .follows(rounded(n(eq_c) / number("2.50"), digits), "mL")
-        .letters("\n");
+    if with_b {
+        plan.letters(&format!("  b:    beta, 2.50 mmol/g, {eq_b} eq, "))
+            .follows(rounded(n(eq_b) / number("2.50"), digits), "g")
+            .letters(", ")
+            .follows(rounded(n(eq_b), digits), "mmol")
+            .pad(comments)
+            .letters("# of 25.0 g in the bottle\n");
+    }
+    if with_base {
+        plan.letters(&format!("  base: gamma, 2.50 M in hexanes, {eq_c} eq, "))
+            .follows(rounded(n(eq_c) / number("2.50"), digits), "mL")
+            .letters("\n");
+    }
     plan.letters("  salt: sodium chloride, 0.50 M in water, ")
         .alone(random.number(), random.one_of(&["mg", "g", "kg"]))
         .pad(comments)
@@ -157,35 +163,52 @@ pub(crate) fn plan(random: &mut Random) -> Generated {
         .letters(", 10 ppm water")
         .pad(comments)
         .letters("# 20 mL to begin with\n");
-    plan.letters("  acid: epsilon, 2 M in water, 8 mol%, 5.01 mL/g of b, took 5.01 mg\n");
-    plan.letters(
-        "products\n  p: zeta, MW 200.0, 90 wt% in oil, 1.00 eq, expect 85 %, obtained 8 g\n",
-    );
+    if with_b {
+        plan.letters("  acid: epsilon, 2 M in water, 8 mol%, 5.01 mL/g of b, took 5.01 mg\n");
+    }
+    if has(random) {
+        plan.letters(
+            "products\n  p: zeta, MW 200.0, 90 wt% in oil, 1.00 eq, expect 85 %, obtained 8 g\n",
+        );
+    }
     plan.letters("equipment\n  flask: 250 mL flask\n  syringes: 5 mL and 20 mL syringes\nsteps\n");
     plan.letters("  add thf ")
         .alone(random.number(), random.one_of(&["mL", "L"]))
         .letters(" over 10 min, at -78 °C")
         .pad(comments)
         .letters("# 1250 mL is too much\n");
-    plan.letters("  evacuate and refill with argon, 3 cycles, 1 mbar\n");
-    plan.letters("  add ")
-        .alone(random.number(), "mL")
-        .letters(" of thf via syringe pump at 5.0 mL/h\n");
+    if has(random) {
+        plan.letters("  evacuate and refill with argon, 3 cycles, 1 mbar\n");
+    }
+    if has(random) {
+        plan.letters("  add ")
+            .alone(random.number(), "mL")
+            .letters(" of thf via syringe pump at 5.0 mL/h\n");
+    }
     plan.letters("  dissolve salt ")
         .alone(random.number(), random.one_of(&["mg", "g"]))
         .letters(" in thf ")
         .alone(random.number(), "mL")
         .pad(comments)
         .letters("# 8 °C\n");
-    plan.letters("  add base dropwise\n");
-    plan.letters("  quench with water ")
-        .alone(random.number(), "mL")
-        .letters(" dropwise over 5 min, below 0 °C, until 2 mL of foam\n");
-    plan.letters("  wash organics with water, 3 x ")
-        .alone(random.number(), "mL")
-        .letters("\n  concentrate to ")
-        .alone(random.number(), "mL")
-        .letters("\n  add 2 drops of acid\n  note keep 5 mL aside for 1000 min\n");
+    if with_base {
+        plan.letters("  add base dropwise\n");
+    }
+    if has(random) {
+        plan.letters("  quench with water ")
+            .alone(random.number(), "mL")
+            .letters(" dropwise over 5 min, below 0 °C, until 2 mL of foam\n");
+    }
+    if has(random) {
+        plan.letters("  wash organics with water, 3 x ")
+            .alone(random.number(), "mL")
+            .letters("\n  concentrate to ")
+            .alone(random.number(), "mL")
+            .letters("\n");
+    }
+    if has(random) {
+        plan.letters("  add 2 drops of salt\n  note keep 5 mL aside for 1000 min\n");
+    }
     plan
 }
 

@@ -12,6 +12,7 @@ mod generated;
 mod promise;
 mod published;
 mod targets;
+mod tools;
 
 use plan::Plan;
 use plan::rescale::{self, Rescaling, Target};

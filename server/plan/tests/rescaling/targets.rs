@@ -4,6 +4,7 @@ use super::{apply, quantity, rescaled, rescaled_to};
 use plan::inventory::Inventory;
 use plan::rescale::{self, Place, Target};
 use plan::{Context, Kept, Plan};
+use rust_decimal::Decimal;
 use std::sync::Arc;
 
 /// Molar masses are written, so that everything below is worked by hand: 5.00 mmol of `a` are 1.00 g, 6.00 mmol of
@@ -223,9 +224,10 @@ fn equipment_gets_the_next_size() {
     // 70 mL in 100 mL.
     assert_eq!(at("3.5"), "flask 250 mL");
     assert_eq!(at("2"), "syringe 50 mL");
-    assert_eq!(at("0.5"), "");
-    // 9 mL in 100 mL, two thirds of 25 mL; a tenth of the syringe is 2 mL.
-    assert_eq!(at("0.45"), "flask 25 mL");
+    // 20 mL are all that the syringe takes, and 10 mL all that a smaller one does; the flask was roomy before.
+    assert_eq!(at("0.5"), "syringe 10 mL");
+    // 9 mL in 100 mL, two thirds of 25 mL.
+    assert_eq!(at("0.45"), "flask 25 mL, syringe 10 mL");
     assert_eq!(at("0.095"), "flask 5 mL, syringe 2 mL");
     let large = rescale::rescale(&plan, &Target::By(10_000.into())).expect("a rescaling");
     assert!(large.equipment.is_empty());
@@ -236,6 +238,48 @@ fn equipment_gets_the_next_size() {
             .any(|note| note.contains("split the batch"))
     );
     assert!(large.notes.iter().any(|note| note.contains("cannula")));
+}
+
+#[test]
+fn equipment_in_its_working_range_comes_back() {
+    // Two thirds of 50 mL are 33 mL, and of 25 mL 17 mL; a syringe of 5 mL is in its range above 2 mL.
+    let text = |first: u32, in_syringe: &str| {
+        format!(
+            "plan A\nscale 5.00 mmol a\nmaterials\n  a: alpha, MW 200.0, 1.00 eq\n  thf: tetrahydrofuran, {first}.0 mL\n  base: toluene, {in_syringe} mL\nequipment\n  flask: 50 mL flask\n  rotary: 50-mL evaporating flask\n  syringe: 5 mL syringe\nsteps\n  add a to flask\n  add thf {first}.0 mL to flask\n  add base {in_syringe} mL to rotary via syringe\n  add thf {first}.0 mL to rotary\n"
+        )
+    };
+    let all = |text: &str, factor: Decimal| {
+        let plan = Plan::read(text);
+        let rescaling = rescale::rescale(&plan, &Target::By(factor)).expect("a rescaling");
+        let sizes = rescaling.equipment.iter();
+        let sizes = sizes.map(|edit| (edit.at, edit.text.clone()));
+        let edits: Vec<_> = rescaling.edits.iter().cloned().chain(sizes).collect();
+        apply(text, &plan, &edits)
+    };
+    let mut changed = 0;
+    for first in [18, 20, 24, 28] {
+        for in_syringe in ["2.40", "3.00", "5.00"] {
+            for factor in ["1.25", "2", "4", "5", "8", "10", "20", "40", "100"] {
+                let factor: Decimal = factor.parse().expect("a factor");
+                let start = text(first, in_syringe);
+                let there = all(&start, factor);
+                let back = all(&there, Decimal::ONE / factor);
+                changed += usize::from(!there.contains("50 mL flask"));
+                changed += usize::from(!there.contains("50-mL evaporating"));
+                changed += usize::from(!there.contains(": 5 mL syringe"));
+                for (was, is) in start.lines().zip(back.lines()).skip(6).take(4) {
+                    assert_eq!(was, is, "times {factor}\n{there}");
+                }
+            }
+        }
+    }
+    assert!(changed > 200, "{changed}");
+    // What was roomy stays: 10 mL of 250 mL would be too little, 26 mL are not.
+    let roomy = text(52, "3.00").replace("flask: 50 mL", "flask: 250 mL");
+    assert_eq!(
+        all(&roomy, Decimal::ONE / Decimal::TWO).lines().nth(7),
+        Some("  flask: 250 mL flask")
+    );
 }
 
 #[test]
@@ -346,7 +390,7 @@ fn the_smallest_scale_is_set_by_the_worst_measured_amount() {
     };
     let at = |percent: i64| {
         let plan = Plan::with_context(Arc::new(syntax::read_plan(text)), &context);
-        let error = rust_decimal::Decimal::new(percent, 2);
+        let error = Decimal::new(percent, 2);
         rescale::rescale(&plan, &Target::Smallest { error })
     };
     // 0.500 mmol of b are 21.2 mg; two readings of ± 1 mg are ± 1.41 mg (JCGM 100:2008, 5.1.2), 10 % of 14.1 mg:

@@ -264,6 +264,111 @@ fn rescaling_says_what_it_cannot_do() {
     assert!(second.contains("scale 10.0"), "{second}");
 }
 
+/// Molar masses are written: 5.00 mmol of `a` are 1.00 g, and 12 mL of liquid stand in 25 mL.
+const SIMPLE: &str = "\
+plan A
+scale 5.00 mmol a
+materials
+  a:   alpha, MW 200.0, 1.00 eq, bottle a-1
+  b:   beta, MW 500.0, 1.20 eq, 3.00 g
+  thf: tetrahydrofuran, 12 mL   # 12 mL is enough
+products
+  p: C12H14, MW 250.0, 1.00 eq, expect 80 %
+equipment
+  flask: 25 mL flask
+steps
+  add a, b
+  add thf 12 mL, at 5 mL/h
+";
+
+#[test]
+fn rescaling_goes_by_what_is_asked_for() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("a.prep"), SIMPLE).unwrap();
+    let shelf = "[[bottle]]\nname = \"a-1\"\nsubstance = \"alpha\"\nleft = \"2.5 g\"\n";
+    fs::write(folder.path().join("inventory.toml"), shelf).unwrap();
+    let rescale = |arguments: &[&str]| {
+        let arguments = [&["rescale", "a.prep"], arguments].concat();
+        run(folder.path(), &arguments)
+    };
+    for (arguments, scale) in [
+        (&["--to", "6.0 g", "--of", "b"][..], "10.0 mmol"),
+        (&["--product", "2.0 g"], "10.0 mmol"),
+        (&["--product", "2.0 g", "--of", "p"], "10.0 mmol"),
+        (&["--bottle-of", "a"], "12.5 mmol"),
+        (&["--bottles"], "12.5 mmol"),
+        (&["--flask", "180 mL"], "50.0 mmol"),
+        (&["--flask", "--of", "flask"], "6.94 mmol"),
+    ] {
+        let output = rescale(arguments);
+        let (new, said) = (out(&output), err(&output));
+        assert_eq!(output.status.code(), Some(0), "{arguments:?}: {said}");
+        assert!(new.contains(&format!("scale {scale} a")), "{new}");
+        assert!(said.contains(&format!("rescaled to {scale}")), "{said}");
+    }
+    let smallest = err(&rescale(&["--smallest", "5 %"]));
+    assert!(
+        smallest.contains("measured to more than 5.0 %"),
+        "{smallest}"
+    );
+
+    // 8.00 mmol of a are 1.60 g, and 9.60 mmol of b 4.80 g. The balance reads 0.5 g, and never less of b: 1.5 g, and 4.5 g
+    // for 7.50 mmol.
+    let tools = "[tools]\nbalances = [\"500 mg ± 500 mg\"]\n";
+    fs::write(folder.path().join("meniscus.toml"), tools).unwrap();
+    let output = rescale(&["--to", "8.00 mmol", "--to-tools"]);
+    let (new, said) = (out(&output), err(&output));
+    assert!(new.contains("scale 7.50 mmol a"), "{new}{said}");
+    assert!(new.contains("1.20 eq, 4.5 g"), "{new}{said}");
+    assert!(
+        said.contains("note: b 4.5 g (balance that reads 500 mg): 1.200 eq"),
+        "{said}"
+    );
+    fs::remove_file(folder.path().join("meniscus.toml")).unwrap();
+
+    // First what will be wrong, then what was done, then what was not.
+    let output = rescale(&["--by", "2"]);
+    let said = err(&output);
+    let places: Vec<usize> = [
+        "newly wrong on line 13 (--equipment mends it): ",
+        "rescaled to 10.0 mmol",
+        "50 mL on line 10, not made (--equipment makes it)",
+        "left alone on line 6: 12 mL, in a comment (--mentions rescales it)",
+        "left alone on line 13: 5 mL/h, a rate",
+        "note: Rates stay",
+    ]
+    .iter()
+    .map(|words| {
+        said.find(words)
+            .unwrap_or_else(|| panic!("{words}: {said}"))
+    })
+    .collect();
+    assert!(places.is_sorted(), "{said}");
+    assert!(out(&output).contains("25 mL flask"), "{}", out(&output));
+
+    let output = rescale(&["--by", "2", "--equipment", "--mentions"]);
+    let (new, said) = (out(&output), err(&output));
+    assert!(new.contains("50 mL flask"), "{new}");
+    assert!(new.contains("# 24 mL"), "{new}");
+    assert!(!said.contains("overfilled"), "{said}");
+
+    for (arguments, complaint) in [
+        (&["--to", "2 g", "--of", "c"][..], "which are a, b, thf, p"),
+        (&["--by", "2", "--of", "b"], "leave out the key"),
+        (&["--bottle-of", "a", "--of", "b"], "leave out --of"),
+        (&["--bottle-of", "b"], "names no bottle"),
+        (&["--product", "2 g", "--of", "b"], "b is no product"),
+        (&["--flask", "2 g"], "is a volume"),
+        (&["--product", "2 g", "--to", "2 g"], "cannot be used with"),
+    ] {
+        let output = rescale(arguments);
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+        let said = err(&output);
+        assert!(said.contains(complaint), "{arguments:?}: {said}");
+        assert_eq!(out(&output), "", "{arguments:?}");
+    }
+}
+
 #[test]
 fn every_check_explains_itself() {
     let folder = tempfile::tempdir().unwrap();

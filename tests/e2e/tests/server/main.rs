@@ -6,18 +6,22 @@
     reason = "a failing test panics"
 )]
 
+mod asking;
 mod cli;
 mod cli_amounts;
 mod editing;
+mod formatting;
 mod hammer;
 mod handshake;
 mod hostile;
 mod inventory;
+mod keys;
 mod lifecycle;
 mod readme;
 mod rescaling;
 mod saying;
 mod startup;
+mod tokens;
 
 /// A small plan with one mistake: a decimal comma, on line 4.
 const PLAN: &str = "\

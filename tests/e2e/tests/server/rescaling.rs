@@ -146,3 +146,26 @@ fn a_lens_above_the_scale_does_what_it_says() {
     assert_eq!(done.unwrap()["scale"], "2.50 mmol");
     assert_eq!(client.finish().code(), Some(0));
 }
+
+#[test]
+fn amounts_are_rounded_to_the_tools_when_asked() {
+    let mut client = client(&editing());
+    let preview = json!({"goal": "10 mmol", "toTools": true, "preview": true});
+    let summary = rescale(&mut client, &preview).unwrap();
+    // 10.0 mmol × 108.14 g/mol of alcohol, 1.04 g/mL, are 1.04 mL; what results of each is said with its equivalents.
+    let notes = summary["notes"].as_array().unwrap();
+    let says = |key: &str, eq: &str| {
+        let fits = |note: &&str| note.starts_with(key) && note.ends_with(eq);
+        notes
+            .iter()
+            .filter_map(Value::as_str)
+            .any(|note| fits(&note))
+    };
+    assert!(says("alcohol 1.0", "1.000 eq"), "{summary}");
+    assert!(says("base 1.2", "eq"), "{summary}");
+    let without = rescale(&mut client, &json!({"goal": "10 mmol", "preview": true})).unwrap();
+    assert!(
+        without["notes"].as_array().unwrap().len() < notes.len(),
+        "{without}"
+    );
+}
