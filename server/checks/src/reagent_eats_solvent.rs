@@ -2,7 +2,7 @@
 
 use crate::alive;
 use crate::edit;
-use crate::sensitive;
+use crate::sensitive::{self, Entry, Threat};
 use crate::{Check, Finding, Severity};
 use chemistry::{ReagentClass, Substance};
 use plan::Plan;
@@ -70,6 +70,9 @@ const SOLVENT: f64 = 10.0;
 fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     let mut said: Vec<(usize, ReagentClass)> = Vec::new();
     let mut informed = false;
+    for entry in sensitive::entries(plan, Threat::Water) {
+        findings.extend(grignard_made_in(plan, &entry));
+    }
     for moment in &plan.moments {
         let Some((addition, reagent, solvent, clash)) = meeting(plan, moment) else {
             continue;
@@ -85,6 +88,33 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
         informed |= information;
         findings.push(finding(plan, addition, reagent, solvent, &clash));
     }
+}
+
+/// A Grignard reagent that is to form in what it reacts with. Not in alcohol or water, where magnesium and a
+/// halide are also put together for other reactions.
+fn grignard_made_in(plan: &Plan, entry: &Entry<'_>) -> Option<Finding> {
+    use ReagentClass as C;
+    if !entry.made_here {
+        return None;
+    }
+    let after = entry.at(plan)?.after.get(entry.vessel)?;
+    let halide = &entry.addition.content;
+    let solvent = after.contents.iter().find(|content| {
+        let class = content
+            .substance(&plan.materials)
+            .and_then(Substance::class);
+        let eaten = matches!(class, Some(C::Ketone | C::Ester | C::Nitrile));
+        eaten
+            && sensitive::is_solvent(plan, content)
+            && alive::times(content, halide).is_some_and(|times| times >= SOLVENT)
+            && alive::volume_share(plan, after, content).is_some_and(|share| share >= 0.2)
+    })?;
+    let clash = Clash {
+        severity: Severity::Warning,
+        effect: "is to make a Grignard reagent, which reacts with",
+        instead: "an ether",
+    };
+    Some(finding(plan, entry.addition, halide, solvent, &clash))
 }
 
 struct Clash {
@@ -293,6 +323,32 @@ fn finding(
 mod tests {
     use super::*;
     use crate::testing::{expect, expect_fixed};
+
+    #[test]
+    fn finds_a_grignard_reagent_made_in_what_it_eats() {
+        let plan = |solvent: &str, more: &str| {
+            format!(
+                "
+plan Test
+materials
+  bromide: bromobenzene, 20.0 mmol
+  metal: magnesium, 24 mmol
+  ketone: acetone, 1.5 g
+  solvent: {solvent}
+equipment
+  flask: 100 mL flask
+steps
+  add metal, solvent{more}
+  add bromide
+"
+            )
+        };
+        let found = "      ^^^^^^^ warning: bromide (bromobenzene) is to make a Grignard reagent, which reacts with solvent (acetone): use an ether.\n";
+        expect(&CHECK, &(plan("acetone, dry, 40 mL", "") + found));
+        // One that is used up as it forms; magnesium in alcohol.
+        expect(&CHECK, &plan("tetrahydrofuran, dry, 40 mL", ", ketone"));
+        expect(&CHECK, &plan("methanol, dry, 40 mL", ""));
+    }
 
     fn plan(solvent: &str, steps: &str) -> String {
         let steps = steps.strip_prefix('\n').unwrap_or(steps);
