@@ -118,7 +118,17 @@ fn without_water(plan: &Plan, index: usize, moment: &Moment, clause: &Clause) ->
             }
             liquids += 1;
         }
-        oily |= sensitive::material(plan, content).is_some_and(|material| material.diluted);
+        // What it is dissolved in.
+        if let Some(material) = sensitive::material(plan, content)
+            && material.diluted
+            && content.is_liquid(materials)
+        {
+            let carrier = material.carrier.as_deref().map(chemistry::find_name);
+            let carrier = carrier.and_then(plan::one).filter(|part| organic(*part));
+            oily |= carrier.is_none_or(hydrocarbon);
+            watery |= carrier.is_some_and(polar);
+            liquids += 1;
+        }
     }
     let others = matches!(clause.objects.as_slice(), [thing] if matches!(thing.referent, Referent::Standing(Standing::Aqueous, _)));
     let mut brings_water = false;

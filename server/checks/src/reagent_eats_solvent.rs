@@ -23,7 +23,7 @@ const DOC: &str = "\
 
 **Finds** a reagent in a solvent that it reacts with itself. An error where the pair is known to
 explode or run away: alkali metals with halogenated solvents, organolithiums with chlorinated or
-brominated alkanes above -60 °C, sodium or potassium hydride in dimethyl sulfoxide,
+brominated alkanes above -60 °C, hydrogen peroxide and peracids in acetone and other ketones, sodium or potassium hydride in dimethyl sulfoxide,
 dimethylformamide or dimethylacetamide above 50 °C, acyl, sulfonyl, thionyl and phosphorus
 chlorides in dimethyl sulfoxide above -50 °C. A warning for organolithiums, Grignard reagents,
 lithium aluminium hydride, strong bases and sodium hydride in ketones, esters and nitriles (and
@@ -160,14 +160,17 @@ fn clash_of(plan: &Plan, moment: &Moment, reagent: &Content, other: &Content) ->
     let class = alive::class(plan, reagent)?;
     let solvent = other.substance(&plan.materials)?;
     let after = moment.after.get(moment.vessel)?;
-    if !sensitive::is_solvent(plan, other) || reagent.is_aqueous(&plan.materials) {
+    let in_water = reagent.is_aqueous(&plan.materials) && class != ReagentClass::Peroxide;
+    if !sensitive::is_solvent(plan, other) || in_water {
         return None;
     }
-    let bulk = match alive::times(other, reagent) {
-        Some(times) => times >= SOLVENT,
-        None => true,
+    let times = alive::times(other, reagent);
+    let bulk = times.is_none_or(|times| times >= SOLVENT);
+    // Without the volume of all that is there, so many equivalents are the solvent.
+    let much = match alive::volume_share(plan, after, other) {
+        Some(share) => share >= 0.2,
+        None => times.is_some_and(|times| times >= SOLVENT),
     };
-    let much = alive::volume_share(plan, after, other).is_some_and(|share| share >= 0.2);
     if !bulk || !much {
         return None;
     }
@@ -261,6 +264,18 @@ fn pair(
         {
             clash(Severity::Warning, "reacts with", ethers)
         }
+        // Not peroxymonosulfate, which makes its dioxirane from acetone on purpose.
+        (C::Peroxide, C::Ketone)
+            if ["hydrogen peroxide", "perbenzoic", "peracetic"]
+                .iter()
+                .any(|name| reagent.name().contains(name)) =>
+        {
+            clash(
+                Severity::Error,
+                "can form explosive peroxides with",
+                "dichloromethane, an alcohol or ethyl acetate",
+            )
+        }
         (C::AluminiumHydride, C::Ketone | C::Ester) => clash(Severity::Warning, "reduces", ethers),
         (C::AluminiumHydride, C::HalogenatedSolvent)
             if chlorinated_alkane && reagent.name() == "lithium aluminium hydride" =>
@@ -323,6 +338,33 @@ fn finding(
 mod tests {
     use super::*;
     use crate::testing::{expect, expect_fixed};
+
+    #[test]
+    fn finds_peroxides_in_acetone() {
+        let plan = |oxidant: &str, solvent: &str| {
+            format!(
+                "
+plan Test
+materials
+  sulfide: thioanisole, 5.0 mmol
+  oxidant: {oxidant}
+  solvent: {solvent}, 30 mL
+equipment
+  flask: 100 mL flask
+steps
+  add sulfide, solvent
+  add oxidant
+"
+            )
+        };
+        let found = "      ^^^^^^^ error: oxidant (hydrogen peroxide) can form explosive peroxides with solvent (acetone)\n";
+        let peroxide = "hydrogen peroxide, 30 wt% in water, 6.0 mmol";
+        expect(&CHECK, &(plan(peroxide, "acetone") + found));
+        expect(&CHECK, &plan(peroxide, "methanol"));
+        // It makes its dioxirane from acetone.
+        let oxone = "potassium peroxymonosulfate, 6.0 mmol";
+        expect(&CHECK, &plan(oxone, "acetone"));
+    }
 
     #[test]
     fn finds_a_grignard_reagent_made_in_what_it_eats() {

@@ -178,6 +178,39 @@ const MUTATIONS: &[Mutation] = &[
     ("swern", "  quench with water 40 mL, over 5 min, below 10 °C\n", "", "warning miscible-extraction", "separate"),
     ("swern", "warm to 0 °C over 1 h", "warm to rt over 1 h", "warning quench-too-hot", "quench with water"),
     ("swern", "  transfer vialB to flask dropwise over 15 min, via syringe, below -65 °C\n", "", "warning used-before-made", "rinse vialB"),
+    ("alkyl-azide", "extract with tert-butyl methyl ether", "extract with dichloromethane", "error azide-and-halogenated", "extract with dichloromethane"),
+    ("alkyl-azide", "azide, dmf", "azide, dichloromethane 15 mL", "error azide-and-halogenated", "add bromide, azide, dichloromethane"),
+    ("alkyl-azide", "add water 60 mL", "add 1 M HCl 60 mL", "warning toxic-gas", "add 1 M HCl"),
+    ("alkyl-azide", "scale 5.00 mmol", "scale 150 mmol", "error energetic-product", "product:"),
+    ("alkyl-azide", "extract with tert-butyl methyl ether", "extract with acetone", "warning miscible-extraction", "extract with acetone"),
+    ("epoxide", "  wash organics with 10 wt% sodium thiosulfate 30 mL\n", "", "warning oxidant-before-concentrate", "concentrate"),
+    ("epoxide", "dcm:    dichloromethane", "dcm:    acetone", "error reagent-eats-solvent", "add mcpba"),
+    ("amine-salt", "triethylamine, 2.30 eq", "triethylamine, 1.10 eq", "warning salt-eats-base", "base:"),
+    ("amine-salt", "  dry flask at 125 °C overnight\n", "", "warning glassware-dryness", "add chloride"),
+    ("amine-salt", "100 mL two-neck", "25 mL two-neck", "warning overfilled", "add amine"),
+    ("tert-butyllithium", "via cannula", "via syringe", "warning pyrophoric-by-syringe", "add tbuli"),
+    ("tert-butyllithium", "  dry flask, funnel at 125 °C overnight\n", "", "warning glassware-dryness", "add tbuli"),
+    ("tert-butyllithium", "  evacuate and refill with argon, 3 cycles\n", "", "information atmosphere-missing", "add tbuli"),
+    ("tert-butyllithium", "thf:     tetrahydrofuran", "thf:     acetonitrile", "warning reagent-eats-solvent", "add tbuli"),
+    ("tert-butyllithium", "  transfer funnel to flask over 20 min\n", "", "warning used-before-made", "dissolve ketone"),
+    ("tert-butyllithium", "transfer flask to beaker", "transfer flask to baker", "error unknown-key", "transfer flask"),
+    ("phenyl-furyl", "  dry flask at 125 °C overnight\n", "", "warning glassware-dryness", "add grignard"),
+    ("phenyl-furyl", "  purge with nitrogen for 10 min\n", "", "information atmosphere-missing", "add grignard"),
+    ("phenyl-furyl", "  quench with nh4cl slowly\n", "", "warning miscible-extraction", "extract with ethyl acetate"),
+    ("phenyl-furyl", "extract with ethyl acetate", "extract with ethanol", "error miscible-extraction", "extract with ethanol"),
+    ("benzyl-tosyl", "  quench with acid\n", "", "warning miscible-extraction", "separate"),
+    ("benzyl-tosyl", "1 L three-neck", "250 mL three-neck", "error overfilled", "transfer funnel to flask"),
+    ("benzyl-tosyl", "sepfunnel: 2 L", "sepfunnel: 500 mL", "error overfilled", "quench with acid"),
+    ("benzyl-tosyl", "  dissolve tscl in dcm 100 mL\n", "", "warning used-before-made", "transfer funnel to flask"),
+    ("pivaloyl", "dcm:           dichloromethane", "dcm:           dimethyl sulfoxide", "error reagent-eats-solvent", "add pivcl"),
+    ("pivaloyl", "dichloromethane, 250 mL", "chloroform, 250 mL", "information stabiliser-reacts", "add pivcl"),
+    ("pivaloyl", "  add sat. aq. NH4Cl 50 mL\n", "", "warning miscible-extraction", "separate"),
+    ("pivaloyl", "septum, nitrogen inlet, bubbler", "septum", "warning inert-gas-without-outlet", "purge with nitrogen"),
+    ("silyl-hydroxylamine", "  add water 250 mL\n", "", "warning miscible-extraction", "separate"),
+    ("silyl-hydroxylamine", "dissolve silyl", "dissolve silyk", "error unknown-key", "dissolve silyk"),
+    ("borohydride", "flask:     500 mL", "flask:     250 mL", "error overfilled", "add water 170 mL"),
+    ("borohydride", "extract aqueous with ethyl acetate", "extract aqueous with methanol", "error miscible-extraction", "extract aqueous"),
+    ("trimethylsilyl-azide", "  dry vial at 125 °C overnight\n", "", "warning glassware-dryness", "add ether"),
 ];
 
 fn read(text: &str, context: &Context) -> Plan {
@@ -248,6 +281,22 @@ fn every_mutation_is_found_where_it_is() {
     );
 }
 
+/// What a summary leaves out, the plans of published procedures say; of the rest nothing is found fault with.
+#[test]
+fn nothing_is_wrong_with_a_careful_plan() {
+    let plans = careful();
+    let published = plans.iter().filter(|plan| plan.text.contains("\nsource "));
+    assert!(published.count() >= 5);
+    for careful in plans {
+        let found = checks::findings(&read(&careful.text, &careful.context));
+        let bad: Vec<&Finding> = found
+            .iter()
+            .filter(|finding| finding.severity != checks::Severity::Information)
+            .collect();
+        assert!(bad.is_empty(), "{}: {bad:#?}", careful.name);
+    }
+}
+
 #[test]
 fn there_are_many_mutations_of_every_plan() {
     assert!(MUTATIONS.len() >= 100, "{}", MUTATIONS.len());
@@ -295,7 +344,6 @@ fn every_fix_mends_what_it_is_offered_for() {
     for (text, context) in changed {
         let plan = read(&text, context);
         let found = checks::findings(&plan);
-        let alike = |of: &[Finding], check: &str| of.iter().filter(|f| f.check == check).count();
         for finding in &found {
             let words = line(&text, finding);
             for fix in &finding.fixes {
@@ -303,7 +351,16 @@ fn every_fix_mends_what_it_is_offered_for() {
                 let mended = applied(&text, fix);
                 let after = read(&mended, context);
                 let left = checks::findings(&after);
-                let still = alike(&left, finding.check) >= alike(&found, finding.check);
+                // Of an information there is one a check, and the next may come to light.
+                let alike = |of: &[Finding]| {
+                    let like = |f: &&Finding| {
+                        let next = f.severity == checks::Severity::Information
+                            && f.message != finding.message;
+                        f.check == finding.check && f.severity == finding.severity && !next
+                    };
+                    of.iter().filter(like).count()
+                };
+                let still = alike(&left) >= alike(&found);
                 let errors = |of: &[Finding]| {
                     let bad = |f: &&Finding| {
                         f.severity == checks::Severity::Error || OF_WORDS.contains(&f.check)

@@ -12,6 +12,14 @@ pub(crate) struct Careful {
     pub(crate) context: Context,
 }
 
+/// Where they are: the last two have some that are told in procedures that were published, and some of our own.
+const PLACES: [&str; 4] = [
+    "../syntax/tests/plans",
+    "../../examples",
+    "tests/published",
+    "tests/careful",
+];
+
 /// A plan without one of these is no plan with a step forgotten.
 const HEADINGS: [&str; 4] = ["materials", "products", "equipment", "steps"];
 
@@ -29,7 +37,7 @@ pub(crate) fn read(path: &Path) -> String {
 /// Every such plan, once.
 pub(crate) fn careful() -> Vec<Careful> {
     let mut plans = Vec::new();
-    for place in ["../syntax/tests/plans", "../../examples"] {
+    for place in PLACES {
         for entry in std::fs::read_dir(folder(place)).unwrap() {
             let path = entry.unwrap().path();
             let name = path.file_stem().unwrap().to_str().unwrap().to_owned();
