@@ -1,5 +1,6 @@
 //! A solvent boils in an open vessel, and nothing sends it back.
 
+use crate::Survey;
 use crate::closed_and_heated::{SPEAKS, hottest, vapour};
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -45,7 +46,7 @@ and more concentrated than it was meant to be, and a flammable vapour stands in 
 **Sources.** Common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     if sends_back(plan) {
         return;
     }
@@ -121,8 +122,8 @@ fn is_short(clause: &Clause) -> bool {
 }
 
 /// Something in the plan's words condenses the vapour, or is made to hold it.
-fn sends_back(plan: &Plan) -> bool {
-    let text = plan.text.text.to_lowercase();
+fn sends_back(plan: &Survey<'_>) -> bool {
+    let text = plan.lower();
     [
         "condenser",
         "dean-stark",

@@ -1,5 +1,6 @@
 //! Materials that no step uses.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity};
 use chemistry::{Found, ReagentClass};
 use plan::{At, Material, Plan, takes};
@@ -30,7 +31,7 @@ Source: common practice.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     if takes::steps(&plan.text).next().is_none() {
         return;
     }

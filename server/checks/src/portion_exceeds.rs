@@ -1,5 +1,6 @@
 //! Portions that add up to more than the materials list.
 
+use crate::Survey;
 use crate::edit::{self, Edit};
 use crate::{Check, Finding, Severity};
 use plan::{Amounts, At, Material, Plan, show, takes};
@@ -32,7 +33,7 @@ sum of squares for portions that are measured one by one, 5.1.2.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (material, listed) in plan.materials.iter().zip(&plan.ledger.amounts) {
         let ruling = material
             .stated_by_rank()

@@ -1,5 +1,6 @@
 //! A quench of much reagent that was not cooled first.
 
+use crate::Survey;
 use crate::alive;
 use crate::edit;
 use crate::sensitive;
@@ -54,7 +55,7 @@ the degrees from which it speaks, are assumptions.
 /// Millimoles of hydride, alkyl or electrons (an assumption).
 const MUCH: f64 = 10.0;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (index, moment) in plan.moments.iter().enumerate() {
         findings.extend(finding(plan, index, moment));
     }

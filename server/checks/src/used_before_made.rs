@@ -1,5 +1,6 @@
 //! A vessel is poured from before anything is in it.
 
+use crate::Survey;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use plan::vessel::Moment;
@@ -38,7 +39,7 @@ the mixture waits.
 **Sources.** It follows from the steps.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said = vec![false; plan.apparatus.len()];
     for (index, moment) in plan.moments.iter().enumerate() {
         let Some(clause) = sensitive::clause(plan, moment) else {
