@@ -46,6 +46,9 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     };
     let strangers = strangers(plan, equation);
     let readable = strangers.is_empty() && !equation.left.is_empty() && !equation.right.is_empty();
+    let left = |at: At| equation.left.iter().any(|term| term.at == at);
+    let reactants_known =
+        !strangers.iter().any(|stranger| left(stranger.at)) && !scale_names_a_stranger(plan);
     findings.extend(strangers);
     if readable {
         match equation.balance() {
@@ -55,9 +58,27 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         }
     }
     // Where another reactant runs out before the scale's, the scale is the one finding.
-    if scale_not_limiting::runs_out_first(plan).is_none() {
+    if reactants_known && scale_not_limiting::runs_out_first(plan).is_none() {
         products(plan, equation, findings);
     }
+}
+
+/// A reactant without a line may be the one that runs out first.
+fn scale_names_a_stranger(plan: &Plan) -> bool {
+    let named = plan
+        .text
+        .lines
+        .iter()
+        .find_map(|line| match &line.statement {
+            Statement::Scale(scale) => Some(scale.key.is_some()),
+            _ => None,
+        });
+    let resolved = plan
+        .ledger
+        .scale
+        .as_ref()
+        .is_some_and(|scale| scale.key.is_some());
+    named == Some(true) && !resolved
 }
 
 /// Terms that are neither key nor substance nor formula.

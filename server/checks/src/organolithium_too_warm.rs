@@ -134,7 +134,11 @@ fn look(plan: &Plan, index: usize, moment: &Moment, clause: &Clause) -> Option<F
             format!("{name} came in here"),
         );
     }
-    if enters && let Some(edit) = edit::insert_before(plan, moment.line, &["cool to -78 °C"]) {
+    let step = match sensitive::listed(plan, moment.vessel) {
+        Some(item) => format!("cool {} to -78 °C", item.name),
+        None => "cool to -78 °C".to_owned(),
+    };
+    if enters && let Some(edit) = edit::insert_before(plan, moment.line, &[step]) {
         finding = finding.fix("Cool to -78 °C first", vec![edit]);
     }
     Some(finding)
@@ -259,7 +263,7 @@ steps
                 "
   add thf 20 mL
   cool to 0 °C
-  cool to -78 °C
+  cool flask to -78 °C
   add tbuli via syringe
   add ketone dropwise over 10 min
 ",

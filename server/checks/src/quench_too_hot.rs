@@ -105,7 +105,11 @@ fn finding(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
         sensitive::line_at(plan, left.reagent.line),
         format!("{reagent} came in here"),
     );
-    if let Some(edit) = edit::insert_before(plan, moment.line, &["cool to 0 °C"]) {
+    let step = match sensitive::listed(plan, moment.vessel) {
+        Some(item) => format!("cool {} to 0 °C", item.name),
+        None => "cool to 0 °C".to_owned(),
+    };
+    if let Some(edit) = edit::insert_before(plan, moment.line, &[step]) {
         finding = finding.fix("Cool to 0 °C first", vec![edit]);
     }
     Some(finding)
@@ -186,7 +190,7 @@ steps
             &CHECK,
             &plan(before),
             0,
-            &plan("  add lah\n  cool to 0 °C\n  quench with ethyl acetate 10 mL\n"),
+            &plan("  add lah\n  cool flask to 0 °C\n  quench with ethyl acetate 10 mL\n"),
         );
         expect(
             &CHECK,

@@ -277,7 +277,11 @@ fn finding(
             format!("{what} is listed here"),
         );
     }
+    // Where dimethyl sulfoxide meets such a chloride it may be what is to react, in the cold.
+    let may_be_meant = alive::class(plan, solvent) == Some(ReagentClass::Sulfoxide)
+        && !alive::class(plan, reagent).is_some_and(alive::is_fierce);
     if let Some(material) = material
+        && !may_be_meant
         && material.identity.mixture.is_empty()
         && let Some(edit) = edit::rename(plan, material.line, "tetrahydrofuran")
     {
