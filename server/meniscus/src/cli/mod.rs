@@ -9,6 +9,7 @@ mod files;
 mod format;
 mod rescale;
 mod serve;
+mod sheet;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::io::{self, Write};
@@ -42,6 +43,8 @@ enum Command {
     Rescale(Rescale),
     /// Put the white space of plans in order, in their files.
     Format(Formatting),
+    /// Print the bench sheet of a plan, a page of HTML to be printed on paper, or write it to a file.
+    Sheet(Sheet),
     /// Explain a check, or list them all.
     Explain(Explain),
 }
@@ -160,6 +163,21 @@ struct Formatting {
 }
 
 #[derive(Args)]
+struct Sheet {
+    /// The plan.
+    file: PathBuf,
+    /// The file to write, instead of printing the page.
+    #[arg(short, long, value_name = "FILE")]
+    output: Option<PathBuf>,
+    /// The day that the sheet says it was printed on, instead of today.
+    #[arg(long, value_name = "DATE", value_parser = sheet::date)]
+    date: Option<plan::Date>,
+    /// Which plan, counted from 1, where the file holds several.
+    #[arg(long, value_name = "NUMBER")]
+    plan: Option<usize>,
+}
+
+#[derive(Args)]
 struct Explain {
     /// The name of the check, as a finding shows it.
     check: Option<String>,
@@ -207,6 +225,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Amounts(arguments)) => amounts::amounts(&arguments.file, arguments.format),
         Some(Command::Rescale(arguments)) => rescale::rescale(&arguments),
         Some(Command::Format(arguments)) => format::format(&arguments.paths, arguments.check),
+        Some(Command::Sheet(arguments)) => sheet::sheet(&arguments),
         Some(Command::Explain(arguments)) => explain::explain(arguments.check.as_deref()),
     };
     outcome.into()
