@@ -6,7 +6,10 @@ use chemistry::{ReagentClass, Sensitivity, State, Substance, Tag};
 use plan::time::Times;
 use plan::vessel::{Addition, Content, Gas, Glass, Moment, VesselState, What, celsius};
 use plan::{Material, Plan, show, takes};
-use syntax::{Clause, EquipmentKind, Nature, Referent, Statement, Step, Strength, Verb};
+use syntax::{
+    Clause, EquipmentKind, ModifierKind, Nature, Referent, Statement, Step, Strength,
+    TemperatureValue, Verb,
+};
 use uom::si::f64::Volume;
 
 /// A plan, with what was worked out of it once.
@@ -21,6 +24,54 @@ pub(crate) struct Bench<'a> {
     pub(crate) first_sensitive: Option<usize>,
     /// The moment of the first quench.
     pub(crate) quench: Option<usize>,
+    /// How hot the flask is after every moment.
+    heats: Vec<Heat>,
+}
+
+/// How hot a vessel is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Heat {
+    /// In °C.
+    At(f64),
+    /// It boils, at a temperature that the plan does not say.
+    Reflux,
+}
+
+/// Of a vessel after every moment: a reflux lasts until a step says another temperature.
+fn heats(plan: &Plan, vessel: usize) -> Vec<Heat> {
+    let mut boils = false;
+    let heats = plan.moments.iter().map(|moment| {
+        let here = |states: &[std::sync::Arc<VesselState>]| {
+            states.get(vessel).map(|state| celsius(state.temperature))
+        };
+        let (before, after) = (here(&moment.before), here(&moment.after));
+        if moment.vessel == vessel
+            && let Some(clause) = clause(plan, moment)
+        {
+            let says = |reflux: bool| {
+                clause
+                    .modifiers
+                    .iter()
+                    .any(|modifier| match &modifier.kind {
+                        ModifierKind::Temperature(_, value) => {
+                            matches!(value, TemperatureValue::Reflux(_)) == reflux
+                        }
+                        _ => false,
+                    })
+            };
+            let cools = matches!(clause.verb, Verb::Cool | Verb::Concentrate | Verb::Distil);
+            if clause.verb == Verb::Reflux || says(true) {
+                boils = true;
+            } else if cools || says(false) || before != after {
+                boils = false;
+            }
+        }
+        match after {
+            Some(t) if !boils => Heat::At(t),
+            _ => Heat::Reflux,
+        }
+    });
+    heats.collect()
 }
 
 impl<'a> Bench<'a> {
@@ -32,6 +83,7 @@ impl<'a> Bench<'a> {
             let fresh = |addition: &&Addition| addition.from.is_none();
             let mut fresh = moment.additions.iter().filter(fresh);
             fresh.any(|addition| is_sensitive(plan, &addition.content))
+                || makes_organometallic(plan, moment)
         });
         let flask = quench
             .and_then(|index| plan.moments.get(index))
@@ -46,7 +98,13 @@ impl<'a> Bench<'a> {
             flask,
             first_sensitive: first_sensitive.filter(|first| quench.is_none_or(|q| *first < q)),
             quench,
+            heats: heats(plan, flask),
         }
+    }
+
+    /// How hot the flask is after a moment.
+    pub(crate) fn heat(&self, moment: usize) -> Heat {
+        self.heats.get(moment).copied().unwrap_or(Heat::Reflux)
     }
 
     /// The number of the step on a line, counted from 1.
@@ -110,7 +168,9 @@ impl<'a> Bench<'a> {
     }
 
     /// A state in a few words each: fill, temperature, gas, glass.
-    pub(crate) fn describe(&self, vessel: usize, state: &VesselState) -> Vec<String> {
+    pub(crate) fn describe(&self, moment: usize) -> Option<(usize, &VesselState, Vec<String>)> {
+        let vessel = self.plan.moments.get(moment)?.vessel;
+        let state = self.plan.moments.get(moment)?.before.get(vessel)?;
         let capacity = self.capacity(vessel).map(show::volume);
         let fill = match state.volume(&self.plan.materials) {
             Some(volume) if volume > Volume::default() => match capacity {
@@ -134,10 +194,14 @@ impl<'a> Bench<'a> {
             Glass::Flame { .. } => Some("glass dried by flame"),
             Glass::Glovebox => Some("in the glovebox"),
         };
-        let temperature = degrees(celsius(state.temperature));
+        let before = moment.checked_sub(1).map(|before| self.heat(before));
+        let temperature = match before {
+            Some(Heat::Reflux) if vessel == self.flask => "at reflux".to_owned(),
+            _ => degrees(celsius(state.temperature)),
+        };
         let mut words = vec![fill, temperature, gas];
         words.extend(glass.map(str::to_owned));
-        words
+        Some((vessel, state, words))
     }
 
     pub(crate) fn capacity(&self, vessel: usize) -> Option<Volume> {
@@ -183,7 +247,7 @@ pub(crate) fn material<'a>(plan: &'a Plan, content: &Content) -> Option<&'a Mate
 }
 
 /// Whether air or water destroys it, by its line or by the library.
-fn is_sensitive(plan: &Plan, content: &Content) -> bool {
+pub(crate) fn is_sensitive(plan: &Plan, content: &Content) -> bool {
     let says = |nature| material(plan, content)?.stated_nature(nature);
     let natures = [
         Nature::MoistureSensitive,
@@ -201,6 +265,30 @@ fn is_sensitive(plan: &Plan, content: &Content) -> bool {
     };
     !content.is_aqueous(&plan.materials)
         && content.substance(&plan.materials).is_some_and(destroyed)
+}
+
+/// Whether a halide meets magnesium, or another metal that makes of it what water destroys.
+fn makes_organometallic(plan: &Plan, moment: &Moment) -> bool {
+    let class = |content: &Content| {
+        content
+            .substance(&plan.materials)
+            .and_then(Substance::class)
+    };
+    let is_halide = |addition: &Addition| {
+        matches!(
+            class(&addition.content),
+            Some(ReagentClass::AlkylHalide | ReagentClass::ArylHalide)
+        )
+    };
+    let is_metal = |content: &Content| {
+        matches!(
+            class(content),
+            Some(ReagentClass::AlkalineEarthMetal | ReagentClass::AlkaliMetal)
+        )
+    };
+    let before = moment.before.get(moment.vessel);
+    before.is_some_and(|state| state.contents.iter().any(is_metal))
+        && moment.additions.iter().any(is_halide)
 }
 
 /// Whether it catches fire in air, by its line or by the library.

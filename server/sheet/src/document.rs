@@ -117,10 +117,19 @@ fn findings(bench: &Bench<'_>) -> Markup {
                             Some(number) => format!("step {number}"),
                             None => format!("line {} of the plan", finding.at.line + 1),
                         })
-                        ": " (finding.message) " " small { "(" (finding.check) ")" }
+                        ": " (marked(&finding.message)) " " small { "(" (finding.check) ")" }
                     }
                 }
             }
+        }
+    }
+}
+
+/// A message, with what it quotes of the plan set apart.
+fn marked(message: &str) -> Markup {
+    html! {
+        @for (index, words) in message.split('`').enumerate() {
+            @if index % 2 == 1 { code { (words) } } @else { (words) }
         }
     }
 }
@@ -184,21 +193,30 @@ fn measure(bench: &Bench<'_>) -> Markup {
 }
 
 fn draw_row(bench: &Bench<'_>, draw: &Draw) -> Markup {
-    let number = draw.line.and_then(|line| bench.number(line));
+    let step = draw.line.and_then(|line| bench.number(line));
+    // `about 15 mL`: the word stands back.
+    let (about, number) = draw
+        .take
+        .find(|c: char| c.is_ascii_digit())
+        .and_then(|at| draw.take.split_at_checked(at))
+        .unwrap_or(("", &draw.take));
     let unit = draw.take.rsplit_once(' ').map_or("", |(_, unit)| unit);
     let measured =
         draw.tool.is_some() || matches!(unit, "g" | "mg" | "kg" | "µg" | "L" | "mL" | "µL");
     html! {
         tr {
-            td.step { @match number { Some(number) => (number), None => "–" } }
-            td.take { @if draw.times > 1 { span.times { (draw.times) " ×" } " " } (draw.take) }
+            td.step { @match step { Some(step) => (step), None => "–" } }
+            td.take .words[!measured] {
+                @if draw.times > 1 { span.times { (draw.times) " ×" } " " }
+                @if !about.is_empty() && measured { span.times { (about) } (number) } @else { (draw.take) }
+            }
             td {
                 b { (draw.key) }
                 @if !draw.what.is_empty() && draw.what != draw.key { " " (draw.what) }
                 @if !draw.beside.is_empty() { " " span.beside { @for (index, words) in draw.beside.iter().enumerate() { @if index > 0 { " · " } span { (words) } } } }
                 @if let Some(gap) = &draw.gap { div.gap { (gap) } }
                 @if let Some(tool) = &draw.tool {
-                    div.tool { (tool.name) " · " span { "reads to " (tool.reads) } " · " span { "± " (tool.error) } }
+                    div.tool { (tool.name) " · " @if let Some(reads) = &tool.reads { span { "reads to " (reads) } " · " } span { "± " (tool.error) } }
                 }
             }
             td.taken {
@@ -495,7 +513,7 @@ fn foot_of_page(bench: &Bench<'_>, hash: &str, day: &str) -> Markup {
             }
             ul {
                 @for (source, of) in sources::sources(bench.plan) {
-                    li { (source) ": " (of.join(", ")) }
+                    li { (source) ": " (of) }
                 }
                 @for source in &hazards.sources { li { (source) ": hazard codes" } }
                 @if !hazards.from_memory.is_empty() {

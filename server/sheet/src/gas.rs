@@ -47,7 +47,7 @@ pub(crate) fn path<'a>(bench: &Bench<'a>) -> Option<GasPath<'a>> {
     }
     // What the reaction is carried out in, if it gets the gas; not the glass that only cools under it.
     let gets_it = |vessel: usize| {
-        let by = |how| vessels.iter().any(|found| *found == (vessel, how));
+        let by = |how| vessels.contains(&(vessel, how));
         by(Filling::Cycles) || by(Filling::Flow) || by(Filling::Flame) || by(Filling::Said)
     };
     let vessel = if gets_it(bench.flask) {

@@ -3,7 +3,7 @@
 use plan::measuring::Way;
 use plan::takes::{Slot, Take};
 use plan::tools::{Measure, Reading};
-use plan::{Amounts, Material, Plan, convert, show, takes};
+use plan::{Amounts, At, Basis, Known, Material, Origin, Plan, convert, show, takes};
 use syntax::{Amount, AmountKind, Dimension, Referent, Verb};
 use uom::si::f64::{Mass, Volume};
 use uom::si::mass::{gram, kilogram, microgram, milligram};
@@ -15,6 +15,10 @@ use uom::si::volume::{liter, microliter, milliliter};
 pub(crate) struct Draw {
     /// The line of the step that takes it; none for what no step takes.
     pub(crate) line: Option<u32>,
+    /// Where the step names it.
+    pub(crate) at: Option<At>,
+    /// The volume of one time, if it is measured by volume.
+    pub(crate) volume: Option<Volume>,
     /// How often.
     pub(crate) times: u32,
     /// `2.30 mL`, or a word where nothing is measured.
@@ -38,8 +42,8 @@ pub(crate) struct Draw {
 pub(crate) struct Tool {
     /// `5 mL glass syringe, filled twice`
     pub(crate) name: String,
-    /// `0.1 mL`
-    pub(crate) reads: String,
+    /// `0.1 mL`; none of a balance, whose name says it.
+    pub(crate) reads: Option<String>,
     /// `0.05 mL`
     pub(crate) error: String,
     pub(crate) assumed: bool,
@@ -50,6 +54,15 @@ pub(crate) struct Tool {
 enum Measured {
     Mass(Mass),
     Volume(Volume),
+}
+
+impl Measured {
+    fn volume(self) -> Option<Volume> {
+        match self {
+            Measured::Volume(volume) => Some(volume),
+            Measured::Mass(_) => None,
+        }
+    }
 }
 
 /// Everything that is measured, the first first.
@@ -63,19 +76,27 @@ pub(crate) fn draws(plan: &Plan) -> Vec<Draw> {
                     continue;
                 };
                 if take.clause.verb == Verb::MakeUp && take.slot == Slot::Object {
-                    draws.extend(stock(plan, take, material));
+                    draws.extend(stock(plan, take, material, amounts));
                     continue;
                 }
                 if material.product || !take.draws() {
                     continue;
                 }
-                let of_it = || all.iter().filter(|t| t.key() == Some(key) && t.draws());
-                let portioned = of_it().all(|t| t.quantity().is_some());
-                if portioned {
+                let earlier = || {
+                    let drawn = |t: &&Take<'_>| t.key() == Some(key) && t.draws();
+                    all.iter().filter(drawn).take_while(|t| t.at() != take.at())
+                };
+                if take.quantity().is_some() {
                     draws.push(portion(plan, take, material));
-                } else if of_it().next().is_some_and(|first| first.at() == take.at()) {
-                    let parts = of_it().count();
-                    draws.push(whole(plan, Some(take.line), material, amounts, parts));
+                } else if earlier().all(|t| t.quantity().is_some()) {
+                    // What has no quantity is measured once, when it is first taken of.
+                    let mut draw = if earlier().next().is_none() {
+                        whole(plan, Some(take.line), material, amounts)
+                    } else {
+                        rest(plan, take, material)
+                    };
+                    draw.at = Some(take.at());
+                    draws.push(draw);
                 }
             }
             None if take.draws() => draws.extend(named(plan, take)),
@@ -90,7 +111,7 @@ pub(crate) fn draws(plan: &Plan) -> Vec<Draw> {
             .iter()
             .any(|take| take.key() == Some(material.id) && take.clause.verb == Verb::MakeUp);
         if !material.product && !taken && !made_up {
-            draws.push(whole(plan, None, material, amounts, 1));
+            draws.push(whole(plan, None, material, amounts));
         }
     }
     draws
@@ -121,13 +142,7 @@ fn text(measured: Measured) -> String {
 }
 
 /// All of a line, measured at once.
-fn whole(
-    plan: &Plan,
-    line: Option<u32>,
-    material: &Material,
-    amounts: &Amounts,
-    parts: usize,
-) -> Draw {
+fn whole(plan: &Plan, line: Option<u32>, material: &Material, amounts: &Amounts) -> Draw {
     let way = plan.way(material, amounts);
     let counted = material
         .stated
@@ -148,15 +163,14 @@ fn whole(
     if let (Way::Syringe, Ok(mass), false) = (way, &amounts.mass, material.diluted) {
         beside.push(show::mass(mass.value));
     }
-    if parts > 1 {
-        beside.push(format!("measured once, for {parts} additions"));
-    }
     if line.is_none() {
         beside.push("no step takes it".to_owned());
     }
     let reading = plan.reading(material, amounts);
     Draw {
         line,
+        at: None,
+        volume: value.and_then(Measured::volume),
         times: 1,
         tool: value
             .zip(reading)
@@ -169,6 +183,30 @@ fn whole(
         stated: false,
         way,
     }
+}
+
+/// What earlier steps, which state what they take, leave of a line.
+fn rest(plan: &Plan, take: &Take<'_>, material: &Material) -> Draw {
+    let additions = plan.moments.iter().flat_map(|moment| &moment.additions);
+    let found = additions.rev().find(|addition| addition.at == take.at());
+    let origin = || Origin::Convention("what is left of its line");
+    let basis = found.and_then(|addition| match &addition.content {
+        content if material.measured_by_volume() => content
+            .volume
+            .map(|volume| Basis::Volume(Known::new(volume, Volume::default(), origin()))),
+        content => content
+            .mass
+            .map(|mass| Basis::Mass(Known::new(mass, Mass::default(), origin()))),
+    });
+    let mut draw = match basis {
+        Some(basis) => {
+            let amounts = plan.amounts_from(material, basis);
+            whole(plan, Some(take.line), material, &amounts)
+        }
+        None => nothing(take, material),
+    };
+    draw.beside.push("the rest".to_owned());
+    draw
 }
 
 /// Where the line counts in moles: what that is.
@@ -191,10 +229,12 @@ fn amount_and_equivalents(material: &Material, amounts: &Amounts) -> Vec<String>
     amount.into_iter().chain(equivalents).collect()
 }
 
-/// A portion that a step states.
-fn portion(plan: &Plan, take: &Take<'_>, material: &Material) -> Draw {
-    let mut draw = Draw {
+/// What a step takes, before it is known how much.
+fn nothing(take: &Take<'_>, material: &Material) -> Draw {
+    Draw {
         line: Some(take.line),
+        at: Some(take.at()),
+        volume: None,
         times: 1,
         take: "not known".to_owned(),
         key: material.key.text.to_string(),
@@ -204,7 +244,12 @@ fn portion(plan: &Plan, take: &Take<'_>, material: &Material) -> Draw {
         gap: None,
         stated: false,
         way: Way::Open,
-    };
+    }
+}
+
+/// A portion that a step states.
+fn portion(plan: &Plan, take: &Take<'_>, material: &Material) -> Draw {
+    let mut draw = nothing(take, material);
     let Some((times, amount, _)) = take.quantity() else {
         return draw;
     };
@@ -223,6 +268,7 @@ fn portion(plan: &Plan, take: &Take<'_>, material: &Material) -> Draw {
         written.clone_into(&mut draw.take);
         return draw;
     };
+    draw.volume = value.volume();
     draw.stated = states(amount, value);
     draw.take = if draw.stated {
         written.to_owned()
@@ -257,30 +303,56 @@ fn named(plan: &Plan, take: &Take<'_>) -> Option<Draw> {
     }
     let (times, amount, _) = take.quantity()?;
     let quantity = amount.quantity.as_ref()?;
+    let written = plan.slice(take.line, amount.span)?.to_owned();
+    let stated = convert::mass(quantity, take.line).map(|mass| Measured::Mass(mass.value));
+    let stated = stated.or_else(|| {
+        let volume = convert::volume(quantity, take.line)?;
+        Some(Measured::Volume(volume.value))
+    });
+    let value = stated.or_else(|| relative(plan, take, amount))?;
     let tools = &plan.context.settings.tools;
-    let (value, reading, way) = if let Some(mass) = convert::mass(quantity, take.line) {
-        // Nobody weighs silica or a drying agent closely.
-        let about = matches!(take.slot, Slot::On | Slot::Over | Slot::Through);
-        let reading = tools.weigh(mass.value).filter(|_| !about);
-        (Measured::Mass(mass.value), reading, Way::Weigh)
-    } else {
-        let volume = convert::volume(quantity, take.line)?.value;
-        let reading = tools.measure(volume, Way::Cylinder, false);
-        (Measured::Volume(volume), reading, Way::Cylinder)
+    let (reading, way) = match value {
+        Measured::Mass(mass) => {
+            // Nobody weighs silica or a drying agent closely.
+            let about = matches!(take.slot, Slot::On | Slot::Over | Slot::Through);
+            (tools.weigh(mass).filter(|_| !about), Way::Weigh)
+        }
+        Measured::Volume(volume) => (tools.measure(volume, Way::Cylinder, false), Way::Cylinder),
     };
-    let words = plan.slice(take.line, amount.span)?.to_owned();
+    let (words, beside) = match stated {
+        Some(_) => (written, Vec::new()),
+        None => (text(value), vec![written]),
+    };
     Some(Draw {
         line: Some(take.line),
+        at: Some(take.at()),
+        volume: value.volume(),
         times,
         tool: reading.map(|reading| tool(value, &reading, &words)),
         take: words,
+        beside,
         key: name(plan, take),
         what: String::new(),
-        beside: Vec::new(),
         gap: None,
-        stated: true,
+        stated: stated.is_some(),
         way,
     })
+}
+
+/// `1.0 mL/g of lah`: how much that is does not depend on whose it is, so that any line serves to reckon it.
+fn relative(plan: &Plan, take: &Take<'_>, amount: &Amount) -> Option<Measured> {
+    let amounts = plan
+        .portion(plan.materials.first()?, take.line, 1, amount)
+        .ok()?;
+    match amount.quantity.as_ref()?.unit.dimension {
+        Dimension::VolumePerMass | Dimension::VolumePerAmount | Dimension::VolumePerVolume => {
+            Some(Measured::Volume(amounts.volume.ok()?.value))
+        }
+        Dimension::MassPerMass | Dimension::MassPerAmount => {
+            Some(Measured::Mass(amounts.mass.ok()?.value))
+        }
+        _ => None,
+    }
 }
 
 /// The words of a thing, its strength included.
@@ -297,7 +369,7 @@ fn name(plan: &Plan, take: &Take<'_>) -> String {
 }
 
 /// A solution that a step makes up: what goes in before it is filled up.
-fn stock(plan: &Plan, take: &Take<'_>, material: &Material) -> Option<Draw> {
+fn stock(plan: &Plan, take: &Take<'_>, material: &Material, of_line: &Amounts) -> Option<Draw> {
     let (times, amount, _) = take.quantity()?;
     let amounts = plan.portion(material, take.line, times, amount).ok()?;
     let mass = amounts.pure_mass.ok()?.value;
@@ -305,14 +377,20 @@ fn stock(plan: &Plan, take: &Take<'_>, material: &Material) -> Option<Draw> {
     let carrier = material.carrier.as_deref().unwrap_or("solvent");
     let reading = plan.context.settings.tools.weigh(mass);
     let words = show::mass(mass);
+    let mut beside = vec![format!("filled up to {volume} with {carrier}")];
+    if let Ok(needed) = &of_line.volume {
+        beside.push(format!("{} of it goes in", show::volume(needed.value)));
+    }
     Some(Draw {
         line: Some(take.line),
+        at: Some(take.at()),
+        volume: None,
         times: 1,
         tool: reading.map(|reading| tool(Measured::Mass(mass), &reading, &words)),
         take: words,
         key: material.key.text.to_string(),
         what: material.identity.name.to_string(),
-        beside: vec![format!("filled up to {volume} with {carrier}")],
+        beside,
         gap: None,
         stated: false,
         way: Way::Weigh,
@@ -340,9 +418,12 @@ fn tool(value: Measured, reading: &Reading, shown: &str) -> Tool {
         (Measured::Mass(_), _) => "mg",
         (Measured::Volume(_), _) => "mL",
     };
-    let division = match reading.division {
-        Measure::Mass(mass) => Measured::Mass(mass),
-        Measure::Volume(volume) => Measured::Volume(volume),
+    let reads = match reading.division {
+        Measure::Mass(_) => None,
+        Measure::Volume(volume) => {
+            let marks = in_unit(Measured::Volume(volume));
+            Some(format!("{} {shown_unit}", show::shortest(marks)))
+        }
     };
     let name = match reading.strokes {
         1 => reading.tool.clone(),
@@ -351,7 +432,7 @@ fn tool(value: Measured, reading: &Reading, shown: &str) -> Tool {
     };
     Tool {
         name,
-        reads: format!("{} {shown_unit}", show::shortest(in_unit(division))),
+        reads,
         error: format!("{} {shown_unit}", show::number(in_unit(value) * error, 1)),
         assumed: reading.assumed,
     }

@@ -1,10 +1,9 @@
 //! Pictures, as SVG within the page: in black, white and hatching, so that any printer will do.
 
-use crate::bench::{Bench, degrees, ranges};
+use crate::bench::{Bench, Heat, degrees, ranges};
 use maud::{Markup, html};
 use plan::show;
 use plan::time::{Lasts, StepTime};
-use plan::vessel::celsius;
 use std::f64::consts::PI;
 use uom::si::f64::{Time, Volume};
 use uom::si::time::minute;
@@ -67,7 +66,7 @@ struct Bar {
     lane: usize,
     lasts: String,
     /// In the flask after it, where it holds something.
-    celsius: Option<f64>,
+    heat: Option<Heat>,
     /// Where it begins and ends on paper.
     left: f64,
     right: f64,
@@ -139,9 +138,12 @@ fn in_words(bench: &Bench<'_>, part: usize) -> String {
 fn bars(bench: &Bench<'_>, part: usize) -> Option<Vec<Bar>> {
     let minutes = |time: Time| time.get::<minute>().max(0.0);
     let steps = bench.times.steps.iter().zip(&bench.plan.moments);
+    let steps = steps
+        .enumerate()
+        .map(|(index, (step, moment))| (index, step, moment));
     let mut lanes: Vec<f64> = Vec::new();
     let mut bars = Vec::new();
-    for (step, moment) in steps.filter(|(step, _)| step.part == part) {
+    for (index, step, moment) in steps.filter(|(_, step, _)| step.part == part) {
         let (from, to) = (minutes(step.begins.least), minutes(step.ends.least));
         if !from.is_finite() || !to.is_finite() {
             return None;
@@ -165,7 +167,7 @@ fn bars(bench: &Bench<'_>, part: usize) -> Option<Vec<Bar>> {
             hands: hands(step),
             lane,
             lasts: lasts.to_string(),
-            celsius: state.map(|state| celsius(state.temperature)),
+            heat: state.map(|_| bench.heat(index)),
             left: LEFT,
             right: RIGHT,
         });
@@ -287,20 +289,36 @@ fn numbers(bars: &[Bar]) -> Vec<(f64, (String, f64))> {
 
 /// The temperature of the flask as a line, with a label at every level.
 fn temperature(bench: &Bench<'_>, bars: &[Bar], top: f64, height: f64) -> Markup {
-    let known = || bars.iter().filter_map(|bar| bar.celsius);
+    let known = || {
+        let heats = bars.iter().filter_map(|bar| bar.heat);
+        heats.filter_map(|heat| match heat {
+            Heat::At(t) => Some(t),
+            Heat::Reflux => None,
+        })
+    };
+    let boils = bars.iter().any(|bar| bar.heat == Some(Heat::Reflux));
     let low = known().fold(f64::INFINITY, f64::min);
     let high = known().fold(f64::NEG_INFINITY, f64::max);
     if !(low.is_finite() && high.is_finite()) {
         return html! {};
     }
     let span = (high - low).max(20.0);
-    let y = |t: f64| top + 16.0 + (high - t) / span * (height - 20.0);
+    // Above all temperatures there is room for what boils at one that the plan does not say.
+    let above = if boils { 14.0 } else { 0.0 };
+    let y = |heat: Heat| match heat {
+        Heat::At(t) => top + 16.0 + above + (high - t) / span * (height - 20.0 - above),
+        Heat::Reflux => top + 12.0,
+    };
+    let words = |heat: Heat| match heat {
+        Heat::At(t) => degrees(t),
+        Heat::Reflux => "reflux".to_owned(),
+    };
     let mut runs: Vec<Vec<(f64, f64)>> = Vec::new();
-    let mut labels: Vec<(f64, f64, f64)> = Vec::new();
-    let mut now: Option<f64> = None;
+    let mut labels: Vec<(f64, f64, String)> = Vec::new();
+    let mut now: Option<Heat> = None;
     let mut free = f64::NEG_INFINITY;
     for bar in bars {
-        match (now, bar.celsius, runs.last_mut()) {
+        match (now, bar.heat, runs.last_mut()) {
             (Some(before), Some(t), Some(run)) => {
                 // Beside a step that was drawn already the line goes on from where it is.
                 let reached = run.last().map_or(bar.left, |(x, _)| *x);
@@ -310,15 +328,15 @@ fn temperature(bench: &Bench<'_>, bars: &[Bar], top: f64, height: f64) -> Markup
             (_, Some(t), _) => runs.push(vec![(bar.left, y(t)), (bar.right, y(t))]),
             (_, None, _) => {}
         }
-        if let Some(t) = bar.celsius
-            && now.is_none_or(|now| !near(now, t))
+        if let Some(t) = bar.heat
+            && now != Some(t)
             && bar.right >= free
         {
             let x = if now.is_none() { bar.left } else { bar.right };
-            labels.push((x, y(t), t));
+            labels.push((x, y(t), words(t)));
             free = x + 52.0;
         }
-        now = bar.celsius;
+        now = bar.heat;
     }
     let line = |run: &[(f64, f64)]| {
         let points = run.iter().map(|(x, y)| format!("{},{}", at(*x), at(*y)));
@@ -327,8 +345,8 @@ fn temperature(bench: &Bench<'_>, bars: &[Bar], top: f64, height: f64) -> Markup
     html! {
         text x="0" y=(at(top + height / 2.0)) { (bench.name(bench.flask)) }
         @for run in &runs { polyline points=(line(run)) fill="none" stroke="#000" stroke-width="2" stroke-linejoin="round" {} }
-        @for (x, y, t) in labels {
-            text x=(at(x + 3.0)) y=(at(y - 5.0)) class="small halo" { (degrees(t)) }
+        @for (x, y, words) in labels {
+            text x=(at(x + 3.0)) y=(at(y - 5.0)) class="small halo" { (words) }
         }
     }
 }
@@ -441,8 +459,10 @@ pub(crate) fn fill(bench: &Bench<'_>) -> Option<Picture> {
             @if let Some(column) = peak_column {
                 @let middle = x(column) + wide / 2.0;
                 @let label = show::volume(fullest);
+                // Below its top where the line of the capacity is too near.
+                @let above = y(fullest) - y(most) > 16.0;
                 @let middle = middle.clamp(LEFT + letters(&label) / 2.0, RIGHT - letters(&label) / 2.0);
-                text x=(at(middle)) y=(at(y(fullest) - 5.0)) text-anchor="middle" class="strong halo" { (label) }
+                text x=(at(middle)) y=(at(y(fullest) + if above { -5.0 } else { 15.0 })) text-anchor="middle" class="strong halo" { (label) }
             }
         }
     };
@@ -540,7 +560,7 @@ mod tests {
     #[test]
     fn half_a_sphere_is_filled_to_half_its_height() {
         for (part, height) in [(0.0, 0.0), (0.5, 0.5), (1.0, 1.0), (5.0 / 32.0, 0.25)] {
-            assert!((height_of(part) - height).abs() < 1e-9, "{part}");
+            assert!((height_of(part) - height).abs() < 1e-6, "{part}");
         }
     }
 }

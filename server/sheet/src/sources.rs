@@ -3,18 +3,17 @@
 use plan::{Determined, Origin, Plan};
 use std::collections::BTreeMap;
 
-/// Every source of density, molar mass and strength, with the materials that it is for.
-pub(crate) fn sources(plan: &Plan) -> Vec<(String, Vec<String>)> {
-    let mut found: BTreeMap<String, Vec<String>> = BTreeMap::new();
+/// Every source of densities and molar masses, with the materials that it is for.
+pub(crate) fn sources(plan: &Plan) -> Vec<(String, String)> {
+    let mut found: BTreeMap<String, BTreeMap<&str, Vec<&str>>> = BTreeMap::new();
     for material in &plan.materials {
-        let mut note = |field: &str, origin: &Origin| {
+        let mut note = |field: &'static str, origin: &Origin| {
             let mut roots = Vec::new();
             collect(origin, &mut roots);
             for root in roots {
-                let whose = format!("{field} of {}", material.key.text);
-                let list = found.entry(root).or_default();
-                if !list.contains(&whose) {
-                    list.push(whose);
+                let keys = found.entry(root).or_default().entry(field).or_default();
+                if !keys.contains(&&*material.key.text) {
+                    keys.push(&material.key.text);
                 }
             }
         };
@@ -25,7 +24,14 @@ pub(crate) fn sources(plan: &Plan) -> Vec<(String, Vec<String>)> {
             note("density", origin);
         }
     }
-    found.into_iter().collect()
+    let fields = |fields: BTreeMap<&str, Vec<&str>>| {
+        let fields = fields
+            .iter()
+            .map(|(field, keys)| format!("{field} of {}", keys.join(", ")));
+        fields.collect::<Vec<_>>().join("; ")
+    };
+    let sources = found.into_iter();
+    sources.map(|(source, of)| (source, fields(of))).collect()
 }
 
 fn origin<Q>(value: &Determined<Q>) -> Option<&Origin> {

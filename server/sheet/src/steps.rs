@@ -159,7 +159,9 @@ fn two_people(bench: &Bench<'_>, line: u32, step: &Step) -> Option<&'static str>
         let in_glovebox = before.is_some_and(|state| state.glass == plan::vessel::Glass::Glovebox);
         let solid = |addition: &Addition| {
             let content = &addition.content;
-            content.mass.is_some() && !content.is_liquid(&plan.materials)
+            content.mass.is_some()
+                && !content.is_liquid(&plan.materials)
+                && (moment.vessel == bench.flask || bench::is_sensitive(plan, content))
         };
         if kept_inert && !in_glovebox && line < bench.work_up() && fresh().any(solid) {
             return Some(
@@ -179,12 +181,12 @@ fn states<'a>(bench: &Bench<'a>, line: u32) -> impl Iterator<Item = StateRow<'a>
     let moments = &bench.plan.moments;
     let rows = points.map(|(point, before)| {
         let moment = moments.get(point?).filter(|moment| moment.line == line)?;
-        let state = moment.before.get(moment.vessel)?;
+        let (vessel, state, words) = bench.describe(point?)?;
         Some(StateRow {
             before,
             vessel: bench.name(moment.vessel),
-            words: bench.describe(moment.vessel, state),
-            fill: fill(bench, moment.vessel, state),
+            words,
+            fill: fill(bench, vessel, state),
         })
     });
     rows.into_iter().flatten()

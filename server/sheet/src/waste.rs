@@ -3,7 +3,7 @@
 use crate::bench::{Bench, is_in_water};
 use chemistry::{ReagentClass, Substance, Tag};
 use plan::takes::{Slot, Take};
-use plan::{Material, convert, show, takes};
+use plan::{Material, show, takes};
 use syntax::{CountKind, ModifierKind, Referent, Role, Sense, Verb};
 use uom::si::f64::Volume;
 
@@ -48,7 +48,6 @@ pub(crate) struct Part {
 pub(crate) fn wastes<'a>(bench: &Bench<'a>) -> (Vec<Waste>, Vec<(usize, &'a str)>) {
     let plan = bench.plan;
     let mut wastes: Vec<Waste> = Vec::new();
-    let mut whole = Vec::new();
     for take in takes::takes(&plan.text) {
         let rinses = rinses(&take);
         if rinses == 0 && !take.draws() {
@@ -61,17 +60,12 @@ pub(crate) fn wastes<'a>(bench: &Bench<'a>) -> (Vec<Waste>, Vec<(usize, &'a str)
         let Some(stream) = stream(&take, material.map(|(material, _)| material)) else {
             continue;
         };
-        let volume = if rinses > 0 && take.quantity().is_none() || stream == Stream::Solids {
-            None
-        } else if take.quantity().is_none() && whole.contains(&take.key()) {
-            // All of its line was counted when a step first took of it.
+        let draw = bench.draws.iter().find(|draw| draw.at == Some(take.at()));
+        if draw.is_none() && material.is_some() && rinses == 0 {
+            // It was measured when an earlier step first took of it.
             continue;
-        } else {
-            if take.quantity().is_none() {
-                whole.push(take.key());
-            }
-            volume(bench, &take)
-        };
+        }
+        let volume = draw.and_then(|draw| Some(draw.volume? * f64::from(draw.times)));
         let name = material.map_or(&*take.thing.name.text, |(material, _)| &material.key.text);
         put(&mut wastes, stream, name, volume, rinses);
     }
@@ -146,7 +140,9 @@ fn of_material(material: &Material) -> Option<Stream> {
     if let Some(carrier) = &material.carrier {
         return match &**carrier {
             "water" => Some(Stream::Aqueous),
-            name => of_substance(by_name(name)?),
+            // The oil of a dispersion is weighed with it, and is no solvent.
+            name if material.measured_by_volume() => of_substance(by_name(name)?),
+            _ => None,
         };
     }
     if material
@@ -200,26 +196,6 @@ fn of_substance(substance: Substance) -> Option<Stream> {
     } else {
         Stream::NonHalogenated
     })
-}
-
-/// What a step takes, of all times together.
-fn volume(bench: &Bench<'_>, take: &Take<'_>) -> Option<Volume> {
-    let plan = bench.plan;
-    match (
-        take.key().and_then(|key| plan.material(key)),
-        take.quantity(),
-    ) {
-        (Some((material, _)), Some((times, amount, _))) => {
-            let amounts = plan.portion(material, take.line, times, amount).ok()?;
-            Some(amounts.volume.ok()?.value)
-        }
-        (Some((_, amounts)), None) => Some(amounts.volume.as_ref().ok()?.value),
-        (None, Some((times, amount, _))) => {
-            let one = convert::volume(amount.quantity.as_ref()?, take.line)?.value;
-            Some(one * f64::from(times))
-        }
-        (None, None) => None,
-    }
 }
 
 fn put(wastes: &mut Vec<Waste>, stream: Stream, name: &str, volume: Option<Volume>, rinses: u32) {
