@@ -113,22 +113,22 @@ impl<'a> Bench<'a> {
         Some(at + 1)
     }
 
-    /// The line from which on the reaction is over: of the quench, or else of the first step of a work-up.
+    /// The line from which on the reaction is over: of the quench, or else of the first step of a work-up, which a separating
+    /// funnel is for.
     pub(crate) fn work_up(&self) -> u32 {
         let quench = self.quench.and_then(|index| self.plan.moments.get(index));
-        let ends = |step: &Step| {
-            step.clauses.iter().any(|clause| {
-                matches!(
-                    clause.verb,
-                    Verb::Extract | Verb::Separate | Verb::Filter | Verb::Concentrate
-                )
-            })
+        let ends = |moment: &&Moment| {
+            let item = self.plan.apparatus.get(moment.vessel);
+            let funnel = item.is_some_and(|item| item.text.contains("separat"));
+            let verb = clause(self.plan, moment).map(|clause| clause.verb);
+            let work_up = matches!(
+                verb,
+                Some(Verb::Extract | Verb::Separate | Verb::Filter | Verb::Concentrate)
+            );
+            work_up || funnel && !moment.additions.is_empty()
         };
-        let first = || takes::steps(&self.plan.text).find(|(_, step)| ends(step));
-        quench
-            .map(|moment| moment.line)
-            .or_else(|| first().map(|(line, _)| line))
-            .unwrap_or(u32::MAX)
+        let first = || self.plan.moments.iter().find(ends);
+        quench.or_else(first).map_or(u32::MAX, |moment| moment.line)
     }
 
     /// The words of a step, without its comment.

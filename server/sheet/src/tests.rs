@@ -9,30 +9,41 @@ use plan::measuring::Way;
 use plan::{Date, Plan, show};
 use std::collections::HashSet;
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use uom::si::volume::milliliter;
 
-/// The plans that stand in this repository.
-fn plans() -> Vec<(String, Plan)> {
+/// The files of the plans that stand in this repository.
+fn files() -> Vec<PathBuf> {
     let here = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let mut plans = Vec::new();
+    let mut files = Vec::new();
     for folder in ["../../examples", "../syntax/tests/plans"] {
         for entry in fs::read_dir(here.join(folder)).expect("a folder") {
-            let path = entry.expect("a file").path();
-            if path.extension().is_some_and(|end| end == "prep") {
-                let text = fs::read_to_string(&path).expect("a plan");
-                let name = path.file_name().expect("a name").to_string_lossy();
-                plans.push((name.into_owned(), Plan::read(&text)));
-            }
+            files.push(entry.expect("a file").path());
         }
     }
-    assert!(plans.len() > 10);
-    plans
+    files.retain(|path| path.extension().is_some_and(|end| end == "prep"));
+    assert!(files.len() > 10);
+    files
+}
+
+fn read(path: &Path) -> Plan {
+    Plan::read(&fs::read_to_string(path).expect("a plan"))
+}
+
+fn plans() -> Vec<(String, Plan)> {
+    let files = files();
+    let plan = |path: &PathBuf| (path.display().to_string(), read(path));
+    files.iter().map(plan).collect()
 }
 
 fn plan(name: &str) -> Plan {
-    let found = plans().into_iter().find(|(own, _)| own.ends_with(name));
-    found.expect("such a plan").1
+    let files = files();
+    read(
+        files
+            .iter()
+            .find(|path| path.ends_with(name))
+            .expect("such a plan"),
+    )
 }
 
 fn sheet(plan: &Plan) -> Page {
@@ -400,6 +411,8 @@ fn waste_is_summed_by_stream_and_rinses_are_counted() {
     assert!(ethyl.contains("methf 32.0 mL") && ethyl.contains("tert-butyl methyl ether 50.0 mL"));
     assert!(ethyl.contains("Non-halogenated") && !ethyl.contains("goes with the halogenated"));
     assert!(waste("slips.prep").contains("acetone, 4 rinses"));
+    let solids = waste("00-methylenation.prep");
+    assert!(solids.contains("sodium sulfate, silica") && !solids.contains("bubbler"));
 }
 
 #[test]

@@ -107,7 +107,12 @@ fn rinses(take: &Take<'_>) -> u32 {
 
 fn stream(take: &Take<'_>, material: Option<&Material>) -> Option<Stream> {
     if matches!(take.slot, Slot::Over | Slot::On | Slot::Through) {
-        return Some(Stream::Solids);
+        // A gas goes through a bubbler, and nothing of it is waste.
+        let gas = matches!(
+            take.clause.verb,
+            Verb::Vent | Verb::Purge | Verb::Sparge | Verb::Fill | Verb::Degas
+        );
+        return (!gas).then_some(Stream::Solids);
     }
     let named = || chemistry::find_name(&take.thing.name.text).one();
     match (material, &take.thing.referent) {
