@@ -180,7 +180,6 @@ fn measure(bench: &Bench<'_>) -> Markup {
                     }
                 }
             }
-            (products(bench))
             @if any {
                 p.note {
                     "± is the greatest error that the tool may have"
@@ -240,9 +239,8 @@ fn products(bench: &Bench<'_>) -> Markup {
     }
     html! {
         table {
-            caption { "To come out" }
+            caption { "At the end" }
             thead { tr {
-                th scope="col" { span.hidden { "For step" } }
                 th scope="col" { "Expect" }
                 th scope="col" { "Of" }
                 th scope="col" { "Obtained" }
@@ -267,7 +265,6 @@ fn product_row(material: &Material, amounts: &plan::Amounts) -> Markup {
     let share = share.map(|share| show::number(share.value.get::<percent>(), 2));
     html! {
         tr {
-            td.step {}
             td.take { @match (&expected, &theory) {
                 (Some(expected), _) => (expected),
                 (None, Ok(theory)) => (theory),
@@ -344,6 +341,12 @@ fn procedure(bench: &Bench<'_>, rows: &[Row<'_>]) -> Markup {
                     figcaption { (fill.words) " Dashed: two thirds. ?: not known." }
                 }
             }
+            p.note {
+                @if rows.iter().any(is_for_two) { span.two { "2" } " two people" (practice()) ". " }
+                "Begin: "
+                @if bench.times.start.is_some() { "time of day" } @else { "after the start" }
+                ", by the times that are stated; later where steps state none."
+            }
             // What water and oxygen bring and the reagents bear is drawn here once the plan reckons it.
             table {
                 caption.hidden { "Steps, with boxes to tick, times and what to expect" }
@@ -351,17 +354,12 @@ fn procedure(bench: &Bench<'_>, rows: &[Row<'_>]) -> Markup {
                     th scope="col" { span.hidden { "Done" } }
                     th scope="col" { span.hidden { "Number" } }
                     th scope="col" { "Do" }
-                    th scope="col" { "Begin" }
-                    th scope="col" { "Takes" }
+                    th.begin scope="col" { "Begin" }
+                    th.lasts scope="col" { "Takes" }
                 } }
                 tbody { @for row in rows { (step_row(row)) } }
             }
-            p.note {
-                @if rows.iter().any(is_for_two) { span.two { "2" } " two people" (practice()) ". " }
-                "Begin: "
-                @if bench.times.start.is_some() { "time of day" } @else { "after the start" }
-                ", by the times that are stated; later where steps state none."
-            }
+            (products(bench))
         }
     }
 }

@@ -314,29 +314,44 @@ fn temperature(bench: &Bench<'_>, bars: &[Bar], top: f64, height: f64) -> Markup
         Heat::Reflux => "reflux".to_owned(),
     };
     let mut runs: Vec<Vec<(f64, f64)>> = Vec::new();
-    let mut labels: Vec<(f64, f64, String)> = Vec::new();
+    // Where a level begins and ends.
+    let mut levels: Vec<(f64, f64, Heat)> = Vec::new();
     let mut now: Option<Heat> = None;
-    let mut free = f64::NEG_INFINITY;
     for bar in bars {
         match (now, bar.heat, runs.last_mut()) {
-            (Some(before), Some(t), Some(run)) => {
+            (Some(before), Some(heat), Some(run)) => {
                 // Beside a step that was drawn already the line goes on from where it is.
                 let reached = run.last().map_or(bar.left, |(x, _)| *x);
                 let begin = bar.left.max(reached);
-                run.extend([(begin, y(before)), (bar.right.max(begin), y(t))]);
+                run.extend([(begin, y(before)), (bar.right.max(begin), y(heat))]);
             }
-            (_, Some(t), _) => runs.push(vec![(bar.left, y(t)), (bar.right, y(t))]),
+            (_, Some(heat), _) => runs.push(vec![(bar.left, y(heat)), (bar.right, y(heat))]),
             (_, None, _) => {}
         }
-        if let Some(t) = bar.heat
-            && now != Some(t)
-            && bar.right >= free
-        {
-            let x = if now.is_none() { bar.left } else { bar.right };
-            labels.push((x, y(t), words(t)));
-            free = x + 52.0;
+        match (bar.heat, levels.last_mut()) {
+            (Some(heat), Some((_, right, level))) if now == Some(*level) && heat == *level => {
+                *right = bar.right;
+            }
+            (Some(heat), _) => {
+                let left = if now.is_none() { bar.left } else { bar.right };
+                levels.push((left, bar.right, heat));
+            }
+            (None, _) => {}
         }
         now = bar.heat;
+    }
+    // The longest level is labelled first, and none over another's label.
+    levels.sort_by(|a, b| (b.1 - b.0).total_cmp(&(a.1 - a.0)));
+    let mut labels: Vec<(f64, f64, String)> = Vec::new();
+    for (left, _, heat) in levels {
+        let (x, y, label) = (left + 3.0, y(heat) - 5.0, words(heat));
+        let x = x.min(RIGHT - letters(&label));
+        let meets = |(other, height, words): &(f64, f64, String)| {
+            x < other + letters(words) && *other < x + letters(&label) && (height - y).abs() < 13.0
+        };
+        if !labels.iter().any(meets) {
+            labels.push((x, y, label));
+        }
     }
     let line = |run: &[(f64, f64)]| {
         let points = run.iter().map(|(x, y)| format!("{},{}", at(*x), at(*y)));
@@ -346,7 +361,7 @@ fn temperature(bench: &Bench<'_>, bars: &[Bar], top: f64, height: f64) -> Markup
         text x="0" y=(at(top + height / 2.0)) { (bench.name(bench.flask)) }
         @for run in &runs { polyline points=(line(run)) fill="none" stroke="#000" stroke-width="2" stroke-linejoin="round" {} }
         @for (x, y, words) in labels {
-            text x=(at(x + 3.0)) y=(at(y - 5.0)) class="small halo" { (words) }
+            text x=(at(x)) y=(at(y)) class="small halo" { (words) }
         }
     }
 }

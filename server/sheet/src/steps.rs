@@ -150,7 +150,7 @@ fn two_people(bench: &Bench<'_>, line: u32, step: &Step) -> Option<&'static str>
     for moment in moments().filter(fresh) {
         let fresh = || moment.additions.iter().filter(|a| a.from.is_none());
         if fresh().any(|addition| bench::is_pyrophoric(plan, &addition.content)) {
-            return Some("it catches fire in air: one transfers, one stands by");
+            return Some("it catches fire in air, so one stands by");
         }
         let before = moment.before.get(moment.vessel);
         let kept_inert = before.is_some_and(

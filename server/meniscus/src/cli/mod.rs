@@ -8,6 +8,7 @@ mod explain;
 mod files;
 mod format;
 mod rescale;
+mod sarif;
 mod serve;
 mod sheet;
 
@@ -62,11 +63,32 @@ struct Check {
     #[arg(required = true, value_name = "PATH")]
     paths: Vec<PathBuf>,
     /// How to write the findings.
-    #[arg(long, value_enum, default_value_t = Format::Text)]
-    format: Format,
+    #[arg(long, value_enum, default_value_t = CheckFormat::Text)]
+    format: CheckFormat,
     /// How much to say, whatever meniscus.toml says.
     #[arg(long, value_enum)]
     profile: Option<Profile>,
+    /// What else than errors makes the exit code 1.
+    #[arg(long, value_enum)]
+    deny: Option<Denied>,
+}
+
+/// Ways to write findings.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum CheckFormat {
+    /// For people.
+    Text,
+    /// For programs.
+    Json,
+    /// For programs that show what any checker finds: SARIF 2.1.0.
+    Sarif,
+}
+
+/// What is let through no more.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Denied {
+    /// Warnings.
+    Warnings,
 }
 
 /// How much to say of a plan.
@@ -95,8 +117,8 @@ struct Amounts {
     /// The plan.
     file: PathBuf,
     /// How to write the amounts.
-    #[arg(long, value_enum, default_value_t = Format::Text)]
-    format: Format,
+    #[arg(long, value_enum, default_value_t = AmountsFormat::Text)]
+    format: AmountsFormat,
 }
 
 #[derive(Args)]
@@ -183,13 +205,15 @@ struct Explain {
     check: Option<String>,
 }
 
-/// Ways to write a result.
+/// Ways to write amounts.
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Format {
+enum AmountsFormat {
     /// For people.
     Text,
     /// For programs.
     Json,
+    /// For spreadsheets: comma-separated values, a line a material or product.
+    Csv,
 }
 
 /// How a command ended.
@@ -220,7 +244,7 @@ pub(crate) fn run() -> ExitCode {
         None | Some(Command::Serve(_)) => serve::serve(),
         Some(Command::Check(arguments)) => {
             let profile = arguments.profile.map(Into::into);
-            check::check(&arguments.paths, arguments.format, profile)
+            check::check(&arguments.paths, arguments.format, profile, arguments.deny)
         }
         Some(Command::Amounts(arguments)) => amounts::amounts(&arguments.file, arguments.format),
         Some(Command::Rescale(arguments)) => rescale::rescale(&arguments),
