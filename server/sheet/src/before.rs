@@ -46,8 +46,12 @@ const LONG_HOURS: f64 = 4.0;
 /// What to prepare.
 pub(crate) fn tasks(bench: &Bench<'_>) -> Vec<Task> {
     let mut tasks = Vec::new();
-    tasks.extend(day_before(bench));
-    tasks.extend(glass(bench));
+    let before = day_before(bench);
+    tasks.extend(glass(
+        bench,
+        before.as_ref().map_or(&[], |task| &task.steps),
+    ));
+    tasks.extend(before);
     for material in &bench.plan.materials {
         tasks.extend(reagent(material));
     }
@@ -71,14 +75,17 @@ fn day_before(bench: &Bench<'_>) -> Option<Task> {
     (!steps.is_empty()).then(|| Task::new(what).steps(steps))
 }
 
-fn glass(bench: &Bench<'_>) -> Vec<Task> {
+/// Glass to wash and to dry, but for what the plan itself does on the day before.
+fn glass(bench: &Bench<'_>, before: &[usize]) -> Vec<Task> {
     let plan = bench.plan;
     let mut names: Vec<&str> = Vec::new();
     let mut drying = Vec::new();
+    let mut washed = false;
     for moment in &plan.moments {
         let Some(clause) = bench::clause(plan, moment) else {
             continue;
         };
+        washed |= clause.verb == Verb::Wash && clause.senses.contains(&Sense::Glass);
         let dries = match clause.verb {
             Verb::Dry => clause.senses.contains(&Sense::Glass),
             Verb::Bake | Verb::FlameDry => true,
@@ -94,11 +101,13 @@ fn glass(bench: &Bench<'_>) -> Vec<Task> {
                 names.push(&thing.name.text);
             }
         }
+        let step = bench.number(moment.line);
         if clause.verb != Verb::FlameDry
+            && !step.is_some_and(|step| before.contains(&step))
             && is_long(moment.line, clause)
             && let Some(words) = plan.slice(moment.line, clause.span)
         {
-            let steps = bench.number(moment.line).into_iter().collect();
+            let steps = step.into_iter().collect();
             drying.push(Task::new(format!("Start: {words}")).steps(steps));
         }
     }
@@ -111,7 +120,7 @@ fn glass(bench: &Bench<'_>) -> Vec<Task> {
         );
     }
     let mut tasks = Vec::new();
-    if !names.is_empty() {
+    if !names.is_empty() && !washed {
         let wash = format!("Wash {}", names.join(", "));
         tasks.push(Task::new(wash).practice(
             "with a polar and then a non-polar solvent, two or three times each; drain, and let it dry in air before any heat",

@@ -142,18 +142,32 @@ fn day_picture(bench: &Bench<'_>) -> Markup {
     html! {
         section.day aria-labelledby="day" {
             h2 #day { "The day" }
-            @for picture in timelines {
+            @for (index, picture) in timelines.iter().enumerate() {
                 figure {
+                    @if let Some(name) = part_name(picture.part, bench.times.parts.len()) { h3 { (name) } }
                     (picture.svg)
                     figcaption {
-                        span.legend { span.key.hands {} "hands-on" }
-                        span.legend { span.key.wait {} "waiting" }
-                        span.legend { span.key.instant {} "states no time" }
-                        "Line: temperature in " (bench.name(bench.flask)) ". Beyond an hour the scale is shortened. " (picture.words.trim_start_matches("Timeline. "))
+                        @if index == 0 {
+                            span.legend { span.key.hands {} "hands-on" }
+                            span.legend { span.key.wait {} "waiting" }
+                            span.legend { span.key.instant {} "states no time" }
+                            "Line: temperature in " (bench.name(bench.flask)) ". Beyond an hour the scale is shortened. "
+                        }
+                        (picture.words.trim_start_matches("Timeline. "))
                     }
                 }
             }
         }
+    }
+}
+
+/// What a part of a plan with several is called.
+fn part_name(part: usize, parts: usize) -> Option<String> {
+    match (part, parts) {
+        (_, 0 | 1) => None,
+        (0, 2) => Some("The day before".to_owned()),
+        (1, 2) => Some("On the day".to_owned()),
+        _ => Some(format!("Part {} of {parts}", part + 1)),
     }
 }
 

@@ -18,6 +18,8 @@ const LETTER: f64 = 6.6;
 
 /// What a picture shows, drawn and in words.
 pub(crate) struct Picture {
+    /// Which of the plan's parts it is of.
+    pub(crate) part: usize,
     pub(crate) svg: Markup,
     pub(crate) words: String,
 }
@@ -89,7 +91,9 @@ fn timeline(bench: &Bench<'_>, part: usize) -> Option<Picture> {
     let lanes = bars.iter().map(|bar| bar.lane).max().unwrap_or(0) + 1;
     let (top, lane) = (4.0, 34.0);
     let graph = top + lane * float(lanes) + 12.0;
-    let clock = graph + 84.0;
+    // Nothing is in the flask yet, and so it has no temperature.
+    let empty = bars.iter().all(|bar| bar.heat.is_none());
+    let clock = if empty { graph } else { graph + 84.0 };
     let words = in_words(bench, part);
     let hatch = format!("waiting{part}");
     let svg = html! {
@@ -116,7 +120,7 @@ fn timeline(bench: &Bench<'_>, part: usize) -> Option<Picture> {
             }
         }
     };
-    Some(Picture { svg, words })
+    Some(Picture { part, svg, words })
 }
 
 /// What the timeline says, for those who do not see it.
@@ -481,7 +485,11 @@ pub(crate) fn fill(bench: &Bench<'_>) -> Option<Picture> {
             }
         }
     };
-    Some(Picture { svg, words })
+    Some(Picture {
+        part: 0,
+        svg,
+        words,
+    })
 }
 
 /// A round flask that is filled to a part of what it holds.
@@ -565,7 +573,11 @@ pub(crate) fn gas_path(path: &crate::gas::GasPath<'_>) -> Picture {
             }
         }
     };
-    Picture { svg, words }
+    Picture {
+        part: 0,
+        svg,
+        words,
+    }
 }
 
 #[cfg(test)]

@@ -474,6 +474,28 @@ fn the_state_to_expect_stands_before_the_points_that_matter() {
     );
 }
 
+/// 1 h and 16 h are drawn beside each other, each in its part; 9:00 and 1 h are 10:00.
+#[test]
+fn what_the_plan_does_the_day_before_is_not_told_twice() {
+    let plan = Plan::read(
+        "plan A\nstart 9:00\nequipment\n  flask: 50 mL flask\nsteps\n  the day before\n  wash flask with acetone, 2 times\n  dry flask at 125 °C overnight\n  on the day\n  add water 5 mL\n  stir for 1 h\n  cool to 0 °C",
+    );
+    let page = sheet(&plan);
+    let before = page.section("before").expect("the day before").text();
+    assert!(before.contains("Do what the plan puts on the day before (steps 1, 2)"));
+    assert!(
+        !before.contains("Start: dry") && !before.contains("Wash flask"),
+        "{before}"
+    );
+    let day = page.section("day").expect("the day");
+    assert_eq!(day.all("svg").len(), 2);
+    let clocks: Vec<String> = day.all("text").iter().map(Element::text).collect();
+    assert!(
+        clocks.contains(&"10:00".to_owned()) && clocks.contains(&"2 · 16 h".to_owned()),
+        "{clocks:?}"
+    );
+}
+
 #[test]
 fn pictures_stay_within_their_frame_and_in_order() {
     for (name, plan) in plans() {
