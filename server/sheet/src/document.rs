@@ -521,7 +521,7 @@ fn foot_of_page(bench: &Bench<'_>, hash: &str, day: &str) -> Markup {
             p {
                 "Plan: SHA-256 of its text " code { (hash) } "."
                 @if !day.is_empty() { " Printed " (day) "." }
-                " Meniscus " (env!("CARGO_PKG_VERSION")) ". Digits are those that the plan claims."
+                " Meniscus " (env!("CARGO_PKG_VERSION")) ". Amounts that are computed have three digits."
             }
             ul {
                 @for (source, of) in sources::sources(bench.plan) {

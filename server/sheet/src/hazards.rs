@@ -196,12 +196,23 @@ pub(crate) fn protection(bench: &Bench<'_>, hazards: &Hazards, inert_gas: bool) 
             of(&poison)
         ));
     }
-    let lasting = ["H340", "H350", "H360"];
+    let unborn = ["H360", "H361"];
+    if has(&unborn) {
+        rules.push(format!(
+            "{}: who is, or may be, or wishes to be with child asks first.",
+            of(&unborn)
+        ));
+    }
+    let lasting = ["H340", "H350", "H372"];
     if has(&lasting) {
         rules.push(format!(
-            "{}: who is or may be pregnant, and who is new to it, asks first; weigh it in the hood.",
+            "{}: weighed and measured in the hood, and nothing of it leaves the hood open.",
             of(&lasting)
         ));
+    }
+    if has(&["H220", "H224", "H225"]) {
+        rules
+            .push("Flammable vapour and gas: no flame, no spark and no bare hot plate.".to_owned());
     }
     let oven = states().any(|state| matches!(state.glass, Glass::Oven { .. }));
     let flame = verb(&[Verb::FlameDry]);
