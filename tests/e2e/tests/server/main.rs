@@ -9,6 +9,7 @@
 mod asking;
 mod cli;
 mod cli_amounts;
+mod cli_sheet;
 mod editing;
 mod formatting;
 mod hammer;
