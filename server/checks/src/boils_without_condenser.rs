@@ -74,7 +74,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
 fn reflux(plan: &Plan, moment: &Moment, clause: &Clause) -> Option<Finding> {
     let state = moment.before.get(moment.vessel)?;
     let item = sensitive::listed(plan, moment.vessel)?;
-    let fitted = item.text.contains(',');
+    let fitted = item.text.contains(',') && item.head.to_lowercase().ends_with("flask");
     let holds_liquid = state.contents.iter().any(|c| c.is_liquid(&plan.materials));
     if !sensitive::boils(clause) || !fitted || !holds_liquid {
         return None;
@@ -155,8 +155,19 @@ fn is_short(clause: &Clause) -> bool {
 }
 
 /// Something in the plan's words condenses the vapour, or is made to hold it.
-fn sends_back(plan: &Survey<'_>) -> bool {
-    let text = plan.lower();
+fn sends_back(plan: &Plan) -> bool {
+    // The title is what the plan makes, not what it makes it in.
+    let lines = plan.text.lines.iter().zip(0u32..);
+    let words = lines
+        .filter(|(line, _)| line.block != syntax::Block::None)
+        .filter_map(|(_, index)| {
+            let at = sensitive::line_at(plan, index);
+            plan.slice(at.line, at.span)
+        });
+    let text = words.collect::<Vec<_>>().join("\n").to_lowercase();
+    let text = text
+        .replace("pressure-equal", "")
+        .replace("pressure equal", "");
     [
         "condenser",
         "dean-stark",

@@ -2,7 +2,7 @@
 
 use crate::Survey;
 use crate::edit::{self, Edit};
-use crate::{Check, Finding, Severity, scale_not_limiting, unknown_key};
+use crate::{Check, Finding, Severity, scale_not_limiting, sensitive, unknown_key};
 use chemistry::{Balancing, Conserved, Formula, Ratio, Side};
 use plan::equation::{Balance, Equation, EquationTerm, float};
 use plan::{At, Plan, show};
@@ -91,15 +91,17 @@ fn strangers(plan: &Plan, equation: &Equation) -> Vec<Finding> {
         let message = format!(
             "{name} is neither a key of this plan, nor a substance of the library, nor a formula: mend the spelling, or write its formula."
         );
+        let finding = Finding::new(&CHECK, term.at, message);
+        if named_elsewhere(plan, term) {
+            return finding;
+        }
         let near = unknown_key::nearest(plan, name);
-        let near = near
-            .iter()
-            .fold(Finding::new(&CHECK, term.at, message), |finding, key| {
-                finding.fix(
-                    format!("Write {key}"),
-                    vec![edit::replace(plan, term.at, key.as_str())],
-                )
-            });
+        let near = near.iter().fold(finding, |finding, key| {
+            finding.fix(
+                format!("Write {key}"),
+                vec![edit::replace(plan, term.at, key.as_str())],
+            )
+        });
         chemistry::nearest_names(name, 2)
             .into_iter()
             .filter(|near| !near.contains(' '))
@@ -111,6 +113,18 @@ fn strangers(plan: &Plan, equation: &Equation) -> Vec<Finding> {
             })
     };
     equation.terms().filter(stranger).map(finding).collect()
+}
+
+/// The steps or the scale call it that as well: its line is missing, and its spelling is meant.
+fn named_elsewhere(plan: &Plan, term: &EquationTerm) -> bool {
+    (0u32..).zip(&plan.text.lines).any(|(index, _)| {
+        let at = sensitive::line_at(plan, index);
+        let words = plan.slice(at.line, at.span).unwrap_or("");
+        index != term.at.line
+            && words
+                .split(|c: char| !c.is_alphanumeric() && !"_-".contains(c))
+                .any(|word| word == &*term.name)
+    })
 }
 
 fn off(
@@ -215,6 +229,9 @@ fn hindrance(equation: &Equation, balancing: Option<&Balancing>) -> String {
     }
 }
 
+/// The least coefficient of a reaction that is planned is hardly ever more (common practice): `4 NH3 + 5 O2 -> 4 NO + 6 H2O`.
+const LEAST: u64 = 4;
+
 /// The equation with the coefficients that balance it, and the edits that write them.
 fn balanced(
     plan: &Plan,
@@ -226,6 +243,11 @@ fn balanced(
         1 => String::new(),
         more => format!("{more} "),
     };
+    // Such an equation has a wrong formula in it, not wrong coefficients.
+    let of_keys = equation.terms().any(|term| term.material.is_some());
+    if of_keys && left.iter().chain(right).min() > Some(&LEAST) {
+        return None;
+    }
     let mut edits = Vec::new();
     for (term, &coefficient) in equation.terms().zip(left.iter().chain(right)) {
         // The language reads no longer ones.
