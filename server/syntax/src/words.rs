@@ -378,6 +378,24 @@ pub(crate) fn is_support(words: &str) -> bool {
     )
 }
 
+/// Water by whatever name, which nobody measures where a mixture is poured onto it.
+pub(crate) fn is_poured_onto(words: &str) -> bool {
+    is_one_of(
+        words,
+        &[
+            "ice",
+            "crushed ice",
+            "cracked ice",
+            "ice water",
+            "ice-water",
+            "ice/water",
+            "ice-cold water",
+            "cold water",
+            "water",
+        ],
+    )
+}
+
 /// What stands in the vessel that the step is about: `stir the reaction mixture`.
 pub(crate) fn is_mixture(words: &str) -> bool {
     let words = words.to_ascii_lowercase();
