@@ -10,10 +10,11 @@ use tower_lsp::Client;
 use tower_lsp::lsp_types::Url;
 
 /// Takes the names of documents whose findings are due.
+#[derive(Clone)]
 pub(super) struct Publisher(UnboundedSender<Url>);
 
 impl Publisher {
-    /// Starts the task, which ends with its publisher.
+    /// Starts the task, which ends with its last publisher.
     pub(super) fn start(
         client: Client,
         documents: Arc<Documents>,
