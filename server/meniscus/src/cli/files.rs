@@ -78,7 +78,7 @@ fn search(folder: &Path, files: &mut Vec<PathBuf>, complaints: &mut Vec<String>)
 }
 
 /// The reason alone, without the number that the system gives it.
-fn reason(error: &io::Error) -> String {
+pub(super) fn reason(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::NotFound => "there is no such file".to_owned(),
         io::ErrorKind::PermissionDenied => "permission denied".to_owned(),

@@ -3,6 +3,7 @@
 mod amounts;
 mod bench;
 mod check;
+mod doctor;
 mod drawing;
 mod explain;
 mod files;
@@ -48,6 +49,8 @@ enum Command {
     Sheet(Sheet),
     /// Explain a check, or list them all.
     Explain(Explain),
+    /// Say which version this is, what it finds to read plans against, and what is wrong with that.
+    Doctor(Doctor),
 }
 
 #[derive(Args)]
@@ -55,6 +58,10 @@ struct Serve {
     /// Use standard input and output, which is also the default.
     #[arg(long)]
     stdio: bool,
+    /// Write the log to the end of this file, instead of to standard error; RUST_LOG says how much, as in
+    /// "meniscus=info" for every request with its time.
+    #[arg(long, value_name = "FILE")]
+    log_file: Option<PathBuf>,
 }
 
 #[derive(Args)]
@@ -208,6 +215,12 @@ struct Explain {
     all: bool,
 }
 
+#[derive(Args)]
+struct Doctor {
+    /// A plan, or a folder of plans; unless said, the folder in which you are.
+    path: Option<PathBuf>,
+}
+
 /// Ways to write amounts.
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum AmountsFormat {
@@ -243,6 +256,14 @@ impl From<Outcome> for ExitCode {
 /// Runs what the arguments ask for.
 pub(crate) fn run() -> ExitCode {
     let cli = Cli::parse();
+    let log_file = match &cli.command {
+        None => cli.serve.log_file,
+        Some(Command::Serve(serve)) => serve.log_file.clone(),
+        Some(_) => None,
+    };
+    if let Err(why) = crate::log::start(log_file.as_deref()) {
+        return complain(&why).into();
+    }
     let outcome = match cli.command {
         None | Some(Command::Serve(_)) => serve::serve(),
         Some(Command::Check(arguments)) => {
@@ -256,6 +277,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Explain(arguments)) => {
             explain::explain(arguments.check.as_deref(), arguments.all)
         }
+        Some(Command::Doctor(arguments)) => doctor::doctor(arguments.path.as_deref()),
     };
     outcome.into()
 }

@@ -5,6 +5,7 @@ use super::{render, tokens};
 use crate::positions::{Encoding, to_offset, to_offsets, to_range};
 use crate::surroundings::{FILES, InUse, Surroundings};
 use ide::{DefinitionFile, Document};
+use plan::Context;
 use ropey::Rope;
 use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
@@ -138,6 +139,28 @@ impl Documents {
             state.surroundings.forget(&path, false);
         }
         state.refresh(None)
+    }
+
+    /// The client prefers this of checks, where a file of settings does not say.
+    pub(super) fn configure(&self, checks: Vec<(String, String)>) -> Due {
+        let mut state = self.state();
+        match state.surroundings.prefer(checks) {
+            true => state.refresh(None),
+            false => Due::default(),
+        }
+    }
+
+    /// What a plan that is not open is read against.
+    pub(super) fn context_of(&self, path: &Path) -> Context {
+        self.state().surroundings.for_plan(path).context
+    }
+
+    /// Every open document of plans.
+    pub(super) fn open_plans(&self) -> Vec<Url> {
+        let state = self.state();
+        let plans = state.open.iter();
+        let plans = plans.filter(|(_, open)| matches!(open.kind, Kind::Plans(_)));
+        plans.map(|(uri, _)| uri.clone()).collect()
     }
 
     /// Reads a document of plans; nothing where it is not open.

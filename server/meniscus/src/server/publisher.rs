@@ -13,13 +13,14 @@ use tower_lsp::lsp_types::Url;
 /// Takes the names of documents whose findings are due.
 ///
 /// Many clients say that they could ask for findings and never do; so they are published until the first one asks.
+#[derive(Clone)]
 pub(super) struct Publisher {
     due: UnboundedSender<Url>,
     asked: Arc<AtomicBool>,
 }
 
 impl Publisher {
-    /// Starts the task, which ends with its publisher.
+    /// Starts the task, which ends with its last publisher.
     pub(super) fn start(
         client: Client,
         documents: Arc<Documents>,
