@@ -1,8 +1,14 @@
-" The colours of plans, which need no server.
+" What a user sees who has not installed the server: the colours of plans, and what is missing.
 execute 'source' expand('<sfile>:p:h') . '/harness.vim'
-execute 'set runtimepath^=' . fnameescape($MENISCUS_ROOT . '/editor-clients/vim')
-filetype plugin indent on
-syntax on
+
+function s:missing() abort
+  let l:first = execute('edit ' . fnameescape($MENISCUS_PLANS . '/missing.prep'), 'silent')
+  call Includes(l:first, 'cargo install --path server/meniscus')
+  call Includes(l:first, 'g:meniscus_server')
+  call Same('said again', '', trim(execute('edit ' . fnameescape($MENISCUS_PLANS . '/again.prep'), 'silent')))
+  call Includes(execute('MeniscusRescale 2x', 'silent'), 'there is no program')
+endfunction
+call Test('a missing server is said once, with what to do', function('s:missing'))
 
 let s:scopes = {
       \ 'prepPlan': 'keyword.control.plan', 'prepBlock': 'keyword.control.block', 'prepStatement': 'keyword.other.statement',
@@ -76,5 +82,25 @@ function s:units() abort
   endfor
 endfunction
 call Test('Vim colours every unit of the language', function('s:units'))
+
+" As the documentation of these clients has it; they are not in Debian.
+function s:told() abort
+  let s:said = []
+  function! g:LspAddServer(servers) abort
+    let s:said += a:servers
+  endfunction
+  doautocmd <nomodeline> User LspSetup
+  delfunction g:LspAddServer
+  call Same('servers', 1, len(s:said))
+  call Same('what yegappan/lsp is told', ['meniscus', 'prep', 'meniscus', ['serve']],
+        \ [s:said[0].name, s:said[0].filetype, s:said[0].path, s:said[0].args])
+  call mkdir($MENISCUS_PLANS . '/vim-lsp/autoload', 'p')
+  call writefile(['function! lsp#register_server(server) abort', 'let g:told = a:server', 'endfunction'],
+        \ $MENISCUS_PLANS . '/vim-lsp/autoload/lsp.vim')
+  execute 'set runtimepath^=' . fnameescape($MENISCUS_PLANS . '/vim-lsp')
+  doautocmd <nomodeline> User lsp_setup
+  call Same('what vim-lsp is told', {'name': 'meniscus', 'allowlist': ['prep'], 'cmd': ['meniscus', 'serve']}, g:told)
+endfunction
+call Test('other clients are told of the server', function('s:told'))
 
 call Finish()
