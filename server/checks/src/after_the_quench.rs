@@ -1,5 +1,6 @@
 //! A reagent that water destroys is added after the quench.
 
+use crate::Survey;
 use crate::alive;
 use crate::edit;
 use crate::sensitive;
@@ -45,7 +46,7 @@ lines have changed places.
 **Sources.** Common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (index, moment) in plan.moments.iter().enumerate() {
         let Some(quench) = quenched_by(plan, index, moment) else {
             continue;

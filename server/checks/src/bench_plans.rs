@@ -86,7 +86,7 @@ fn found(text: &str) -> (Plan, Vec<Finding>) {
     let plan = Plan::read(text);
     let mut findings = Vec::new();
     for check in CHECKS {
-        (check.run)(&plan, &mut findings);
+        (check.run)(&crate::Survey::new(&plan), &mut findings);
     }
     (plan, findings)
 }

@@ -1,5 +1,6 @@
 //! A solvent boils in an open vessel, and nothing sends it back.
 
+use crate::Survey;
 use crate::closed_and_heated::{SPEAKS, hottest, vapour};
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -46,7 +47,7 @@ and more concentrated than it was meant to be, and a flammable vapour stands in 
 **Sources.** Common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     if sends_back(plan) {
         return;
     }

@@ -1,5 +1,6 @@
 //! A closed vessel is heated above the boiling point of what it holds.
 
+use crate::Survey;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -68,7 +69,7 @@ pub(crate) const SPEAKS: f64 = 1.15;
 /// Bar above the air outside that make it an error (an assumption).
 const BURSTS: f64 = 2.0;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said = vec![None; plan.apparatus.len()];
     for moment in &plan.moments {
         let Some(clause) = sensitive::clause(plan, moment).filter(|clause| heats(clause)) else {

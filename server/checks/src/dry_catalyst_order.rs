@@ -1,5 +1,6 @@
 //! A dry hydrogenation catalyst meets solvent vapour and air.
 
+use crate::Survey;
 use crate::edit;
 use crate::sensitive;
 use crate::wet_glass::is_flammable;
@@ -55,7 +56,7 @@ Council, *Prudent Practices in the Laboratory*, 1995, page 102. The order, and t
 practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said = false;
     for moment in &plan.moments {
         let Some(finding) = meeting(plan, moment).or_else(|| under_hydrogen(plan, moment)) else {

@@ -1,5 +1,6 @@
 //! The equation of the plan: its terms, its balance, and what it lets form.
 
+use crate::Survey;
 use crate::edit::{self, Edit};
 use crate::{Check, Finding, Severity, scale_not_limiting, sensitive, unknown_key};
 use chemistry::{Balancing, Conserved, Formula, Ratio, Side};
@@ -37,7 +38,7 @@ Source: conservation of atoms and charge.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     expected_yields(plan, findings);
     second_equations(plan, findings);
     let Some(equation) = &plan.equation else {

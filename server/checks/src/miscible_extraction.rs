@@ -1,5 +1,6 @@
 //! An extraction of water with a solvent that mixes with it.
 
+use crate::Survey;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -50,7 +51,7 @@ acetonitrile off before the extraction, and wash dimethylformamide out with much
 articles). The share of a third and the amounts are common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut informed = false;
     for (index, moment) in plan.moments.iter().enumerate() {
         let Some(clause) = sensitive::clause(plan, moment)

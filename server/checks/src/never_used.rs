@@ -1,5 +1,6 @@
 //! Materials that no step uses.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity};
 use chemistry::{Found, ReagentClass};
 use plan::{At, Material, Plan, takes};
@@ -31,7 +32,7 @@ Source: common practice.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     if takes::steps(&plan.text).next().is_none() {
         return;
     }
@@ -138,10 +139,12 @@ fn named_by_steps(plan: &Plan, material: &Material) -> bool {
 }
 
 fn names(text: &str, key: &str) -> bool {
-    let text = text.to_lowercase();
+    let is_key = |word: &str| {
+        word.eq_ignore_ascii_case(key) || !word.is_ascii() && word.to_lowercase() == key
+    };
     text.split(|c: char| c.is_whitespace() || ",;:.()/".contains(c))
-        .any(|word| word == key)
-        || text.contains(key) && key.contains([' ', '/', '.', ':', '(', ')'])
+        .any(is_key)
+        || key.contains([' ', '/', '.', ':', '(', ')']) && text.to_lowercase().contains(key)
 }
 
 /// The parts of a step that only look at a substance, in order.

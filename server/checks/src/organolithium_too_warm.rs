@@ -1,5 +1,6 @@
 //! An organolithium waits alone in an ether that it eats.
 
+use crate::Survey;
 use crate::alive;
 use crate::edit;
 use crate::sensitive;
@@ -71,7 +72,7 @@ struct Loss {
 /// The share of the reagent from whose loss the check speaks (an assumption).
 const SHARE: f64 = 0.2;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said = vec![false; plan.apparatus.len()];
     for (index, moment) in plan.moments.iter().enumerate() {
         let Some(said) = said.get_mut(moment.vessel).filter(|said| !**said) else {

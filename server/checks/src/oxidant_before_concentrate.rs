@@ -1,5 +1,6 @@
 //! A peroxide is still in a mixture that is concentrated or distilled.
 
+use crate::Survey;
 use crate::acted_on::substance_of;
 use crate::edit;
 use crate::sensitive;
@@ -57,7 +58,7 @@ oxygen; a solution of 10 wt% holds about 0.86 mol/L of it (126.04 g/mol, density
 memory).
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (index, moment) in plan.moments.iter().enumerate() {
         for addition in &moment.additions {
             let content = &addition.content;

@@ -1,5 +1,6 @@
 //! Portions that add up to more than the materials list.
 
+use crate::Survey;
 use crate::edit::{self, Edit};
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -36,7 +37,7 @@ sum of squares for portions that are measured one by one, 5.1.2.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for moment in &plan.moments {
         findings.extend(more_than_there_is(plan, moment));
     }

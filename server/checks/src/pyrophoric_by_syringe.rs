@@ -1,5 +1,6 @@
 //! More of a liquid that catches fire in air than a syringe should hold.
 
+use crate::Survey;
 use crate::alive;
 use crate::edit;
 use crate::sensitive;
@@ -63,7 +64,7 @@ between these and common practice. In the fire at UCLA in December 2008 a plunge
 const FILL: f64 = 0.6;
 const FILL_MILDER: f64 = 0.75;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut informed = false;
     for moment in &plan.moments {
         let Some(clause) = sensitive::clause(plan, moment) else {

@@ -1,5 +1,6 @@
 //! A reaction mixture is worked up with a reagent still alive in it.
 
+use crate::Survey;
 use crate::acted_on::{acted_on, substance_of};
 use crate::alive::{self, Left};
 use crate::edit;
@@ -67,7 +68,7 @@ text *LibreTexts Chemistry*, \"Quenching reactions: Lithium Aluminium Hydride\".
 and limits for the others are common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said = vec![false; plan.apparatus.len()];
     for moment in &plan.moments {
         let Some(clause) = sensitive::clause(plan, moment).filter(|c| works_up(plan, c)) else {

@@ -1,5 +1,6 @@
 //! A quench of much reagent that was not cooled first.
 
+use crate::Survey;
 use crate::alive;
 use crate::closed_and_heated::hottest;
 use crate::edit;
@@ -59,7 +60,7 @@ const MUCH: f64 = 10.0;
 /// Degrees above the limit of a step from which on it was forgotten rather than rounded (an assumption).
 const WARMER: f64 = 10.0;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (index, moment) in plan.moments.iter().enumerate() {
         findings.extend(finding(plan, index, moment));
     }

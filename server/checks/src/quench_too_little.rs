@@ -1,5 +1,6 @@
 //! A quench with less than what it should destroy.
 
+use crate::Survey;
 use crate::alive;
 use crate::edit;
 use crate::sensitive;
@@ -55,7 +56,7 @@ const MISSING: f64 = 2.0;
 /// What a fix takes of what is needed (common practice).
 const SURPLUS: f64 = 1.5;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (index, moment) in plan.moments.iter().enumerate() {
         findings.extend(finding(plan, index, moment));
     }

@@ -1,5 +1,6 @@
 //! A quench that does more harm than what it quenches.
 
+use crate::Survey;
 use crate::alive::{self, Left};
 use crate::edit;
 use crate::quench_missing::is_fiery;
@@ -62,7 +63,7 @@ text *LibreTexts Chemistry*, \"Quenching reactions\". The rest, and the amounts 
 speaks, are common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for moment in &plan.moments {
         let Some(clause) = sensitive::clause(plan, moment).filter(|clause| {
             matches!(

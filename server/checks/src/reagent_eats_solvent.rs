@@ -1,5 +1,6 @@
 //! A reagent meets a solvent that it reacts with itself.
 
+use crate::Survey;
 use crate::alive;
 use crate::edit;
 use crate::sensitive::{self, Entry, Threat};
@@ -67,7 +68,7 @@ practice.
 /// Equivalents below which the solvent is rather the reactant.
 const SOLVENT: f64 = 10.0;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said: Vec<(usize, ReagentClass)> = Vec::new();
     let mut informed = false;
     for entry in sensitive::entries(plan, Threat::Water) {

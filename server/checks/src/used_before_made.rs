@@ -1,5 +1,6 @@
 //! A vessel is poured from before anything is in it.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity};
 use crate::{edit, sensitive};
 use plan::vessel::{Content, Moment, What};
@@ -41,7 +42,7 @@ the mixture waits.
 **Sources.** It follows from the steps.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     findings.extend((0..plan.apparatus.len()).filter_map(|vessel| left_behind(plan, vessel)));
     let mut said = vec![false; plan.apparatus.len()];
     for (index, moment) in plan.moments.iter().enumerate() {

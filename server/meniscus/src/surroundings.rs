@@ -24,6 +24,10 @@ pub(crate) struct Surroundings {
     by_default: Arc<Settings>,
     /// Rules over what the settings say.
     profile: Option<checks::Profile>,
+    /// What an editor prefers of checks, where the settings do not say.
+    preferred: Vec<(String, String)>,
+    /// Settings with what is preferred: the file, as it was read, and what came of it.
+    with_preferred: HashMap<PathBuf, (Arc<Settings>, Arc<Settings>)>,
 }
 
 /// What a plan is to be read against.
@@ -93,7 +97,10 @@ impl Surroundings {
             files.push(file);
         }
         let (path, inventory) = inventory.unzip();
-        let settings = settings.map_or_else(|| self.by_default.clone(), |(_, settings)| settings);
+        let settings = match settings {
+            Some((path, settings)) => self.completed(path, settings),
+            None => self.by_default.clone(),
+        };
         let settings = match self.profile {
             Some(profile) => {
                 Arc::new(Settings::clone(&settings).with_check(checks::PROFILE, profile.word()))
@@ -109,6 +116,43 @@ impl Surroundings {
             files,
             inventory: path,
         }
+    }
+
+    /// Takes what an editor prefers of checks; false where it did so before.
+    pub(crate) fn prefer(&mut self, checks: Vec<(String, String)>) -> bool {
+        if self.preferred == checks {
+            return false;
+        }
+        self.preferred = checks;
+        self.with_preferred.clear();
+        self.by_default = Arc::new(self.with_what_is_preferred(Settings::default()));
+        true
+    }
+
+    fn with_what_is_preferred(&self, settings: Settings) -> Settings {
+        self.preferred
+            .iter()
+            .fold(settings, |settings, (key, value)| {
+                match settings.checks.iter().any(|written| written.key == *key) {
+                    true => settings,
+                    false => settings.with_check(key, value),
+                }
+            })
+    }
+
+    /// The same settings come to the same, so that contexts can be compared.
+    fn completed(&mut self, path: PathBuf, settings: Arc<Settings>) -> Arc<Settings> {
+        if self.preferred.is_empty() {
+            return settings;
+        }
+        if let Some((from, known)) = self.with_preferred.get(&path)
+            && Arc::ptr_eq(from, &settings)
+        {
+            return known.clone();
+        }
+        let all = Arc::new(self.with_what_is_preferred(Settings::clone(&settings)));
+        self.with_preferred.insert(path, (settings, all.clone()));
+        all
     }
 
     /// What a text is read against that is no file.

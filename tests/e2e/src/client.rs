@@ -35,8 +35,12 @@ pub struct Client {
     published: HashMap<String, Value>,
     /// The versions published, in the order of arrival.
     versions: HashMap<String, Vec<i64>>,
-    /// What the server asked of us, in the order of arrival; every request was answered with null.
+    /// What the server asked of us, in the order of arrival; every request was answered with null, but for settings.
     asked: Vec<Value>,
+    /// What the server told us besides findings.
+    told: Vec<Value>,
+    /// Our settings, for a server that asks for them.
+    pub settings: Value,
 }
 
 impl Client {
@@ -52,8 +56,20 @@ impl Client {
     /// When it does not start.
     #[must_use]
     pub fn start_on(streams: Streams) -> Client {
+        Client::start_with(streams, &[])
+    }
+
+    /// Starts a server with further arguments.
+    ///
+    /// # Panics
+    /// When it does not start.
+    #[must_use]
+    pub fn start_with(streams: Streams, arguments: &[&str]) -> Client {
         let mut command = Command::new(meniscus());
-        command.arg("serve").env("RUST_LOG", "error");
+        command
+            .arg("serve")
+            .args(arguments)
+            .env("RUST_LOG", "error");
         let (server, input, output): (Child, Box<dyn Write + Send>, Box<dyn Read + Send>) =
             match streams {
                 Streams::Pipes => {
@@ -98,16 +114,26 @@ impl Client {
             published: HashMap::new(),
             versions: HashMap::new(),
             asked: Vec::new(),
+            told: Vec::new(),
+            settings: Value::Null,
         }
     }
 
     /// The most memory that the server has held so far, in kB; none where the system does not say.
     #[must_use]
     pub fn peak_memory(&self) -> Option<u64> {
+        self.status("VmHWM:")
+    }
+
+    /// The memory that the server holds now, in kB; none where the system does not say.
+    #[must_use]
+    pub fn memory(&self) -> Option<u64> {
+        self.status("VmRSS:")
+    }
+
+    fn status(&self, what: &str) -> Option<u64> {
         let status = std::fs::read_to_string(format!("/proc/{}/status", self.server.id())).ok()?;
-        let line = status
-            .lines()
-            .find_map(|line| line.strip_prefix("VmHWM:"))?;
+        let line = status.lines().find_map(|line| line.strip_prefix(what))?;
         line.trim().strip_suffix(" kB")?.parse().ok()
     }
 
@@ -116,7 +142,19 @@ impl Client {
     /// # Panics
     /// When the server does not answer as it should.
     pub fn initialize(&mut self, capabilities: &Value) -> Value {
-        let params = json!({"processId": null, "rootUri": null, "capabilities": capabilities});
+        self.initialize_in(&[], capabilities)
+    }
+
+    /// The same, with folders.
+    ///
+    /// # Panics
+    /// When the server does not answer as it should.
+    pub fn initialize_in(&mut self, folders: &[&str], capabilities: &Value) -> Value {
+        let folder = |uri: &&str| json!({"uri": uri, "name": "a folder"});
+        let folders: Vec<Value> = folders.iter().map(folder).collect();
+        let params = json!({
+            "processId": null, "rootUri": null, "capabilities": capabilities, "workspaceFolders": folders,
+        });
         let answer = self
             .call("initialize", params)
             .expect("initialize succeeds");
@@ -247,6 +285,34 @@ impl Client {
         request.expect("a request")["params"].take()
     }
 
+    /// Waits until the server tells us this, and returns what; each message is returned once.
+    ///
+    /// # Panics
+    /// When it does not.
+    pub fn told(&mut self, method: &str) -> Value {
+        let message = self.until(&format!("a message {method}"), |client| {
+            let told = &mut client.told;
+            let at = told
+                .iter()
+                .position(|message| message["method"] == method)?;
+            Some(told.remove(at))
+        });
+        message.expect("a message")["params"].take()
+    }
+
+    /// Waits until the last published findings of a document are these.
+    ///
+    /// # Panics
+    /// When they do not become so.
+    pub fn findings_equal(&mut self, uri: &str, version: i32, expected: &Value) {
+        let found = self.until(&format!("{expected} as findings of {uri}"), |client| {
+            let published = client.published.get(uri)?;
+            (published["version"] == version && published["diagnostics"] == *expected)
+                .then_some(Value::Null)
+        });
+        found.expect("findings");
+    }
+
     /// Every version of this document that findings were published for, in the order of arrival.
     #[must_use]
     pub fn versions(&self, uri: &str) -> &[i64] {
@@ -255,7 +321,12 @@ impl Client {
 
     /// Opens a document as version 1.
     pub fn open(&mut self, uri: &str, text: &str) {
-        let document = json!({"uri": uri, "languageId": "prep", "version": 1, "text": text});
+        self.open_version(uri, 1, text);
+    }
+
+    /// Opens a document.
+    pub fn open_version(&mut self, uri: &str, version: i32, text: &str) {
+        let document = json!({"uri": uri, "languageId": "prep", "version": version, "text": text});
         self.notify("textDocument/didOpen", json!({"textDocument": document}));
     }
 
@@ -330,8 +401,14 @@ impl Client {
             }
             self.published.insert(uri, params.clone());
         } else if message["method"].is_string() && !message["id"].is_null() {
-            self.send(&json!({"jsonrpc": "2.0", "id": message["id"], "result": null}));
+            let result = match message["method"] == "workspace/configuration" {
+                true => json!([self.settings]),
+                false => Value::Null,
+            };
+            self.send(&json!({"jsonrpc": "2.0", "id": message["id"], "result": result}));
             self.asked.push(message);
+        } else if message["method"].is_string() {
+            self.told.push(message);
         } else if let Some(id) = message["id"].as_i64() {
             let earlier = self.answers.insert(id, message);
             assert!(earlier.is_none(), "request {id} was answered twice");

@@ -78,7 +78,7 @@ fn search(folder: &Path, files: &mut Vec<PathBuf>, complaints: &mut Vec<String>)
 }
 
 /// The reason alone, without the number that the system gives it.
-fn reason(error: &io::Error) -> String {
+pub(super) fn reason(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::NotFound => "there is no such file".to_owned(),
         io::ErrorKind::PermissionDenied => "permission denied".to_owned(),
@@ -99,6 +99,28 @@ pub(super) fn replace(path: &Path, text: &str) -> Result<(), String> {
             .set_permissions(fs::metadata(&path)?.permissions())?;
         new.as_file().sync_all()?;
         new.persist(&path).map_err(|error| error.error)?;
+        Ok(())
+    };
+    write()
+        .map_err(|error: io::Error| format!("cannot write {}: {}", path.display(), reason(&error)))
+}
+
+/// Writes a file, a new one or instead of the old, at once.
+pub(super) fn write(path: &Path, text: &str) -> Result<(), String> {
+    if path.exists() {
+        return replace(path, text);
+    }
+    let write = || {
+        let folder = path
+            .parent()
+            .filter(|folder| !folder.as_os_str().is_empty());
+        let mut new = tempfile::Builder::new();
+        // As any other new file: a temporary one would be its owner's alone.
+        #[cfg(unix)]
+        new.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+        let mut new = new.tempfile_in(folder.unwrap_or(Path::new(".")))?;
+        new.write_all(text.as_bytes())?;
+        new.persist(path).map_err(|error| error.error)?;
         Ok(())
     };
     write()

@@ -2,7 +2,7 @@
 
 use super::{Outcome, complain};
 use crate::server;
-use crate::transport::Ending;
+use crate::transport::{self, Ending};
 
 /// Serves one editor until it leaves.
 pub(super) fn serve() -> Outcome {
@@ -13,7 +13,7 @@ pub(super) fn serve() -> Outcome {
         Ok(runtime) => runtime,
         Err(error) => return complain(&format!("cannot start: {error}")),
     };
-    let ending = runtime.block_on(server::run());
+    let ending = runtime.block_on(async { server::run(transport::stdio()).await });
     // Tokio's own stdin, where it is used, blocks a thread that nothing can end.
     runtime.shutdown_background();
     match ending {

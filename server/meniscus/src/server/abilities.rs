@@ -11,7 +11,8 @@ use tower_lsp::lsp_types::{
     FoldingRangeProviderCapability, HoverProviderCapability, MarkupKind, OneOf, RenameOptions,
     SelectionRangeProviderCapability, ServerCapabilities, SignatureHelpOptions,
     TextDocumentSyncCapability, TextDocumentSyncKind, TextDocumentSyncOptions,
-    TextDocumentSyncSaveOptions, WorkDoneProgressOptions,
+    TextDocumentSyncSaveOptions, WorkDoneProgressOptions, WorkspaceFoldersServerCapabilities,
+    WorkspaceServerCapabilities,
 };
 
 /// The parts of the client's capabilities that change what we send.
@@ -48,6 +49,10 @@ pub(super) struct Abilities {
     pub(super) watched_files: bool,
     /// Hints may be asked for anew.
     pub(super) hint_refresh: bool,
+    /// The client tells its settings when it is asked.
+    pub(super) configuration: bool,
+    /// It can be told to say when they change.
+    pub(super) configuration_told: bool,
 }
 
 impl Default for Abilities {
@@ -95,6 +100,10 @@ impl Abilities {
             hint_refresh: yes(workspace
                 .and_then(|workspace| workspace.inlay_hint.as_ref())
                 .and_then(|hints| hints.refresh_support)),
+            configuration: yes(workspace.and_then(|workspace| workspace.configuration)),
+            configuration_told: yes(workspace
+                .and_then(|workspace| workspace.did_change_configuration)
+                .and_then(|changes| changes.dynamic_registration)),
             prepares_rename: yes(rename.and_then(|rename| rename.prepare_support)),
             symbol_tree: yes(symbol.and_then(|symbol| symbol.hierarchical_document_symbol_support)),
         }
@@ -155,16 +164,25 @@ impl Abilities {
                 trigger_characters: Some(vec![" ".to_owned()]),
                 ..SignatureHelpOptions::default()
             }),
-            diagnostic_provider: self.pulls.then(|| {
-                DiagnosticServerCapabilities::Options(DiagnosticOptions {
+            diagnostic_provider: self.pulls.then_some(DiagnosticServerCapabilities::Options(
+                DiagnosticOptions {
                     identifier: None,
                     // An inventory or settings that change give other findings.
                     inter_file_dependencies: true,
-                    workspace_diagnostics: false,
-                    work_done_progress_options: WorkDoneProgressOptions::default(),
-                })
-            }),
+                    workspace_diagnostics: true,
+                    work_done_progress_options: WorkDoneProgressOptions {
+                        work_done_progress: Some(true),
+                    },
+                },
+            )),
             semantic_tokens_provider: Some(tokens::options().into()),
+            workspace: Some(WorkspaceServerCapabilities {
+                workspace_folders: Some(WorkspaceFoldersServerCapabilities {
+                    supported: Some(true),
+                    change_notifications: Some(OneOf::Left(true)),
+                }),
+                file_operations: None,
+            }),
             ..ServerCapabilities::default()
         }
     }

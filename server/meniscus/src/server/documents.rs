@@ -5,6 +5,7 @@ use super::{render, tokens};
 use crate::positions::{Encoding, to_offset, to_offsets, to_range};
 use crate::surroundings::{FILES, InUse, Surroundings};
 use ide::{DefinitionFile, Document};
+use plan::Context;
 use ropey::Rope;
 use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
@@ -140,6 +141,28 @@ impl Documents {
         state.refresh(None)
     }
 
+    /// The client prefers this of checks, where a file of settings does not say.
+    pub(super) fn configure(&self, checks: Vec<(String, String)>) -> Due {
+        let mut state = self.state();
+        match state.surroundings.prefer(checks) {
+            true => state.refresh(None),
+            false => Due::default(),
+        }
+    }
+
+    /// What a plan that is not open is read against.
+    pub(super) fn context_of(&self, path: &Path) -> Context {
+        self.state().surroundings.for_plan(path).context
+    }
+
+    /// Every open document of plans.
+    pub(super) fn open_plans(&self) -> Vec<Url> {
+        let state = self.state();
+        let plans = state.open.iter();
+        let plans = plans.filter(|(_, open)| matches!(open.kind, Kind::Plans(_)));
+        plans.map(|(uri, _)| uri.clone()).collect()
+    }
+
     /// Reads a document of plans; nothing where it is not open.
     pub(super) fn read<T>(&self, uri: &Url, read: impl FnOnce(&Open) -> T) -> Option<T> {
         let state = self.state();
@@ -183,6 +206,11 @@ impl Documents {
     /// Whether a document is open and has plans, so that a client may ask for its findings.
     pub(super) fn is_of_plans(&self, uri: &Url) -> bool {
         self.read(uri, |_| ()).is_some()
+    }
+
+    /// The documents that are of plans.
+    pub(super) fn of_plans(&self) -> Vec<Url> {
+        self.state().open.keys().cloned().collect()
     }
 
     /// The plans and keys of every open document that a query finds.

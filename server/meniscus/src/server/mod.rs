@@ -7,61 +7,74 @@ mod abilities;
 mod actions;
 mod client_process;
 mod commands;
+mod configuration;
 mod documents;
 mod publisher;
 mod render;
 mod tokens;
+mod workspace;
 
+use crate::log::{self, Trace};
 use crate::positions::{Encoding, to_offset, to_offsets, to_range};
-use crate::transport::{self, Ending};
+use crate::transport::{self, Ending, Input, Output};
 use abilities::Abilities;
+use configuration::Configuration;
 use documents::{Documents, Due};
 use ide::Document;
 use publisher::Publisher;
 use serde_json::Value;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, OnceLock};
 use tokio::sync::Notify;
 use tower_lsp::jsonrpc::{Error, ErrorCode, Result};
 use tower_lsp::lsp_types::{
     CodeActionParams, CodeActionResponse, CodeLens, CodeLensParams, CompletionParams,
-    CompletionResponse, DidChangeTextDocumentParams, DidChangeWatchedFilesParams,
-    DidChangeWatchedFilesRegistrationOptions, DidCloseTextDocumentParams,
-    DidOpenTextDocumentParams, DidSaveTextDocumentParams, DocumentDiagnosticParams,
-    DocumentDiagnosticReportResult, DocumentFormattingParams, DocumentHighlight,
-    DocumentHighlightKind, DocumentHighlightParams, DocumentLink, DocumentLinkParams,
-    DocumentOnTypeFormattingParams, DocumentRangeFormattingParams, DocumentSymbolParams,
-    DocumentSymbolResponse, ExecuteCommandParams, FileSystemWatcher, FoldingRange,
-    FoldingRangeParams, GlobPattern, GotoDefinitionParams, GotoDefinitionResponse, Hover,
-    HoverParams, InitializeParams, InitializeResult, InitializedParams, InlayHint, InlayHintParams,
-    Location, MessageType, PrepareRenameResponse, ReferenceParams, Registration, RenameParams,
-    SelectionRange, SelectionRangeParams, SemanticTokens, SemanticTokensDeltaParams,
-    SemanticTokensFullDeltaResult, SemanticTokensParams, SemanticTokensRangeParams,
-    SemanticTokensRangeResult, SemanticTokensResult, ServerInfo, SignatureHelp,
-    SignatureHelpParams, SymbolInformation, TextDocumentPositionParams, TextEdit, Url,
-    WorkspaceEdit, WorkspaceSymbolParams,
+    CompletionResponse, DidChangeConfigurationParams, DidChangeTextDocumentParams,
+    DidChangeWatchedFilesParams, DidChangeWatchedFilesRegistrationOptions,
+    DidChangeWorkspaceFoldersParams, DidCloseTextDocumentParams, DidOpenTextDocumentParams,
+    DidSaveTextDocumentParams, DocumentDiagnosticParams, DocumentDiagnosticReportResult,
+    DocumentFormattingParams, DocumentHighlight, DocumentHighlightKind, DocumentHighlightParams,
+    DocumentLink, DocumentLinkParams, DocumentOnTypeFormattingParams,
+    DocumentRangeFormattingParams, DocumentSymbolParams, DocumentSymbolResponse,
+    ExecuteCommandParams, FileSystemWatcher, FoldingRange, FoldingRangeParams, GlobPattern,
+    GotoDefinitionParams, GotoDefinitionResponse, Hover, HoverParams, InitializeParams,
+    InitializeResult, InitializedParams, InlayHint, InlayHintParams, Location, MessageType,
+    PrepareRenameResponse, ReferenceParams, Registration, RenameParams, SelectionRange,
+    SelectionRangeParams, SemanticTokens, SemanticTokensDeltaParams, SemanticTokensFullDeltaResult,
+    SemanticTokensParams, SemanticTokensRangeParams, SemanticTokensRangeResult,
+    SemanticTokensResult, ServerInfo, SetTraceParams, SignatureHelp, SignatureHelpParams,
+    SymbolInformation, TextDocumentPositionParams, TextEdit, TraceValue, Url,
+    WorkspaceDiagnosticParams, WorkspaceDiagnosticReportResult, WorkspaceEdit, WorkspaceFolder,
+    WorkspaceSymbolParams,
 };
 use tower_lsp::{Client, LanguageServer, LspService};
+use workspace::Workspace;
 
 /// The name under which findings appear.
 pub(crate) const SOURCE: &str = "meniscus";
 
-/// Serves one client on standard input and output.
-pub(crate) async fn run() -> Ending {
-    let (input, output) = transport::stdio();
+/// Serves one client on these streams.
+pub(crate) async fn run((input, output): (Input, Output)) -> Ending {
     let client_gone = Arc::new(Notify::new());
-    let (service, socket) = LspService::new(|client| Server::new(client, client_gone.clone()));
+    let (service, socket) = LspService::build(|client| Server::new(client, client_gone.clone()))
+        .custom_method("$/setTrace", Server::set_trace)
+        .finish();
     tokio::select! {
         ending = transport::serve(service, socket, input, output) => ending,
         () = client_gone.notified() => Ending::Abrupt,
     }
 }
 
+#[derive(Clone)]
 struct Server {
     client: Client,
     documents: Arc<Documents>,
+    workspace: Arc<Workspace>,
     abilities: Arc<OnceLock<Abilities>>,
     publisher: Publisher,
     client_gone: Arc<Notify>,
+    /// Whether the client wants hints.
+    hints: Arc<AtomicBool>,
 }
 
 impl Server {
@@ -72,10 +85,16 @@ impl Server {
         Server {
             client,
             documents,
+            workspace: Arc::default(),
             abilities,
             publisher,
             client_gone,
+            hints: Arc::new(AtomicBool::new(true)),
         }
+    }
+
+    async fn set_trace(&self, params: SetTraceParams) {
+        trace(params.value);
     }
 
     fn abilities(&self) -> &Abilities {
@@ -88,13 +107,21 @@ impl Server {
 
     /// Sees to it that the client hears of what has changed.
     fn announce(&self, due: Due) {
+        let asks = self.publisher.is_asked();
         for uri in due.findings {
             // One that asks for them would show them twice.
-            if !self.abilities().pulls || !self.documents.is_of_plans(&uri) {
+            if !asks || !self.documents.is_of_plans(&uri) {
                 self.publisher.due(uri);
             }
         }
-        if due.read_anew && self.abilities().pulls {
+        if due.read_anew {
+            self.have_findings_asked_anew();
+            self.have_hints_asked_anew();
+        }
+    }
+
+    fn have_findings_asked_anew(&self) {
+        if self.publisher.is_asked() {
             let client = self.client.clone();
             tokio::spawn(async move {
                 if let Err(error) = client.workspace_diagnostic_refresh().await {
@@ -102,13 +129,44 @@ impl Server {
                 }
             });
         }
-        if due.read_anew && self.abilities().hint_refresh {
+    }
+
+    fn have_hints_asked_anew(&self) {
+        if self.abilities().hint_refresh {
             let client = self.client.clone();
             tokio::spawn(async move {
                 if let Err(error) = client.inlay_hint_refresh().await {
                     tracing::debug!("the client does not ask for its hints anew: {error}");
                 }
             });
+        }
+    }
+
+    /// Asks the client for its settings, and takes them. Its answer may come after the next message to us, so no
+    /// handler waits for it.
+    fn ask_configuration(&self) {
+        let server = self.clone();
+        tokio::spawn(async move {
+            let asked = server.client.configuration(vec![configuration::item()]);
+            match asked.await {
+                Ok(answer) => server.configure(answer.first().unwrap_or(&Value::Null)),
+                Err(error) => tracing::debug!("the client does not tell its settings: {error}"),
+            }
+        });
+    }
+
+    fn configure(&self, said: &Value) {
+        let (configuration, problems) = Configuration::read(said);
+        let hinted = self.hints.swap(configuration.hints, Ordering::Relaxed);
+        let due = self.documents.configure(configuration.checks);
+        if hinted != configuration.hints && !due.read_anew {
+            self.have_hints_asked_anew();
+        }
+        self.announce(due);
+        if !problems.is_empty() {
+            let client = self.client.clone();
+            let message = format!("In the settings of Meniscus: {}", problems.join(" "));
+            tokio::spawn(async move { client.show_message(MessageType::WARNING, message).await });
         }
     }
 
@@ -122,13 +180,25 @@ impl Server {
     }
 }
 
-fn watched_files() -> Registration {
-    let watchers = crate::surroundings::FILES.map(|file| FileSystemWatcher {
+fn trace(value: TraceValue) {
+    log::set(match value {
+        TraceValue::Off => Trace::Off,
+        TraceValue::Messages => Trace::Messages,
+        TraceValue::Verbose => Trace::Verbose,
+    });
+}
+
+/// Plans too, where the client shows what is found in those that are not open.
+fn watched_files(plans: bool) -> Registration {
+    let names = crate::surroundings::FILES
+        .into_iter()
+        .chain(plans.then_some("*.prep"));
+    let watchers = names.map(|file| FileSystemWatcher {
         glob_pattern: GlobPattern::String(format!("**/{file}")),
         kind: None,
     });
     let options = DidChangeWatchedFilesRegistrationOptions {
-        watchers: watchers.to_vec(),
+        watchers: watchers.collect(),
     };
     Registration {
         id: "surroundings".to_owned(),
@@ -143,9 +213,19 @@ impl LanguageServer for Server {
         let abilities = self.abilities.get_or_init(|| {
             Abilities::of(&params.capabilities, params.initialization_options.as_ref())
         });
+        if let Some(value) = params.trace {
+            trace(value);
+        }
         if let Some(process) = params.process_id {
             tokio::spawn(client_process::watch(process, self.client_gone.clone()));
         }
+        let folders = params.workspace_folders.unwrap_or_default().into_iter();
+        let mut folders: Vec<Url> = folders.map(|folder| folder.uri).collect();
+        #[allow(deprecated, reason = "what clients say that know one folder only")]
+        if folders.is_empty() {
+            folders.extend(params.root_uri);
+        }
+        self.workspace.folders(folders, &[]);
         Ok(InitializeResult {
             capabilities: abilities.answer(),
             server_info: Some(ServerInfo {
@@ -156,15 +236,25 @@ impl LanguageServer for Server {
     }
 
     async fn initialized(&self, _: InitializedParams) {
-        if !self.abilities().watched_files {
+        if self.abilities().configuration {
+            self.ask_configuration();
+        }
+        let mut registrations = Vec::new();
+        if self.abilities().watched_files {
+            registrations.push(watched_files(self.abilities().pulls));
+        }
+        if self.abilities().configuration_told {
+            registrations.push(configuration::registration());
+        }
+        if registrations.is_empty() {
             return;
         }
         let client = self.client.clone();
         // Its answer may come after the next message to us, so no handler waits for it.
         tokio::spawn(async move {
-            let registered = client.register_capability(vec![watched_files()]).await;
+            let registered = client.register_capability(registrations).await;
             if let Err(error) = registered {
-                tracing::warn!("the client does not watch files: {error}");
+                tracing::warn!("the client does not tell of changes: {error}");
             }
         });
     }
@@ -207,7 +297,35 @@ impl LanguageServer for Server {
 
     async fn did_change_watched_files(&self, params: DidChangeWatchedFilesParams) {
         let files = params.changes.iter().map(|change| &change.uri);
-        self.announce(self.documents.files_changed(files));
+        let due = self.documents.files_changed(files.clone());
+        let kept = |uri: &Url| {
+            crate::surroundings::FILES
+                .iter()
+                .any(|file| uri.path().ends_with(file))
+        };
+        if !files.clone().all(kept) {
+            self.workspace.look_again();
+            if !due.read_anew {
+                self.have_findings_asked_anew();
+            }
+        }
+        self.announce(due);
+    }
+
+    async fn did_change_workspace_folders(&self, params: DidChangeWorkspaceFoldersParams) {
+        let uris = |folders: Vec<WorkspaceFolder>| folders.into_iter().map(|folder| folder.uri);
+        let removed: Vec<Url> = uris(params.event.removed).collect();
+        self.workspace.folders(uris(params.event.added), &removed);
+        self.have_findings_asked_anew();
+    }
+
+    async fn did_change_configuration(&self, params: DidChangeConfigurationParams) {
+        if self.abilities().configuration {
+            // It tells that they have changed, and often not how.
+            self.ask_configuration();
+        } else {
+            self.configure(params.settings.get(SOURCE).unwrap_or(&Value::Null));
+        }
     }
 
     async fn goto_definition(
@@ -241,6 +359,9 @@ impl LanguageServer for Server {
     }
 
     async fn inlay_hint(&self, params: InlayHintParams) -> Result<Option<Vec<InlayHint>>> {
+        if !self.hints.load(Ordering::Relaxed) {
+            return Ok(Some(Vec::new()));
+        }
         Ok(self.read(&params.text_document.uri, |document| {
             let range = to_offsets(document.rope(), params.range, self.encoding());
             let hints = document.inlay_hints(range).into_iter();
@@ -472,6 +593,12 @@ impl LanguageServer for Server {
         params: DocumentDiagnosticParams,
     ) -> Result<DocumentDiagnosticReportResult> {
         let uri = &params.text_document.uri;
+        if self.publisher.ask() {
+            // What was published before would stand there twice.
+            for uri in self.documents.of_plans() {
+                self.publisher.due(uri);
+            }
+        }
         // Those of the files that plans are read against are published, whether they are open or not.
         let found = self
             .documents
@@ -479,7 +606,15 @@ impl LanguageServer for Server {
             .then(|| self.documents.findings(uri, self.abilities()));
         let (items, _) = found.flatten().unwrap_or_default();
         let client_has = params.previous_result_id.as_deref();
-        Ok(render::findings_report(items, client_has).into())
+        let (_, report) = render::findings_report(items, client_has);
+        Ok(report.into())
+    }
+
+    async fn workspace_diagnostic(
+        &self,
+        params: WorkspaceDiagnosticParams,
+    ) -> Result<WorkspaceDiagnosticReportResult> {
+        Ok(workspace::diagnostic(self, params).await.into())
     }
 
     async fn symbol(

@@ -295,26 +295,31 @@ pub(super) fn found_symbols(
 pub(super) fn findings_report(
     items: Vec<Diagnostic>,
     client_has: Option<&str>,
-) -> DocumentDiagnosticReport {
+) -> (String, DocumentDiagnosticReport) {
     let mut hasher = DefaultHasher::new();
     serde_json::to_string(&items)
         .unwrap_or_default()
         .hash(&mut hasher);
     let id = format!("{:016x}", hasher.finish());
     if client_has == Some(id.as_str()) {
-        let report = UnchangedDocumentDiagnosticReport { result_id: id };
-        return RelatedUnchangedDocumentDiagnosticReport {
-            related_documents: None,
-            unchanged_document_diagnostic_report: report,
-        }
-        .into();
+        return (id.clone(), unchanged_report(id));
     }
-    RelatedFullDocumentDiagnosticReport {
+    let report = RelatedFullDocumentDiagnosticReport {
         related_documents: None,
         full_document_diagnostic_report: FullDocumentDiagnosticReport {
-            result_id: Some(id),
+            result_id: Some(id.clone()),
             items,
         },
+    };
+    (id, report.into())
+}
+
+/// That the client has the findings already.
+pub(super) fn unchanged_report(result_id: String) -> DocumentDiagnosticReport {
+    let report = UnchangedDocumentDiagnosticReport { result_id };
+    RelatedUnchangedDocumentDiagnosticReport {
+        related_documents: None,
+        unchanged_document_diagnostic_report: report,
     }
     .into()
 }

@@ -11,4 +11,4 @@ mod serve;
 mod stdio;
 
 pub(crate) use serve::{Ending, serve};
-pub(crate) use stdio::stdio;
+pub(crate) use stdio::{Input, Output, stdio};

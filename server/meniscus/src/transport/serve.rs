@@ -17,7 +17,7 @@ use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
 use tower_lsp::jsonrpc::{Error, ErrorCode, Id, Request, Response};
 use tower_lsp::{ClientSocket, LanguageServer, LspService};
 use tower_service::Service;
-use tracing::{debug, error};
+use tracing::{Instrument, debug, error, info_span};
 
 /// How a session ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -125,6 +125,11 @@ async fn handle<S: LanguageServer>(
             .boxed();
     }
     let method = request.method().to_owned();
+    let span = info_span!(
+        "message",
+        method,
+        id = id.as_ref().map(tracing::field::display)
+    );
     let work = AssertUnwindSafe(service.call(request)).catch_unwind();
     async move {
         match work.await {
@@ -138,6 +143,7 @@ async fn handle<S: LanguageServer>(
             }
         }
     }
+    .instrument(span)
     .boxed()
 }
 

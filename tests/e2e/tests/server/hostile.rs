@@ -271,3 +271,229 @@ fn monstrous_documents() {
     }
     assert_well(client);
 }
+
+/// Texts with more lines, keys or words than anybody writes: read, asked about and changed in bounded time.
+#[test]
+fn bombs_of_length() {
+    let mut client = connect();
+    let keys: String = (0..5_000)
+        .map(|n| format!("  k{n}: water, 1.00 eq\n"))
+        .collect();
+    for (number, text) in [
+        // 5 MB in one line, of words and of none.
+        format!("plan A\nsteps\n  note {}", "a word ".repeat(750_000)),
+        format!("plan A\nmaterials\n  a: {}", "1".repeat(5 << 20)),
+        format!("plan A\nsteps\n  add {}", ", ".repeat(100_000)),
+        format!("plan A\nmaterials\n{}", "  k: water\n".repeat(100_000)),
+        format!("plan A\nmaterials\n{keys}"),
+        format!(
+            "plan A\nsteps\n{}",
+            "  in flask: in vial: add a to b to c\n".repeat(5_000)
+        ),
+        format!("plan A\nreaction {} -> b", "2 a + ".repeat(500)),
+        format!("plan A\nallow {}", "titre-old, ".repeat(20_000)),
+    ]
+    .iter()
+    .enumerate()
+    {
+        let uri = format!("file:///bomb-{number}.prep");
+        client.open(&uri, text);
+        client.findings(&uri, 1);
+        let name = json!({"uri": uri});
+        let all =
+            json!({"start": {"line": 0, "character": 0}, "end": {"line": 50, "character": 0}});
+        for method in [
+            "documentSymbol",
+            "foldingRange",
+            "codeLens",
+            "documentLink",
+            "semanticTokens/full",
+            "formatting",
+            "inlayHint",
+            "codeAction",
+        ] {
+            let params = json!({
+                "textDocument": name, "range": all, "options": {"tabSize": 2, "insertSpaces": true},
+                "context": {"diagnostics": []},
+            });
+            let answer = client.call(&format!("textDocument/{method}"), params);
+            assert!(answer.is_ok(), "{number}, {method}: {answer:?}");
+        }
+        for method in ["hover", "completion", "references", "signatureHelp"] {
+            let place = json!({"textDocument": name, "position": {"line": 2, "character": 4_000_000}, "context": {"includeDeclaration": true, "triggerKind": 1, "isRetrigger": false}});
+            let answer = client.call(&format!("textDocument/{method}"), place);
+            assert!(answer.is_ok(), "{number}, {method}: {answer:?}");
+        }
+        client.notify("textDocument/didClose", json!({"textDocument": name}));
+    }
+    assert_well(client);
+}
+
+/// Places that a text does not have are moved to the nearest before them that it has, as the protocol says of columns.
+#[test]
+fn edits_at_places_that_are_none() {
+    let mut client = connect();
+    let place = |line: u32, character: u32| json!({"line": line, "character": character});
+    let change = |from: Value, to: Value, text: &str| json!({"range": {"start": from, "end": to}, "text": text});
+    for (number, (before, change, after)) in [
+        // In the middle of a pair of surrogates.
+        ("plan 😀", change(place(0, 6), place(0, 6), "x"), "plan x😀"),
+        ("plan 😀b", change(place(0, 6), place(0, 7), ""), "plan b"),
+        // Between CR and LF; behind the end of a line, of the text, of all numbers.
+        (
+            "plan a\r\nb",
+            change(place(0, 7), place(0, 7), "x"),
+            "plan ax\r\nb",
+        ),
+        (
+            "plan a\nb",
+            change(place(0, 99), place(0, u32::MAX), "x"),
+            "plan ax\nb",
+        ),
+        (
+            "plan a\nb",
+            change(place(7, 0), place(u32::MAX, u32::MAX), "x"),
+            "plan a\nbx",
+        ),
+        // From the end to the beginning: what lies between.
+        ("plan abc", change(place(0, 7), place(0, 5), "x"), "plan xc"),
+        ("", change(place(3, 3), place(1, 1), "plan x"), "plan x"),
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        let uri = format!("file:///place-{number}.prep");
+        client.open(&uri, before);
+        client.change(&uri, 2, &[change]);
+        // The title of the plan tells its text.
+        let symbols = client
+            .call(
+                "textDocument/documentSymbol",
+                json!({"textDocument": {"uri": uri}}),
+            )
+            .unwrap();
+        let title = after
+            .strip_prefix("plan ")
+            .unwrap()
+            .split(['\r', '\n'])
+            .next()
+            .unwrap();
+        assert_eq!(symbols[0]["name"], title, "{before:?} to {after:?}");
+    }
+    assert_well(client);
+}
+
+/// What an editor that lost count may say of documents.
+#[test]
+fn documents_opened_twice_closed_twice_and_changed_when_closed() {
+    let mut client = connect();
+    let name = json!({"textDocument": {"uri": URI}});
+    client.notify("textDocument/didClose", name.clone());
+    client.change(URI, 5, &[json!({"text": "plan B"})]);
+    client.notify("textDocument/didSave", name.clone());
+    let symbols = |client: &mut Client| client.call("textDocument/documentSymbol", name.clone());
+    assert_eq!(symbols(&mut client).unwrap(), Value::Null);
+    client.open(URI, PLAN);
+    client.open(URI, "plan The second\n");
+    assert_eq!(symbols(&mut client).unwrap()[0]["name"], "The second");
+    // Versions that go backwards, no changes at all, and changes of nothing.
+    client.change(URI, -3, &[]);
+    client.change(URI, 0, &[json!({"text": ""}), json!({"text": "plan C\n"})]);
+    assert_eq!(symbols(&mut client).unwrap()[0]["name"], "C");
+    client.notify("textDocument/didClose", name.clone());
+    client.notify("textDocument/didClose", name.clone());
+    assert_eq!(symbols(&mut client).unwrap(), Value::Null);
+    assert_well(client);
+}
+
+/// Every method that is served, with parameters of every wrong kind: an error that says so, or an answer.
+#[test]
+fn parameters_of_the_wrong_kind() {
+    let mut client = connect();
+    client.open(URI, PLAN);
+    let methods = [
+        "hover",
+        "completion",
+        "definition",
+        "references",
+        "documentHighlight",
+        "prepareRename",
+        "rename",
+        "signatureHelp",
+        "documentSymbol",
+        "foldingRange",
+        "selectionRange",
+        "codeLens",
+        "codeAction",
+        "documentLink",
+        "formatting",
+        "rangeFormatting",
+        "onTypeFormatting",
+        "inlayHint",
+        "semanticTokens/full",
+        "semanticTokens/full/delta",
+        "semanticTokens/range",
+        "diagnostic",
+    ]
+    .map(|method| format!("textDocument/{method}"));
+    let others = [
+        "workspace/symbol",
+        "workspace/executeCommand",
+        "workspace/diagnostic",
+    ]
+    .map(str::to_owned);
+    for method in methods.iter().chain(&others) {
+        for params in [
+            Value::Null,
+            json!([]),
+            json!({}),
+            json!([{"textDocument": 5}]),
+            json!({"textDocument": []}),
+            json!({"textDocument": {"uri": URI}, "position": {"line": "0", "character": 0}}),
+            json!({"textDocument": {"uri": URI}, "position": {"line": 1.5, "character": 1e300}}),
+            json!({"textDocument": {"uri": URI}, "range": [1, 2], "positions": {"line": 1}}),
+            json!({"textDocument": {"uri": "\0:"}, "query": 7, "command": {}, "arguments": "all"}),
+            json!({"command": "meniscus.rescale", "arguments": [{"uri": URI, "position": 5, "goal": []}]}),
+        ] {
+            if let Err(error) = client.call(method, params.clone()) {
+                let code = error["code"].as_i64().unwrap();
+                assert!(
+                    [INVALID_PARAMS, METHOD_NOT_FOUND].contains(&code),
+                    "{method} {params}: {error}"
+                );
+            }
+        }
+    }
+    for method in ["didOpen", "didChange", "didClose", "didSave", "willSave"] {
+        for params in [
+            json!(null),
+            json!([]),
+            json!({"textDocument": {"uri": 5}}),
+            json!({"contentChanges": {}}),
+        ] {
+            client.notify(&format!("textDocument/{method}"), params);
+        }
+    }
+    for method in [
+        "workspace/didChangeWatchedFiles",
+        "workspace/didChangeConfiguration",
+        "workspace/didChangeWorkspaceFolders",
+        "$/setTrace",
+        "$/cancelRequest",
+        "initialized",
+    ] {
+        client.notify(
+            method,
+            json!({"changes": [{"uri": "no"}], "event": [], "value": 5, "id": []}),
+        );
+    }
+    // Nothing of it changed the document.
+    let symbols = client
+        .call(
+            "textDocument/documentSymbol",
+            json!({"textDocument": {"uri": URI}}),
+        )
+        .unwrap();
+    assert_eq!(symbols[0]["name"], "Acetylation of benzyl alcohol");
+    assert_well(client);
+}

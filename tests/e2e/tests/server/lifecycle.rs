@@ -4,6 +4,7 @@ use crate::{PLAN, URI};
 use e2e::{Client, frame};
 use serde_json::{Value, json};
 use std::process::{Command, Stdio};
+use std::time::{Duration, Instant};
 
 #[test]
 fn exit_after_shutdown_is_success() {
@@ -41,6 +42,24 @@ fn the_server_ends_with_its_input() {
     client.open(URI, PLAN);
     client.hang_up();
     assert_eq!(client.end().code(), Some(1));
+}
+
+/// A second is long for a program that has nothing left to do, and short for one that an editor waits for; a build
+/// machine may be busy, so the quickest of three counts.
+#[test]
+fn it_ends_within_a_second_of_its_input() {
+    let quickest = (0..3).map(|_| {
+        let mut client = Client::start();
+        client.initialize(&json!({}));
+        client.open(URI, &PLAN.repeat(20));
+        let name = json!({"textDocument": {"uri": URI}});
+        client.call("textDocument/documentSymbol", name).unwrap();
+        let hung_up = Instant::now();
+        client.hang_up();
+        assert_eq!(client.end().code(), Some(1));
+        hung_up.elapsed()
+    });
+    assert!(quickest.min().unwrap() < Duration::from_secs(1));
 }
 
 #[test]

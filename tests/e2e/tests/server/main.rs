@@ -9,6 +9,9 @@
 mod asking;
 mod cli;
 mod cli_amounts;
+mod cli_sheet;
+mod configuration;
+mod doctor;
 mod editing;
 mod formatting;
 mod hammer;
@@ -17,11 +20,14 @@ mod hostile;
 mod inventory;
 mod keys;
 mod lifecycle;
+mod log;
+mod model;
 mod readme;
 mod rescaling;
 mod saying;
 mod startup;
 mod tokens;
+mod workspace;
 
 /// A small plan with one mistake: a decimal comma, on line 4.
 const PLAN: &str = "\
