@@ -5,7 +5,7 @@ use crate::{Check, Finding, Severity};
 use crate::{edit, sensitive};
 use plan::vessel::{Content, Moment, What};
 use plan::{At, Plan, takes};
-use syntax::{Clause, EquipmentKind, Referent, Statement, Thing, Verb};
+use syntax::{Clause, EquipmentKind, Referent, Standing, Statement, Thing, Verb};
 
 pub(crate) const CHECK: Check = Check {
     name: "used-before-made",
@@ -21,7 +21,8 @@ const DOC: &str = "\
 **Finds** a step that transfers, pours or adds what is in a flask, a vial or a funnel while nothing
 is in it yet: an error where a later step fills it, a warning where none does. A warning too where
 a vessel is rinsed into another one before anything of what it holds was transferred, and where what
-is made up in one vessel is used nowhere else and never taken out of it.
+is made up in one vessel is used nowhere else and never taken out of it; for an extraction, a wash of
+layers and an evaporation in a vessel that no step fills.
 
 Silent where something was in it before; where the plan says something of it that cannot be followed, in a note or in
 a step of another kind; for syringes, balloons, columns and traps.
@@ -49,6 +50,12 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             continue;
         };
         findings.extend(rinsed_full(plan, index, moment, clause));
+        if let Some(finding) = worked_up_empty(plan, index, moment, clause)
+            && let Some(said) = said.get_mut(moment.vessel).filter(|said| !**said)
+        {
+            *said = true;
+            findings.push(finding);
+        }
         if !matches!(clause.verb, Verb::Transfer | Verb::Pour | Verb::Add) {
             continue;
         }
@@ -180,6 +187,46 @@ fn left_behind(plan: &Plan, vessel: usize) -> Option<Finding> {
         "{what} goes into {name}, and no step takes it out: write the step that transfers {name}."
     );
     Some(Finding::new(&CHECK, addition.at, message).severity(Severity::Warning))
+}
+
+/// An extraction, a wash of layers or an evaporation in a vessel that nothing was poured into.
+fn worked_up_empty(plan: &Plan, index: usize, moment: &Moment, clause: &Clause) -> Option<Finding> {
+    let layers = |thing: &Thing| {
+        matches!(
+            thing.referent,
+            Referent::Standing(Standing::Organics | Standing::Aqueous, _)
+        )
+    };
+    let works_up = match clause.verb {
+        Verb::Extract | Verb::Separate | Verb::Concentrate => true,
+        Verb::Wash => clause.objects.iter().any(layers),
+        _ => false,
+    };
+    let of_others = clause.objects.iter().any(|thing| !layers(thing));
+    let empty = moment
+        .before
+        .get(moment.vessel)
+        .is_some_and(|state| state.contents.is_empty() && !state.unclear);
+    let mut earlier = plan.moments.iter().take(index);
+    let elsewhere = moment.before.iter().any(|state| !state.contents.is_empty());
+    if !works_up
+        || of_others
+        || !empty
+        || !elsewhere
+        || earlier.any(|earlier| holds(earlier, moment.vessel))
+        || !is_followed(plan, index, moment.vessel)
+    {
+        return None;
+    }
+    let at = At {
+        line: moment.line,
+        span: clause.verb_span,
+    };
+    let message = format!(
+        "Nothing is in {}: write the step that fills it above this one.",
+        sensitive::name(plan, moment.vessel)
+    );
+    Some(Finding::new(&CHECK, at, message).severity(Severity::Warning))
 }
 
 /// A rinse that would carry over what a transfer should have.
@@ -427,6 +474,30 @@ steps
         for steps in [
             "in vial\n  dissolve ketone in thf 4 mL\n  in flask\n  transfer half of vial to flask\n  rinse vial with thf 1 mL into flask",
             "in vial\n  add thf 4 mL\n  in flask\n  rinse vial with thf 1 mL into flask",
+        ] {
+            expect(&CHECK, &plan(&format!("  {steps}\n")));
+        }
+    }
+
+    #[test]
+    fn finds_a_work_up_of_nothing() {
+        expect(
+            &CHECK,
+            &plan(
+                "
+  add ketone, thf 20 mL
+  in vial
+  extract with pentane, 3 x 5 mL
+  ^^^^^^^ warning: Nothing is in vial
+  wash organics with water 5 mL
+",
+            ),
+        );
+        for steps in [
+            "add ketone, thf 20 mL\n  extract with pentane, 3 x 5 mL",
+            "add ketone, thf 20 mL\n  filter into vial\n  in vial\n  concentrate",
+            "add ketone, thf 20 mL\n  in vial\n  concentrate flask",
+            "add ketone, thf 20 mL\n  note pour it all into vial\n  in vial\n  concentrate",
         ] {
             expect(&CHECK, &plan(&format!("  {steps}\n")));
         }

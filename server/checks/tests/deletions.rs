@@ -10,7 +10,7 @@
 mod careful;
 
 use careful::{Careful, careful, folder, read, steps_and_entries};
-use plan::{Context, Kept, Plan};
+use plan::{Context, Plan};
 use std::fmt::Write as _;
 use std::sync::Arc;
 

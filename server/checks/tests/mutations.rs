@@ -14,6 +14,11 @@ use checks::{Finding, Fix};
 use plan::{Context, Plan};
 use std::sync::Arc;
 
+/// What a draft of the checks wanted and is not here, since no check looks for it: a bath colder than its solvent freezes,
+/// sieves too wide for their solvent, and heat that comes all at once, which want freezing points of mixtures, sizes of
+/// pores and heats of reaction that the library does not hold; a carbonate on acid in a closed funnel, of whose contents
+/// nothing is known after the first layer was drawn off (`gas-without-vent` has it in its own tests).
+///
 /// The plan, what stands in it once, what stands there instead, how bad and which check, and what the line of the
 /// finding says.
 type Mutation = (
@@ -55,6 +60,7 @@ const MUTATIONS: &[Mutation] = &[
     ("00", "5 mL, 10 mL and 20 mL glass syringes", "2 mL glass syringe", "information pyrophoric-by-syringe", "add base dropwise"),
     ("00", "1.00 eq, expect", "0.50 eq, expect", "information equation", "alkene:"),
     ("00", "  transfer vial to flask dropwise over 5 min, via syringe\n", "", "warning used-before-made", "rinse vial with thf"),
+    ("00", "  transfer flask to sepfunnel\n", "", "warning used-before-made", "extract with pentane"),
     ("01", "  dry flask, funnel, vial, bar, needles, syringe, magnesium at 125 °C overnight\n", "", "warning glassware-dryness", "transfer tenth of funnel"),
     ("01", "dry flask, funnel, vial, bar, needles, syringe, magnesium at 125 °C overnight", "wash flask with acetone", "warning wet-glass", "transfer tenth of funnel"),
     ("01", "transfer tenth", "transfer half", "warning initiation-not-confirmed", "transfer half"),
@@ -92,6 +98,7 @@ const MUTATIONS: &[Mutation] = &[
     ("02", "  quench with sat. aq. NH4Cl 20 mL, over 5 min, below 10 °C\n", "", "warning miscible-extraction", "separate"),
     ("02", "warm to 0 °C over 1 h", "warm to rt over 1 h", "warning quench-too-hot", "quench with sat. aq. NH4Cl"),
     ("02", "dry flask, vialA, vialB, bar, needles, syringes at 125 °C overnight", "flame-dry flask", "warning flame-near-vapour", "flame-dry flask"),
+    ("02", "  filter into rotflask, keep filtrate\n", "", "warning used-before-made", "concentrate"),
     ("03", "  dry flask, vial, bar at 125 °C overnight\n", "", "warning glassware-dryness", "add lah quickly"),
     ("03", "lah, dropwise over 20 min,", "lah,", "error quench-wrong-agent", "quench with water"),
     ("03", "thf:  tetrahydrofuran", "thf:  ethyl acetate", "warning reagent-eats-solvent", "add thf 20 mL"),
@@ -133,6 +140,7 @@ const MUTATIONS: &[Mutation] = &[
     ("05", "100 mL three-neck", "25 mL three-neck", "error overfilled", "quench with sat. aq. NH4Cl"),
     ("05", "  cool to 0 °C\n  quench", "  quench", "warning quench-too-hot", "quench with sat. aq. NH4Cl"),
     ("05", "  transfer vial to flask dropwise over 15 min, via syringe, below 10 °C\n", "", "warning used-before-made", "rinse vial with thf"),
+    ("05", "  transfer flask to sepfunnel\n", "", "warning used-before-made", "extract with"),
     ("08", "  evacuate and refill with nitrogen, 3 cycles, 60 mbar\n  filter", "  filter", "information dry-catalyst-order", "filter through cake"),
     ("08", "100 mL two-neck", "25 mL two-neck", "error overfilled", "add ethanol"),
     ("08", "ester: ethyl 3-phenylpropanoate", "ester: ethyl cinnamate", "warning equation", "reaction"),
@@ -185,6 +193,7 @@ const MUTATIONS: &[Mutation] = &[
     ("alkyl-azide", "extract with tert-butyl methyl ether", "extract with acetone", "warning miscible-extraction", "extract with acetone"),
     ("epoxide", "  wash organics with 10 wt% sodium thiosulfate 30 mL\n", "", "warning oxidant-before-concentrate", "concentrate"),
     ("epoxide", "dcm:    dichloromethane", "dcm:    acetone", "error reagent-eats-solvent", "add mcpba"),
+    ("epoxide", "  transfer flask to sepfunnel\n", "", "warning used-before-made", "wash organics with 10 wt%"),
     ("amine-salt", "triethylamine, 2.30 eq", "triethylamine, 1.10 eq", "warning salt-eats-base", "base:"),
     ("amine-salt", "  dry flask at 125 °C overnight\n", "", "warning glassware-dryness", "add chloride"),
     ("amine-salt", "100 mL two-neck", "25 mL two-neck", "warning overfilled", "add amine"),
@@ -198,6 +207,7 @@ const MUTATIONS: &[Mutation] = &[
     ("phenyl-furyl", "  purge with nitrogen for 10 min\n", "", "information atmosphere-missing", "add grignard"),
     ("phenyl-furyl", "  quench with nh4cl slowly\n", "", "warning miscible-extraction", "extract with ethyl acetate"),
     ("phenyl-furyl", "extract with ethyl acetate", "extract with ethanol", "error miscible-extraction", "extract with ethanol"),
+    ("phenyl-furyl", "  transfer flask to sepfunnel\n", "", "warning used-before-made", "extract with"),
     ("benzyl-tosyl", "  quench with acid\n", "", "warning miscible-extraction", "separate"),
     ("benzyl-tosyl", "1 L three-neck", "250 mL three-neck", "error overfilled", "transfer funnel to flask"),
     ("benzyl-tosyl", "sepfunnel: 2 L", "sepfunnel: 500 mL", "error overfilled", "quench with acid"),
