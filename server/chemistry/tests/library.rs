@@ -10,7 +10,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chemistry::quantity::mass_density::gram_per_cubic_centimeter;
 use chemistry::quantity::thermodynamic_temperature::degree_celsius;
-use chemistry::{Substance, find_cas};
+use chemistry::{Substance, Tag, find_cas};
 
 const DENSITIES: &str = include_str!("data/densities.tsv");
 const POINTS: &str = include_str!("data/points.tsv");
@@ -247,7 +247,7 @@ fn densities_agree_with_correlations_of_the_liquid() {
 #[test]
 fn melting_and_boiling_points_agree_with_another_source() {
     let (mut outliers, mut all) = (Vec::new(), Vec::new());
-    let mut compared = BTreeSet::new();
+    let (mut compared, mut solvents) = (BTreeSet::new(), BTreeMap::<_, BTreeSet<_>>::new());
     for [cas, name, property, celsius, other, source] in rows(POINTS) {
         let row = find_cas(cas)
             .one()
@@ -270,6 +270,8 @@ fn melting_and_boiling_points_agree_with_another_source() {
         if apart > POINT_SLACK {
             println!("{name}, {property}: {celsius}, {source} {other}");
             outliers.push((cas, property));
+        } else if row.has(Tag::Solvent) {
+            solvents.entry(cas).or_default().insert(property);
         }
         all.push(apart);
         compared.insert(cas);
@@ -277,4 +279,8 @@ fn melting_and_boiling_points_agree_with_another_source() {
     println!("K: {}", distribution(all));
     hold(&outliers, POINT_OUTLIERS);
     assert!(compared.len() >= 100, "{}", compared.len());
+    // Solvents whose freezing and whose boiling point the second source confirms.
+    solvents.retain(|_, properties| properties.len() == 2);
+    println!("solvents: {}", solvents.len());
+    assert!(solvents.len() >= 30, "{}", solvents.len());
 }
