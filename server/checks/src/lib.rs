@@ -15,6 +15,7 @@ mod azide_and_halogenated;
 #[cfg(test)]
 mod bench_plans;
 mod boils_without_condenser;
+mod bottle_density;
 mod bottle_differs;
 mod bottle_expired;
 mod bottle_not_enough;
@@ -243,6 +244,7 @@ pub static ALL: &[&Check] = &[
     &equation::CHECK,
     &bottle_unknown::CHECK,
     &bottle_differs::CHECK,
+    &bottle_density::CHECK,
     &bottle_not_enough::CHECK,
     &bottle_expired::CHECK,
     &titre_old::CHECK,

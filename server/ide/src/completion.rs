@@ -146,11 +146,19 @@ impl Document {
     pub fn completions(&self, offset: usize) -> Option<Completions> {
         let unit = self.plan_at(offset)?;
         let (_, line, at) = cursor::line_at(&unit, offset)?;
-        if line.comment.is_some_and(|comment| at > comment.start) {
-            return None;
-        }
         let start = line.start as usize;
         let before = unit.plan.text.text.get(start..start + at as usize)?;
+        if let Some(comment) = line.comment.filter(|comment| at > comment.start) {
+            let end = start + comment.end as usize;
+            let after = unit.plan.text.text.get(start + at as usize..end)?;
+            let (items, typed) =
+                allowed(&unit, line, before.get(comment.start as usize..)?, after)?;
+            return (!items.is_empty()).then_some(Completions {
+                range: offset - typed..offset,
+                items,
+                incomplete: false,
+            });
+        }
         let place = Place {
             unit: &unit,
             line,
@@ -407,6 +415,56 @@ impl Place<'_> {
             })
             .collect()
     }
+}
+
+/// The checks that a comment `# allow ` may name, those that found something in its line or the next first.
+fn allowed(
+    unit: &PlanUnit<'_>,
+    line: &Line,
+    comment: &str,
+    after: &str,
+) -> Option<(Vec<Completion>, usize)> {
+    let list = comment
+        .trim_start_matches('#')
+        .trim_start()
+        .strip_prefix("allow ")?;
+    if list.contains(':') {
+        return None;
+    }
+    let typed = list.rsplit(',').next()?.trim_start();
+    if typed.contains(' ') {
+        return None;
+    }
+    let lines = &unit.plan.text.lines;
+    let own = lines.partition_point(|other| other.start < line.start);
+    let last = lines
+        .iter()
+        .zip(0..)
+        .skip(own)
+        .find(|(line, _)| line.statement != Statement::Blank)
+        .map_or(own, |(_, index)| index);
+    let finds = |name: &str| {
+        let mut findings = unit.findings.iter();
+        findings.any(|found| found.check == name && found.at.line as usize == last)
+    };
+    let colon = if after.trim_start().starts_with([':', ',']) {
+        ""
+    } else {
+        ": "
+    };
+    let mut checks: Vec<_> = checks::ALL
+        .iter()
+        .filter(|check| !check.name.starts_with("allow-"))
+        .map(|check| (!finds(check.name), check))
+        .collect();
+    checks.sort_by_key(|(elsewhere, _)| *elsewhere);
+    let item = |(_, check): (bool, &&checks::Check)| Completion {
+        text: format!("{}{colon}", check.name),
+        kind: CompletionKind::Word,
+        detail: check.doc.lines().next().unwrap_or_default().to_owned(),
+    };
+    let items = checks.into_iter().map(item).collect();
+    Some((starting_with(items, typed), typed.len()))
 }
 
 fn is_vessel(kind: KeyKind) -> bool {

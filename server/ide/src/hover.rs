@@ -266,10 +266,10 @@ fn render(facts: &Facts) -> String {
         }
     }
     for line in [&facts.filled_up, &facts.uncertainty].into_iter().flatten() {
-        let _ = write!(out, "\n\n{}", escape(line));
+        let _ = write!(out, "\n\n{}", prose(line));
     }
     for (field, reason) in &facts.gaps {
-        let _ = write!(out, "\n\nNo {field}: {}.", escape(reason));
+        let _ = write!(out, "\n\nNo {field}: {}.", prose(reason));
     }
     if !facts.sources.is_empty() {
         out.push_str("\n\n---\n");
@@ -284,7 +284,7 @@ fn scale(unit: &PlanUnit<'_>) -> Option<String> {
     let scale = unit.plan.ledger.scale.as_ref()?;
     let mut out = match &scale.amount {
         Ok(known) => format!("1.00 eq is **{}**", show::amount(known.value)),
-        Err(gap) => return Some(escape(&gap.to_string())),
+        Err(gap) => return Some(prose(&gap.to_string())),
     };
     if let Some((material, amounts)) = scale.key.and_then(|key| unit.plan.material(key)) {
         let mass = text(&amounts.mass, |v| show::mass(*v));
@@ -390,6 +390,38 @@ fn stated_times(plan: &Plan) -> Option<String> {
     Some(out)
 }
 
+/// What we say, in which names of the plan may stand: a stretch between two backticks is code, as we meant it, and the
+/// rest is text.
+pub(crate) fn prose(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some((before, after)) = rest.split_once('`') {
+        out.push_str(&escape(before));
+        let code = after.split_once('`').filter(|(code, behind)| {
+            // Two backticks side by side, or a blank at an end, would be read as something else; a client that shows
+            // plain text takes a backslash for a mark.
+            code.trim() == *code
+                && !code.is_empty()
+                && !code.contains('\\')
+                && !behind.starts_with('`')
+        });
+        rest = match code {
+            Some((code, behind)) => {
+                out.push('`');
+                out.push_str(code);
+                out.push('`');
+                behind
+            }
+            None => {
+                out.push_str("\\`");
+                after
+            }
+        };
+    }
+    out.push_str(&escape(rest));
+    out
+}
+
 /// What a plan says is text, not markup.
 pub(crate) fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
@@ -403,4 +435,25 @@ pub(crate) fn escape(text: &str) -> String {
         out.push(c);
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::prose;
+
+    /// Code spans and escapes as CommonMark 0.31, sections 2.4 and 6.1, reads them.
+    #[test]
+    fn our_code_is_code_and_a_name_is_text() {
+        for (said, shown) in [
+            ("add `d …` (g/mL)", "add `d …` (g/mL)"),
+            ("write `scale 5 mmol a_b`", "write `scale 5 mmol a_b`"),
+            ("the density of a*b", "the density of a\\*b"),
+            ("of a`b: nothing", "of a\\`b: nothing"),
+            ("of ``: nothing", "of \\`\\`: nothing"),
+            ("of `a``: nothing", "of \\`a\\`\\`: nothing"),
+            ("of `a\\b`", "of \\`a\\\\b\\`"),
+        ] {
+            assert_eq!(prose(said), shown);
+        }
+    }
 }

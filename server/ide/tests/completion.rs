@@ -165,3 +165,40 @@ fn every_word_that_is_offered_is_read() {
         }
     }
 }
+
+/// Behind `# allow ` stand the names of the checks, what the line is blamed for first.
+#[test]
+fn checks_that_a_comment_may_allow() {
+    let at = |line: &str| {
+        let text = format!("{PLAN}{}\n", line.replace('|', ""));
+        let offset = PLAN.len() + line.find('|').unwrap();
+        let document = Document::new(&text);
+        let texts = document.completions(offset).map(|found| {
+            let range = found.range.clone();
+            let items: Vec<String> = found.items.iter().map(|item| item.text.clone()).collect();
+            (text[range].to_owned(), items)
+        });
+        texts.unwrap_or_default()
+    };
+    let (typed, items) = at("  stir for 1 h  # allow hot-|");
+    assert_eq!(
+        (typed.as_str(), items.as_slice()),
+        ("hot-", &["hot-limit: ".to_owned()][..])
+    );
+    let (_, items) = at("  stir for 1 h  # allow hot-limit, toxic|: why");
+    assert_eq!(items, ["toxic-gas"]);
+    let (_, items) = at("  add base 100 mL  # allow |");
+    assert_eq!(items.len(), checks::ALL.len() - 2);
+    assert_eq!(items[0], "portion-exceeds: ");
+    assert_eq!(
+        at("  # allow |\n  add base 100 mL").1[0],
+        "portion-exceeds: "
+    );
+    for line in [
+        "  stir  # allow hot-limit: |",
+        "  stir  # al|",
+        "  stir  # allow to warm|",
+    ] {
+        assert!(at(line).1.is_empty(), "{line}");
+    }
+}

@@ -101,8 +101,9 @@ impl<'a> Reckoner<'a> {
         let limiting = self.equation.map_or(Ok(None), |equation| {
             equation.limiting(|key| {
                 let index = self.index(key)?;
+                let material = self.materials.get(index)?;
                 let excess = |amount: &Amount| amount.kind == AmountKind::Excess;
-                if self.materials.get(index)?.stated.iter().any(excess) {
+                if material.stated.iter().any(excess) || self.is_atmosphere(material) {
                     return None;
                 }
                 Some(amounts.get(index)?.amount.as_ref().map_err(Gap::clone))
@@ -118,6 +119,18 @@ impl<'a> Reckoner<'a> {
             amounts,
             limiting: limiting.ok().flatten(),
         }
+    }
+
+    /// A gas that neither its line nor a step measures: as much as the reaction takes.
+    fn is_atmosphere(&self, material: &Material) -> bool {
+        matches!(material.bottle, Bottle::Gas)
+            && material
+                .stated
+                .iter()
+                .all(|amount| amount.quantity.is_none())
+            && takes::takes(self.text)
+                .filter(|take| take.key() == Some(material.id))
+                .all(|take| take.quantity().is_none())
     }
 
     fn index(&self, key: KeyId) -> Option<usize> {
@@ -380,6 +393,9 @@ impl<'a> Reckoner<'a> {
             Some(basis) if !takes_all => Ok(basis),
             Some(_) => Err(Gap::new(
                 "a step takes it without a portion: write an amount on its line",
+            )),
+            None if self.is_atmosphere(material) => Err(Gap::new(
+                "no amount is written: taken as an atmosphere, in excess",
             )),
             None => Err(Gap::new("no amount is written, on its line or in a step")),
         }

@@ -32,6 +32,30 @@ fn what_is_in_excess_does_not_run_out() {
     assert!((amount(&plan, "c").unwrap() - 10.0).abs() < 1e-9);
 }
 
+/// Nobody weighs the hydrogen of a balloon; what is measured counts.
+#[test]
+fn an_atmosphere_does_not_run_out() {
+    let theory = |hydrogen: &str, step: &str| {
+        let plan = Plan::read(&format!(
+            "plan a\nscale 10.0 mmol b\nreaction a + b -> c\nmaterials\n  a: {hydrogen}\n  b: ethylene, 1.00 eq\nproducts\n  c: ethane\nsteps\n  {step}\n"
+        ));
+        amount(&plan, "c")
+    };
+    for hydrogen in [
+        "hydrogen",
+        "H2",
+        "hydrogen, 1 balloon",
+        "hydrogen balloon",
+        "hydrogen, balloon",
+        "hydrogen, 1 atm",
+    ] {
+        let theory = theory(hydrogen, "fill flask with a");
+        assert!((theory.unwrap() - 10.0).abs() < 1e-9, "{hydrogen}");
+    }
+    assert!((theory("hydrogen, 4.00 mmol", "stir").unwrap() - 4.0).abs() < 1e-9);
+    assert!(theory("hydrogen", "add a 20 mL").unwrap() < 1.0);
+}
+
 #[test]
 fn a_scale_in_product_is_counted_back_through_yield_and_coefficients() {
     let plan = Plan::read(

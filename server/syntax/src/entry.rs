@@ -1116,7 +1116,7 @@ fn catalytic(text: &str) -> Option<Role> {
         .then_some(Role::Catalyst)
 }
 
-/// `HPLC grade` at the end of a name.
+/// `HPLC grade` or `balloon` at the end of a name.
 fn is_grade(text: &str) -> bool {
     // This is asked at every word of a long field.
     const LONGEST: usize = 40;
@@ -1127,7 +1127,8 @@ fn is_grade(text: &str) -> bool {
             .is_some_and(|end| end.eq_ignore_ascii_case(tail))
     };
     text.len() <= LONGEST
-        && (ends("-grade") && !text.contains(' ')
+        && (text.eq_ignore_ascii_case("balloon")
+            || ends("-grade") && !text.contains(' ')
             || ends(" grade") && text.matches(' ').count() == 1)
 }
 

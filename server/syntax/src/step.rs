@@ -89,6 +89,15 @@ pub(crate) struct Slot {
     pub(crate) end: usize,
 }
 
+/// What a clause that begins with `allow` or `let` is about, in pieces.
+struct Permitted {
+    verb: Verb,
+    verb_at: usize,
+    /// The piece after the verb.
+    next: usize,
+    vessel: Option<usize>,
+}
+
 /// A clause as it is read.
 pub(crate) struct Open {
     pub(crate) verb: Verb,
@@ -147,8 +156,15 @@ impl StepReader<'_, '_> {
     }
 
     pub(crate) fn clause(&mut self) -> Option<Clause> {
-        let (verb, next) = self.pieces.verb(self.at)?;
-        let mut verb_at = self.pieces.range(self.at).start..self.pieces.range(next - 1).end;
+        let first = self.at;
+        let (verb, next, permitted) = match self.pieces.verb(first) {
+            Some((verb, next)) => (verb, next, None),
+            None => self
+                .permitted(first)
+                .map(|found| (found.verb, found.next, Some(found)))?,
+        };
+        let verb_from = permitted.as_ref().map_or(first, |found| found.verb_at);
+        let mut verb_at = self.pieces.range(verb_from).start..self.pieces.range(next - 1).end;
         let colon = verb_at.end - 1;
         if self.pieces.source.byte(colon) == b':' {
             verb_at.end = colon;
@@ -175,6 +191,11 @@ impl StepReader<'_, '_> {
             parted: false,
             end: verb_at.end,
         };
+        if let Some(vessel) = permitted.and_then(|found| found.vessel) {
+            self.at = vessel + 1;
+            self.add(&mut open, vessel..vessel + 1, None);
+            self.at = next;
+        }
         let mut text = None;
         if matches!(verb, Verb::Note | Verb::Expect | Verb::Check) {
             let rest = self.pieces.source.trim(verb_at.end..self.body.end);
@@ -204,7 +225,67 @@ impl StepReader<'_, '_> {
             }
         }
         self.settle(&mut open);
-        Some(self.finish(open, verb_at, text))
+        let mut clause = self.finish(open, verb_at, text);
+        clause.span.start = self.pieces.span(self.pieces.range(first)).start;
+        Some(clause)
+    }
+
+    /// `allow the reaction mixture to warm`, `let flask stir`: what is done is named behind what it happens to.
+    fn permitted(&self, at: usize) -> Option<Permitted> {
+        const MOST_WORDS: usize = 4;
+        let let_it = self.pieces.is(at, "let");
+        if !let_it && !self.pieces.is(at, "allow") {
+            return None;
+        }
+        let mut start = at + 1;
+        while self.is_article(start) {
+            start += 1;
+        }
+        let ends = |at: usize| self.is_stop(at) || self.pieces.verb(at).is_some();
+        let end = (start..start + MOST_WORDS).find(|&at| ends(at))?;
+        let words = self.pieces.range(start).start..self.pieces.range(end.checked_sub(1)?).end;
+        let vessel = match self.pieces.key(start).filter(|_| end == start + 1) {
+            Some(id) => match self.pieces.keys.kind(id)? {
+                KeyKind::Vessel | KeyKind::Holder => Some(start),
+                _ => return None,
+            },
+            None if end > start && words::is_mixture(self.pieces.source.str(words)) => None,
+            None => return None,
+        };
+        let verb_at = match self.pieces.is(end, "to") {
+            true => end + 1,
+            false if let_it => end,
+            false => return None,
+        };
+        let (verb, next) = match self.pieces.verb(verb_at) {
+            Some(found) => found,
+            None if words::is_one_of(self.pieces.word(verb_at), &["stand", "sit", "rest"]) => {
+                (Verb::Wait, verb_at + 1)
+            }
+            None => return None,
+        };
+        let happens = matches!(
+            verb,
+            Verb::Warm
+                | Verb::Cool
+                | Verb::Stir
+                | Verb::Settle
+                | Verb::Reflux
+                | Verb::Wait
+                | Verb::Drain
+                | Verb::AirDry
+                | Verb::Crystallise
+        );
+        happens.then_some(Permitted {
+            verb,
+            verb_at,
+            next,
+            vessel,
+        })
+    }
+
+    fn begins_clause(&self, at: usize) -> bool {
+        self.pieces.verb(at).is_some() || self.permitted(at).is_some()
     }
 
     /// Reads one piece or more. True at the end of the clause.
@@ -282,6 +363,10 @@ impl StepReader<'_, '_> {
         if let Some((verb, after)) = self.pieces.verb(next)
             && (next > self.at || !self.is_substance(verb, after))
         {
+            self.at = next;
+            return true;
+        }
+        if self.permitted(next).is_some() {
             self.at = next;
             return true;
         }
@@ -422,7 +507,7 @@ impl StepReader<'_, '_> {
         let ahead = at + 1;
         match word.to_ascii_lowercase().as_str() {
             "and" => {
-                if self.pieces.verb(ahead).is_some() {
+                if self.begins_clause(ahead) {
                     self.one_step(at);
                     return true;
                 }

@@ -524,7 +524,7 @@ pub(crate) fn is_countable(words: &str) -> bool {
         words,
         &[
             "drops", "drop", "crystals", "crystal", "grains", "grain", "pellets", "pellet",
-            "pinches", "pinch",
+            "pinches", "pinch", "balloons", "balloon",
         ],
     )
 }

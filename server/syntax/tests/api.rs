@@ -311,8 +311,11 @@ fn verbs_are_suggested_only_when_sure() {
             "evacuate/backfill with argon",
             Some("evacuate and refill with argon"),
         ),
-        ("allow the mixture to warm to rt", Some("warm to rt")),
-        ("allow flask to cool to rt", Some("cool flask to rt")),
+        ("allow the red mixture to warm to rt", Some("warm to rt")),
+        (
+            "allow the whole flask to cool to rt",
+            Some("cool flask to rt"),
+        ),
         ("let us go", None),
         ("set bath to 80 °C", None),
         ("oven at 80 °C", None),

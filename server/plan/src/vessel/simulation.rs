@@ -226,6 +226,7 @@ impl<'a> Simulation<'a> {
                 self.refill(line, vessel, clause);
             }
             Verb::Evacuate => self.evacuate(line, vessel, clause),
+            Verb::Open if self.is_about_a_tool(clause) => {}
             Verb::Open => {
                 for index in self.acted_on(clause, vessel) {
                     self.set_gas(
@@ -315,6 +316,7 @@ impl<'a> Simulation<'a> {
         ) || clause.verb == Verb::Wash
             && !clause.senses.contains(&Sense::Glass)
             && self.washes_with_water(clause)
+            || self.is_poured_onto_water(clause)
             || additions
                 .iter()
                 .any(|addition| addition.content.is_aqueous(materials));
@@ -335,6 +337,20 @@ impl<'a> Simulation<'a> {
         takes::things(clause)
             .filter(|(slot, _)| *slot == Slot::With)
             .any(|(_, thing)| self.is_water(thing))
+    }
+
+    /// `pour onto ice`: whatever was in the vessel meets water.
+    fn is_poured_onto_water(&self, clause: &Clause) -> bool {
+        let is_ice = |thing: &Thing| {
+            let name = thing.name.text.to_ascii_lowercase();
+            let mut words = name.split(|c: char| !c.is_alphabetic());
+            matches!(thing.referent, Referent::Substance(_))
+                && !name.starts_with("dry ")
+                && words.any(|word| word == "ice")
+        };
+        takes::things(clause)
+            .filter(|(slot, _)| *slot == Slot::To)
+            .any(|(_, thing)| is_ice(thing) || self.is_water(thing))
     }
 
     /// What a closed vessel gets but through a needle, and what is poured out of it, opens it.
@@ -372,7 +388,17 @@ impl<'a> Simulation<'a> {
         }
     }
 
+    /// `close stopcock` says nothing of the vessel.
+    fn is_about_a_tool(&self, clause: &Clause) -> bool {
+        let items = clause.objects.iter().filter_map(|thing| self.item(thing));
+        let mut kinds = items.map(|index| self.apparatus[index].kind).peekable();
+        kinds.peek().is_some() && kinds.all(|kind| kind == EquipmentKind::Tool)
+    }
+
     fn set_opening(&mut self, vessel: usize, clause: &Clause, opening: Opening) {
+        if self.is_about_a_tool(clause) {
+            return;
+        }
         for index in self.acted_on(clause, vessel) {
             self.change(index, |state| state.opening = opening);
         }

@@ -238,6 +238,8 @@ fn openings_follow_the_steps() {
     assert_eq!(opening("add bar\n"), Opening::Unsaid);
     assert_eq!(opening("vent through bubbler\n"), Opening::Vented);
     assert!(matches!(opening("seal flask\n"), Opening::Closed { .. }));
+    assert!(matches!(opening("close flask\n"), Opening::Closed { .. }));
+    assert!(!matches!(opening("close bar\n"), Opening::Closed { .. }));
     assert_eq!(opening("seal flask\nopen flask\n"), Opening::Open);
 }
 
@@ -408,4 +410,19 @@ fn a_sealed_vessel_stays_so_until_it_is_opened() {
     assert_eq!(opening("  add ketone\n"), Opening::Unsaid);
     assert_eq!(opening("  filter into vial\n"), Opening::Unsaid);
     assert_eq!(opening("  vent flask\n"), Opening::Vented);
+}
+
+#[test]
+fn what_is_poured_onto_ice_has_met_water() {
+    for (step, quenched) in [
+        ("pour onto ice", true),
+        ("pour onto crushed ice 50 g", true),
+        ("pour into ice water", true),
+        ("pour into water 20 mL", true),
+        ("pour onto dry ice 50 g", false),
+        ("pour onto thf 20 mL", false),
+    ] {
+        let plan = read(&format!("  add ketone, base\n  {step}\n"));
+        assert_eq!(state(&plan, "flask").quenched.is_some(), quenched, "{step}");
+    }
 }
