@@ -329,10 +329,24 @@ Eglot leaves such a name in bytes, and finds no buffer that visits it."
 (add-to-list 'eglot-server-programs
              '((meniscus-mode :language-id "prep") . meniscus--contact))
 
+(defun meniscus--mismatch (server)
+  "What to do where the version SERVER is not that of the client, or nil."
+  (let ((release (lambda (version) (and version (seq-take (split-string version "[.]") 2)))))
+    (unless (equal (funcall release server) (funcall release meniscus-client-version))
+      (format "the server is of version %s and this client of %s, so that some of it may not work.  \
+Install both anew from the same source folder, and restart Emacs"
+              (or server "unknown") meniscus-client-version))))
+
 (defun meniscus--managed ()
-  "Show the amounts behind the lines, or do not."
-  (when (and (fboundp 'eglot-inlay-hints-mode) (eglot-managed-p))
-    (eglot-inlay-hints-mode (if meniscus-inlay-hints 1 -1))))
+  "Show the amounts behind the lines, or do not; warn once of another version."
+  (when (eglot-managed-p)
+    (when (fboundp 'eglot-inlay-hints-mode)
+      (eglot-inlay-hints-mode (if meniscus-inlay-hints 1 -1)))
+    (let ((trouble (meniscus--mismatch
+                    (plist-get (eglot--server-info (eglot-current-server)) :version))))
+      (unless (or (null trouble) (equal trouble meniscus--warned))
+        (setq meniscus--warned trouble)
+        (display-warning 'meniscus trouble)))))
 
 (defun meniscus--server ()
   "The server of this buffer; where there is none, an error with what to do."

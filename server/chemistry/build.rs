@@ -40,26 +40,6 @@ const SUBSTANCE_COLUMNS: &[&str] = &[
     "hazards",
     "sources",
 ];
-/// The order in which they are written: what is asked for most comes first, and is short.
-const WRITTEN_COLUMNS: &[&str] = &[
-    "class",
-    "state",
-    "water_eq",
-    "oxygen_eq",
-    "tags",
-    "density",
-    "density_at",
-    "boiling",
-    "melting",
-    "cas",
-    "formula",
-    "name",
-    "hazards",
-    "strengths",
-    "smiles",
-    "synonyms",
-    "sources",
-];
 const SOLUTION_COLUMNS: &[&str] = &[
     "solute", "carrier", "strength", "molarity", "density", "at", "names", "source",
 ];
@@ -109,7 +89,7 @@ fn run() -> Outcome<()> {
     let keys: BTreeSet<&str> = sources.rows.iter().map(|row| row.get(0)).collect();
     let mut lines: Vec<String> = sources.rows.iter().map(Row::line).collect();
     lines.sort();
-    write(&out, "sources.tsv", &(lines.concat()))?;
+    write(&out, "sources.tsv", lines.concat())?;
 
     let curated = Table::read(&data, "curated.tsv", SUBSTANCE_COLUMNS)?;
     let imported = Table::read(&data, "imported.tsv", SUBSTANCE_COLUMNS)?;
@@ -118,15 +98,15 @@ fn run() -> Outcome<()> {
             check_substance(row, &element, &keys).map_err(|what| table.fault(row, &what))?;
         }
     }
-    let offsets = write_substances(&curated, &imported, &element, &out)?;
+    let numbers = write_substances(&curated, &imported, &element, &out)?;
 
     let solutions = Table::read(&data, "solutions.tsv", SOLUTION_COLUMNS)?;
-    write_solutions(&solutions, &offsets, &keys, &out)?;
+    write_solutions(&solutions, &numbers, &keys, &out)?;
 
     let facts = Facts {
         data: &data,
         out: &out,
-        offsets: &offsets,
+        numbers: &numbers,
         keys: &keys,
     };
     facts.write("protons.tsv", PROTON_COLUMNS, |cells| {
@@ -141,7 +121,7 @@ fn run() -> Outcome<()> {
         for made in cells.get(1).map_or("", String::as_str).split(" | ") {
             let (gas, per_mole) = made.rsplit_once(' ').ok_or("a gas has no number")?;
             number_within("gas", per_mole, 0.01, 20.0)?;
-            written.push(format!("{}:{per_mole}", facts.offset(gas)?));
+            written.push(format!("{}:{per_mole}", facts.number(gas)?));
         }
         set(cells, 1, written.join("|"))
     })?;
@@ -156,8 +136,8 @@ fn run() -> Outcome<()> {
         match cells.get(1).filter(|with| !with.is_empty()) {
             None => Ok(()),
             Some(with) => {
-                let offset = facts.offset(with)?;
-                set(cells, 1, offset)
+                let number = facts.number(with)?;
+                set(cells, 1, number)
             }
         }
     })?;
@@ -168,8 +148,8 @@ fn run() -> Outcome<()> {
             1.0,
             50_000.0,
         )?;
-        let offset = facts.offset(cells.first().map_or("", String::as_str))?;
-        set(cells, 0, offset)
+        let number = facts.number(cells.first().map_or("", String::as_str))?;
+        set(cells, 0, number)
     })?;
     facts.write("reactivity.tsv", REACTIVITY_COLUMNS, |cells| {
         match cells.first().map(String::as_str) {
@@ -199,19 +179,19 @@ fn set(cells: &mut [String], cell: usize, text: String) -> Outcome<()> {
 struct Facts<'a> {
     data: &'a Path,
     out: &'a Path,
-    offsets: &'a Offsets,
+    numbers: &'a Numbers,
     keys: &'a BTreeSet<&'a str>,
 }
 
 impl Facts<'_> {
-    fn offset(&self, name: &str) -> Outcome<String> {
-        let offset = self.offsets.get(name);
-        offset
+    fn number(&self, name: &str) -> Outcome<String> {
+        let number = self.numbers.get(name);
+        number
             .map(usize::to_string)
             .ok_or_else(|| format!("`{name}` is in no substance table"))
     }
 
-    /// Writes a table sorted by the offsets of its substances, with the cells after the first as
+    /// Writes a table sorted by the numbers of its substances, with the cells after the first as
     /// `check` leaves them.
     fn write(
         &self,
@@ -223,19 +203,19 @@ impl Facts<'_> {
         let mut lines = Vec::new();
         for row in &table.rows {
             let fault = |what: String| table.fault(row, &what);
-            let offset = self.offset(row.get(0)).map_err(fault)?;
+            let number = self.number(row.get(0)).map_err(fault)?;
             let source = row.get(columns.len() - 1);
             if !self.keys.contains(source) {
                 return Err(fault(format!("source `{source}` is not in sources.tsv")));
             }
             let mut cells: Vec<String> = row.cells.iter().skip(1).cloned().collect();
             check(&mut cells).map_err(fault)?;
-            lines.push((offset, cells.join("\t")));
+            lines.push((number, cells.join("\t")));
         }
         lines.sort_by(|a, b| a.0.cmp(&b.0));
         let mut text = String::new();
-        for (offset, rest) in lines {
-            let _ = writeln!(text, "{offset}\t{rest}");
+        for (number, rest) in lines {
+            let _ = writeln!(text, "{number}\t{rest}");
         }
         write(self.out, file, &text)
     }
@@ -298,8 +278,8 @@ impl Table {
     }
 }
 
-fn write(out: &Path, file: &str, text: &str) -> Outcome<()> {
-    fs::write(out.join(file), text).map_err(|error| format!("{file}: {error}"))
+fn write(out: &Path, file: &str, content: impl AsRef<[u8]>) -> Outcome<()> {
+    fs::write(out.join(file), content).map_err(|error| format!("{file}: {error}"))
 }
 
 fn number(text: &str) -> Outcome<f64> {
@@ -423,15 +403,15 @@ fn check_substance(
     Ok(())
 }
 
-/// Offsets of the rows in the written table by exact name.
-type Offsets = BTreeMap<String, usize>;
+/// Numbers of the rows in the written table by exact name.
+type Numbers = BTreeMap<String, usize>;
 
 #[derive(PartialEq, Eq, PartialOrd, Ord)]
 struct NameEntry {
     folded: String,
     /// Hand-checked rows first, then names before synonyms.
     rank: u8,
-    offset: usize,
+    number: usize,
     spelling: String,
 }
 
@@ -440,7 +420,7 @@ fn write_substances(
     imported: &Table,
     element: &dyn Fn(&str) -> Option<u8>,
     out: &Path,
-) -> Outcome<Offsets> {
+) -> Outcome<Numbers> {
     let known: BTreeSet<&str> = curated
         .rows
         .iter()
@@ -449,7 +429,8 @@ fn write_substances(
         .collect();
     let curated_names: BTreeSet<&str> = curated.rows.iter().flat_map(names).collect();
     let mut text = String::new();
-    let mut offsets = Offsets::new();
+    let mut rows: Vec<u8> = Vec::new();
+    let mut numbers = Numbers::new();
     let mut entries = BTreeSet::new();
     let mut cas_index = BTreeMap::new();
     let mut compositions: BTreeMap<String, Vec<usize>> = BTreeMap::new();
@@ -458,16 +439,11 @@ fn write_substances(
             if imported && (known.contains(row.get(2)) || curated_names.contains(row.get(0))) {
                 continue;
             }
-            let offset = text.len();
-            for (place, column) in WRITTEN_COLUMNS.iter().enumerate() {
-                let found = SUBSTANCE_COLUMNS.iter().position(|known| known == column);
-                let found = found.ok_or_else(|| format!("`{column}` is no column"))?;
-                text.push_str(if place > 0 { "\t" } else { "" });
-                text.push_str(row.get(found));
-            }
-            text.push('\n');
+            let number = rows.len() / ROW_BYTES;
+            push_row(&mut rows, row, text.len())?;
+            text.push_str(&row.line());
             let name = row.get(0).to_owned();
-            if offsets.insert(name.clone(), offset).is_some() && !imported {
+            if numbers.insert(name.clone(), number).is_some() && !imported {
                 return Err(table.fault(row, &format!("`{name}` is there twice")));
             }
             for (index, spelling) in names(row).enumerate() {
@@ -478,48 +454,64 @@ fn write_substances(
                 entries.insert(NameEntry {
                     folded: fold::fold(spelling),
                     rank: 2 * u8::from(imported) + u8::from(index > 0),
-                    offset,
+                    number,
                     spelling: spelling.to_owned(),
                 });
             }
             let cas = row.get(2);
-            if !cas.is_empty() && cas_index.insert(cas.to_owned(), offset).is_some() {
+            if !cas.is_empty() && cas_index.insert(cas.to_owned(), number).is_some() {
                 return Err(table.fault(row, &format!("CAS number {cas} is there twice")));
             }
             if !row.get(3).is_empty() {
                 let parts = parse::parse(row.get(3), element).map_err(|e| e.to_string())?;
                 let key = parse::composition_key(&parts);
-                compositions.entry(key).or_default().push(offset);
+                compositions.entry(key).or_default().push(number);
             }
         }
     }
     write(out, "substances.tsv", &text)?;
+    write(out, "rows.bin", &rows)?;
 
     let mut index = String::new();
     for entry in &entries {
         let NameEntry {
             folded,
             rank,
-            offset,
+            number,
             spelling,
         } = entry;
-        let _ = writeln!(index, "{folded}\t{offset}\t{rank}\t{spelling}");
+        let _ = writeln!(index, "{folded}\t{number}\t{rank}\t{spelling}");
     }
     write(out, "names.tsv", &index)?;
 
     let mut index = String::new();
-    for (cas, offset) in &cas_index {
-        let _ = writeln!(index, "{cas}\t{offset}");
+    for (cas, number) in &cas_index {
+        let _ = writeln!(index, "{cas}\t{number}");
     }
     write(out, "cas.tsv", &index)?;
 
     let mut index = String::new();
-    for (key, offsets) in &compositions {
-        let offsets: Vec<String> = offsets.iter().map(usize::to_string).collect();
-        let _ = writeln!(index, "{key}\t{}", offsets.join("\t"));
+    for (key, numbers) in &compositions {
+        let numbers: Vec<String> = numbers.iter().map(usize::to_string).collect();
+        let _ = writeln!(index, "{key}\t{}", numbers.join("\t"));
     }
     write(out, "compositions.tsv", &index)?;
-    Ok(offsets)
+    Ok(numbers)
+}
+
+/// A row in `rows.bin`: where it begins in the written table, and where each of its cells ends, from there.
+const ROW_BYTES: usize = 4 + 2 * SUBSTANCE_COLUMNS.len();
+
+fn push_row(rows: &mut Vec<u8>, row: &Row, start: usize) -> Outcome<()> {
+    let start = u32::try_from(start).map_err(|e| e.to_string())?;
+    rows.extend(start.to_le_bytes());
+    let mut end = 0;
+    for cell in &row.cells {
+        end += cell.len();
+        rows.extend(u16::try_from(end).map_err(|e| e.to_string())?.to_le_bytes());
+        end += 1;
+    }
+    Ok(())
 }
 
 fn names(row: &Row) -> impl Iterator<Item = &str> {
@@ -528,7 +520,7 @@ fn names(row: &Row) -> impl Iterator<Item = &str> {
 
 fn write_solutions(
     table: &Table,
-    offsets: &Offsets,
+    numbers: &Numbers,
     keys: &BTreeSet<&str>,
     out: &Path,
 ) -> Outcome<()> {
@@ -536,7 +528,7 @@ fn write_solutions(
     for row in &table.rows {
         let fault = |what: String| table.fault(row, &what);
         let solute = row.get(0);
-        let offset = offsets
+        let number = numbers
             .get(solute)
             .ok_or_else(|| fault(format!("solute `{solute}` is in no substance table")))?;
         number_within("molarity", row.get(3), 0.0, 60.0).map_err(fault)?;
@@ -545,7 +537,7 @@ fn write_solutions(
         if let Some(key) = row.get(7).split('+').find(|key| !keys.contains(key)) {
             return Err(fault(format!("source `{key}` is not in sources.tsv")));
         }
-        let _ = write!(text, "{offset}\t{}", row.line());
+        let _ = write!(text, "{number}\t{}", row.line());
     }
     write(out, "solutions.tsv", &text)
 }

@@ -1,5 +1,6 @@
 //! A reagent that water destroys is added after the quench.
 
+use crate::Survey;
 use crate::alive;
 use crate::edit;
 use crate::sensitive;
@@ -24,7 +25,7 @@ const DOC: &str = "\
 hydride, a metal amide, an alkali metal or a silyl triflate that a step adds to a vessel after it
 was quenched, with what it was quenched with still in it.
 
-Silent once the mixture was transferred, extracted, filtered, concentrated or otherwise worked up;
+Silent for a quench with what brings no acidic hydrogen; once the mixture was transferred, extracted, filtered, concentrated or otherwise worked up;
 where water is there without a quench (of that `reagent-into-protic` speaks).
 
 **Why it matters.** It meets the water first, which takes all of it, with heat and gas. Mostly two
@@ -45,7 +46,7 @@ lines have changed places.
 **Sources.** Common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (index, moment) in plan.moments.iter().enumerate() {
         let Some(quench) = quenched_by(plan, index, moment) else {
             continue;
@@ -89,8 +90,18 @@ fn quenched_by(plan: &Plan, index: usize, moment: &Moment) -> Option<u32> {
             other.line == line
                 && other.vessel == moment.vessel
                 && sensitive::clause(plan, other).is_some_and(|c| c.verb == Verb::Quench)
+                && is_protic(plan, other)
         })
         .then_some(line)
+}
+
+/// Not with iodine or dimethylformamide, which the next reagent may well follow.
+fn is_protic(plan: &Plan, quench: &Moment) -> bool {
+    let additions = &quench.additions;
+    additions.is_empty()
+        || additions
+            .iter()
+            .any(|addition| addition.content.is_protic(&plan.materials))
 }
 
 /// A step of one clause, taken out of its line and put in before another.
@@ -102,7 +113,9 @@ fn moved(plan: &Plan, line: u32, before: u32) -> Option<Vec<edit::Edit>> {
     let start = found.start as usize;
     let end = start + (found.len + found.eol) as usize;
     let words = plan.text.text.get(start..start + found.len as usize)?;
-    if step.clauses.len() != 1 || found.eol == 0 {
+    let mut between = plan.text.lines.get(before as usize..line as usize)?.iter();
+    let elsewhere = between.any(|line| matches!(line.statement, Statement::Place(_)));
+    if step.clauses.len() != 1 || found.eol == 0 || elsewhere {
         return None;
     }
     let insert = edit::insert_before(plan, before, &[words.trim_start()])?;
@@ -162,6 +175,7 @@ steps
             "quench with water 5 mL\n  transfer flask to vial\n  add base",
             "quench with water 5 mL\n  add boro",
             "add water 5 mL\n  add base",
+            "quench with iodine 1.5 g\n  add base",
         ] {
             expect(&CHECK, &plan(&format!("  {steps}\n")));
         }

@@ -1,5 +1,6 @@
 //! Comments that allow a finding: `# allow CHECK: why`, at the end of its line or alone above it.
 
+use crate::Survey;
 use crate::policy::{is_unread, unknown};
 use crate::{Check, Finding, Fix, Profile, Severity, allow_not_needed, edit};
 use plan::{At, Plan};
@@ -119,7 +120,7 @@ fn read(comment: &str, start: u32) -> Option<(Vec<(&str, Span)>, bool)> {
     ours.then_some((names, has_reason))
 }
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for allow in allows(plan) {
         let at = |span| At {
             line: allow.line,

@@ -1,5 +1,6 @@
 //! Takes away what comments allow, and finds those that allow nothing.
 
+use crate::Survey;
 use crate::allow::{self, allows};
 use crate::policy::is_unread;
 use crate::{Check, Finding, Profile, Severity};
@@ -28,7 +29,7 @@ Source: common practice.",
 };
 
 /// Runs after all other checks: what they found is in `findings`.
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut allows = allows(plan);
     allows.retain(|allow| allow.has_reason);
     let mut more = Vec::new();

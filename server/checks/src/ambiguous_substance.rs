@@ -1,5 +1,6 @@
 //! Names that more than one substance has.
 
+use crate::Survey;
 use crate::edit::{self, Edit};
 use crate::{Check, Finding, Severity};
 use chemistry::{Found, Substance};
@@ -30,7 +31,7 @@ Source: common practice.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {
         let identity = &material.identity;
         let Some(at) = identity.at else { continue };
@@ -149,7 +150,7 @@ mod tests {
         plan.materials[0].identity.candidates = vec![found("o-xylene"), found("p-xylene")];
         plan.materials[0].identity.substance = None;
         let mut findings = Vec::new();
-        run(&plan, &mut findings);
+        run(&crate::Survey::new(&plan), &mut findings);
         let finding = &findings[0];
         assert_eq!(finding.severity, Severity::Warning);
         // CAS registry numbers of the xylenes: CRC Handbook, Physical Constants of Organic Compounds.

@@ -1,5 +1,6 @@
 //! Stated amounts of one line that cannot all be true.
 
+use crate::Survey;
 use crate::edit::{self, Edit};
 use crate::{Check, Finding, Severity};
 use plan::rescale::{self, Target};
@@ -34,7 +35,7 @@ weights, CIAAW 2021.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (index, (material, amounts)) in plan.materials.iter().zip(&plan.ledger.amounts).enumerate()
     {
         let wrong: Vec<(usize, &Amount, &Quantity, Pair)> = rescale::disagreeing(plan, index)

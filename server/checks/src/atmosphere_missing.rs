@@ -1,5 +1,6 @@
 //! A reagent that air destroys enters a vessel of which the plan does not say how its air was removed.
 
+use crate::Survey;
 use crate::edit::{self, Edit};
 use crate::sensitive::{self, Entry, Threat};
 use crate::{Check, Finding, Severity};
@@ -57,11 +58,11 @@ is taken as 1.25 times the nominal volume less the liquid (an assumption). The l
 and the number of cycles are common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     if oxygen_wanted(plan) {
         return;
     }
-    let entries = sensitive::entries(plan, Threat::Air);
+    let entries = plan.entries(Threat::Air);
     let mut mild_said = false;
     for vessel in 0..plan.apparatus.len() {
         let graded = || {

@@ -1,5 +1,6 @@
 //! Inorganic azide meets a chlorinated solvent.
 
+use crate::Survey;
 use crate::acted_on::substance_of;
 use crate::alive;
 use crate::edit;
@@ -57,7 +58,7 @@ kept from azides: National Research Council, *Prudent Practices in the Laborator
 Stanford University, *Information on Azide Compounds*. The 1 mmol is an assumption.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for moment in &plan.moments {
         let found = in_reaction(plan, moment).or_else(|| in_extraction(plan, moment));
         if let Some(finding) = found {

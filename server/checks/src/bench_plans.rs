@@ -86,7 +86,7 @@ fn found(text: &str) -> (Plan, Vec<Finding>) {
     let plan = Plan::read(text);
     let mut findings = Vec::new();
     for check in CHECKS {
-        (check.run)(&plan, &mut findings);
+        (check.run)(&crate::Survey::new(&plan), &mut findings);
     }
     (plan, findings)
 }
@@ -483,7 +483,7 @@ fn good_published_practice_is_left_alone() {
         // Thionyl chloride neat, evaporated and used crude: a thought at most.
         short(
             "  acid: benzoic acid, 1.00 eq\n  socl2: thionyl chloride, 5 mL",
-            FLASK,
+            "  flask: 100 mL flask, reflux condenser, bubbler",
             "  dry flask at 125 °C for 2 h\n  add acid, socl2\n  reflux for 2 h\n  concentrate at 40 °C, 50 mbar",
         ),
         // Reaction solvent through to the separating funnel without a quench line.

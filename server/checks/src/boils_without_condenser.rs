@@ -1,9 +1,10 @@
 //! A solvent boils in an open vessel, and nothing sends it back.
 
+use crate::Survey;
 use crate::closed_and_heated::{SPEAKS, hottest, vapour};
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
-use plan::vessel::{Moment, Opening, celsius};
+use plan::vessel::{Apparatus, Moment, Opening, celsius};
 use plan::{At, Plan};
 use syntax::{Clause, ModifierKind, TemperatureKind, TimeKind, Verb};
 
@@ -19,9 +20,10 @@ const DOC: &str = "\
 # Boils without a condenser
 
 **Finds** a flask that is kept more than 5 °C above the boiling point of what it holds, in a plan
-that lists equipment and in it no condenser nor anything that does its work.
+that lists equipment and in it no condenser nor anything that does its work: a warning. A `reflux` in a flask whose
+line lists fittings but none of these: an information, for `reflux` means a condenser.
 
-Silent for `reflux`, which means a condenser; for the temperature of a bath; for a plan without the flask among its equipment; where a condenser, Dean-Stark trap,
+Silent for the temperature of a bath; for a plan without the flask among its equipment; where a condenser, Dean-Stark trap,
 Soxhlet, cold finger or a pressure-rated vessel stands anywhere in the plan; for a sealed vessel (of
 that `closed-and-heated` speaks); for a step of less than 10 min; for distilling and
 concentrating; where a boiling point or a volume is not known.
@@ -45,10 +47,11 @@ and more concentrated than it was meant to be, and a flammable vapour stands in 
 **Sources.** Common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     if sends_back(plan) {
         return;
     }
+    let mut informed = false;
     let mut said = vec![false; plan.apparatus.len()];
     for moment in &plan.moments {
         let Some(clause) = sensitive::clause(plan, moment) else {
@@ -60,7 +63,41 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
         if let Some(finding) = finding(plan, moment, clause) {
             *said = true;
             findings.push(finding);
+        } else if !informed && let Some(finding) = reflux(plan, moment, clause) {
+            informed = true;
+            findings.push(finding);
         }
+    }
+}
+
+/// `reflux` means a condenser; a flask whose line lists what is on it should list that too.
+fn reflux(plan: &Plan, moment: &Moment, clause: &Clause) -> Option<Finding> {
+    let state = moment.before.get(moment.vessel)?;
+    let item = sensitive::listed(plan, moment.vessel)?;
+    let fitted = item.text.contains(',') && item.head.to_lowercase().ends_with("flask");
+    let holds_liquid = state.contents.iter().any(|c| c.is_liquid(&plan.materials));
+    if !sensitive::boils(clause) || !fitted || !holds_liquid {
+        return None;
+    }
+    let at = At {
+        line: moment.line,
+        span: clause.verb_span,
+    };
+    let message = format!(
+        "{} boils here, and its line lists no condenser: fit one, and list it.",
+        item.name
+    );
+    let finding = Finding::new(&CHECK, at, message).severity(Severity::Information);
+    Some(with_condenser(plan, finding, item))
+}
+
+fn with_condenser(plan: &Plan, finding: Finding, item: &Apparatus) -> Finding {
+    match item
+        .line
+        .and_then(|line| crate::edit::append(plan, line, ", reflux condenser"))
+    {
+        Some(edit) => finding.fix(format!("Put a condenser on {}", item.name), vec![edit]),
+        None => finding,
     }
 }
 
@@ -78,7 +115,6 @@ fn finding(plan: &Plan, moment: &Moment, clause: &Clause) -> Option<Finding> {
     {
         return None;
     }
-    let flask = &item.name;
     // A bath is hotter than what is in it.
     let (quantity, t) = hottest(clause, &[TemperatureKind::At, TemperatureKind::To])?;
     let (first, pressure) = vapour(plan, state, t)?;
@@ -98,13 +134,11 @@ fn finding(plan: &Plan, moment: &Moment, clause: &Clause) -> Option<Finding> {
         line: moment.line,
         span: quantity.span,
     };
-    let mut finding = Finding::new(&CHECK, at, message);
-    if let Some(line) = item.line
-        && let Some(edit) = crate::edit::append(plan, line, ", reflux condenser")
-    {
-        finding = finding.fix(format!("Put a condenser on {flask}"), vec![edit]);
-    }
-    Some(finding)
+    Some(with_condenser(
+        plan,
+        Finding::new(&CHECK, at, message),
+        item,
+    ))
 }
 
 fn is_short(clause: &Clause) -> bool {
@@ -122,7 +156,18 @@ fn is_short(clause: &Clause) -> bool {
 
 /// Something in the plan's words condenses the vapour, or is made to hold it.
 fn sends_back(plan: &Plan) -> bool {
-    let text = plan.text.text.to_lowercase();
+    // The title is what the plan makes, not what it makes it in.
+    let lines = plan.text.lines.iter().zip(0u32..);
+    let words = lines
+        .filter(|(line, _)| line.block != syntax::Block::None)
+        .filter_map(|(_, index)| {
+            let at = sensitive::line_at(plan, index);
+            plan.slice(at.line, at.span)
+        });
+    let text = words.collect::<Vec<_>>().join("\n").to_lowercase();
+    let text = text
+        .replace("pressure-equal", "")
+        .replace("pressure equal", "");
     [
         "condenser",
         "dean-stark",
@@ -172,6 +217,26 @@ mod tests {
     }
 
     #[test]
+    fn a_reflux_wants_its_condenser_listed() {
+        let before = "
+  add toluene 40 mL
+  reflux overnight
+  ^^^^^^ information: flask boils here, and its line lists no condenser
+  reflux for 2 h
+";
+        expect(&CHECK, &plan("100 mL flask, septum, argon inlet", before));
+        expect_fixed(
+            &CHECK,
+            &plan("100 mL flask, septum, argon inlet", before),
+            0,
+            &plan(
+                "100 mL flask, septum, argon inlet, reflux condenser",
+                "  add toluene 40 mL\n  reflux overnight\n  reflux for 2 h\n",
+            ),
+        );
+    }
+
+    #[test]
     fn is_silent_where_it_comes_back_or_does_not_boil() {
         for (flask, steps) in [
             (
@@ -196,6 +261,11 @@ mod tests {
         ] {
             expect(&CHECK, &plan(flask, &format!("  {steps}\n")));
         }
+        // Nothing is said of what is on it.
+        expect(
+            &CHECK,
+            &plan("100 mL flask", "  add toluene 40 mL\n  reflux overnight\n"),
+        );
         expect(
             &CHECK,
             "\nplan Test\nsteps\n  add toluene 40 mL\n  reflux overnight\n",

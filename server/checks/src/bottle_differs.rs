@@ -1,5 +1,6 @@
 //! Lines that say something else than the bottle that they name.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity, bottles, edit};
 use bottles::Use;
 use plan::inventory::{self, Agreement};
@@ -28,7 +29,7 @@ Source: a rule of the language.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for found in bottles::uses(plan) {
         findings.extend(substance(plan, &found).or_else(|| strength(plan, &found)));
     }

@@ -1,7 +1,7 @@
 //! Bottles that are past their date.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity, bottles};
-use plan::Plan;
 
 pub(crate) const CHECK: Check = Check {
     name: "bottle-expired",
@@ -25,7 +25,7 @@ Source: common practice.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for found in bottles::uses(plan) {
         let (Some(expires), true) = (
             found.bottle.expires,

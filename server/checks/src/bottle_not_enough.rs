@@ -1,5 +1,6 @@
 //! Bottles that hold less than the plan takes.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity, bottles};
 use bottles::{Taken, Use};
 use plan::Plan;
@@ -30,7 +31,7 @@ Source: arithmetic.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let uses: Vec<Use<'_>> = bottles::uses(plan).collect();
     for (index, first) in uses.iter().enumerate() {
         let same = |other: &&Use<'_>| other.bottle.name == first.bottle.name;

@@ -1,5 +1,6 @@
 //! Bottles that the inventory does not have.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity, bottles, edit};
 use plan::inventory::Lookup;
 use plan::{Material, NamedBottle, Plan};
@@ -28,7 +29,7 @@ Source: a rule of the language.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut named = plan
         .materials
         .iter()

@@ -1,5 +1,6 @@
 //! Lines that could name a bottle of the inventory.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity, bottles, edit};
 use plan::inventory::Agreement;
 use plan::{Amounts, At, Bottle, Material, Plan};
@@ -28,7 +29,7 @@ Source: common practice.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {
         findings.extend(fit(plan, material, amounts));
     }

@@ -1,5 +1,6 @@
 //! CAS numbers that cannot be right, or that are of another substance than the name.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity, edit};
 use chemistry::{Formula, Substance};
 use plan::{Material, Plan};
@@ -29,7 +30,7 @@ summed, modulo ten, give the last.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for material in &plan.materials {
         findings.extend(check_digit(plan, material).or_else(|| other_substance(plan, material)));
     }

@@ -1,9 +1,10 @@
 //! A catalyst in the amount of a reactant.
 
+use crate::Survey;
 use crate::edit;
 use crate::{Check, Finding, Severity};
 use chemistry::{Element, ReagentClass};
-use plan::{At, Known, Material, Plan};
+use plan::{At, Known, Material};
 use syntax::{AmountKind, Role};
 use uom::si::f64::Ratio;
 use uom::si::ratio::ratio;
@@ -52,7 +53,7 @@ const CALLED: f64 = 5.0;
 
 const METALS: [&str; 5] = ["Pd", "Pt", "Rh", "Ir", "Ru"];
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let title = plan
         .title
         .as_ref()

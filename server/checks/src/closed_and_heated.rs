@@ -1,5 +1,6 @@
 //! A closed vessel is heated above the boiling point of what it holds.
 
+use crate::Survey;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -28,8 +29,9 @@ that is heated with it. It leaves out gas that the reaction makes, which comes o
 
 Silent where the plan does not say that the vessel is closed; after `open` or `vent`; for vessels
 made for it (the line says pressure, microwave, autoclave, sealed tube, thick-walled, rated …: then
-keep within what the maker states); for a vessel whose line has a condenser, bubbler, inlet or
-balloon, since sealing one neck does not close it; where the volumes or the boiling points are not
+keep within what the maker states); for a vessel whose line has a bubbler, inlet or
+balloon, since sealing one neck does not close it, and for one with a condenser but under reflux: then a
+warning; where the volumes or the boiling points are not
 known.
 
 **Why it matters.** Ordinary flasks and vials are made for no pressure at all. Over its boiling
@@ -67,7 +69,7 @@ pub(crate) const SPEAKS: f64 = 1.15;
 /// Bar above the air outside that make it an error (an assumption).
 const BURSTS: f64 = 2.0;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said = vec![None; plan.apparatus.len()];
     for moment in &plan.moments {
         let Some(clause) = sensitive::clause(plan, moment).filter(|clause| heats(clause)) else {
@@ -82,14 +84,15 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
         let Some(said) = said.get_mut(moment.vessel) else {
             continue;
         };
-        if *said == Some(line)
-            || can_take_it(plan, moment.vessel)
-            || has_balloon(clause)
-            || state.unclear
-        {
+        if *said == Some(line) || has_balloon(clause) || state.unclear {
             continue;
         }
-        if let Some(finding) = finding(plan, moment, clause, state, line) {
+        let found = if can_take_it(plan, moment.vessel) {
+            stoppered_condenser(plan, moment, clause, state, line)
+        } else {
+            finding(plan, moment, clause, state, line)
+        };
+        if let Some(finding) = found {
             *said = Some(line);
             findings.push(finding);
         }
@@ -163,6 +166,40 @@ fn finding(
             format!("Put a condenser on {flask} and vent it through a bubbler"),
             edits,
         );
+    }
+    Some(finding)
+}
+
+/// Boiling in a sealed vessel whose line has a condenser, and nothing that leads out of it.
+fn stoppered_condenser(
+    plan: &Plan,
+    moment: &Moment,
+    clause: &Clause,
+    state: &VesselState,
+    closed: u32,
+) -> Option<Finding> {
+    let item = sensitive::listed(plan, moment.vessel)?;
+    let text = item.text.to_lowercase();
+    let condenser = text.contains("condenser");
+    let way_out = OUTLETS.iter().chain(&RATED).any(|word| text.contains(word));
+    let holds_liquid = state.contents.iter().any(|c| c.is_liquid(&plan.materials));
+    if !condenser || way_out || !holds_liquid || !sensitive::boils(clause) {
+        return None;
+    }
+    let flask = &item.name;
+    let message = format!(
+        "{flask} is sealed before it boils, and its line has no outlet above the condenser: leave the top open to a bubbler or a drying tube."
+    );
+    let at = At {
+        line: moment.line,
+        span: clause.verb_span,
+    };
+    let mut finding = Finding::new(&CHECK, at, message)
+        .severity(Severity::Warning)
+        .related(sensitive::line_at(plan, closed), "closed here");
+    let vent = format!("vent {flask} through bubbler");
+    if let Some(edit) = edit::insert_before(plan, moment.line, &[vent]) {
+        finding = finding.fix(format!("Vent {flask} through a bubbler"), vec![edit]);
     }
     Some(finding)
 }
@@ -267,31 +304,38 @@ fn heats(clause: &Clause) -> bool {
 
 /// Made for pressure, or not closed by the sealing of one neck.
 pub(crate) fn can_take_it(plan: &Plan, vessel: usize) -> bool {
-    const WORDS: [&str; 18] = [
-        "pressure",
-        "microwave",
-        "autoclave",
-        "reactor",
-        "bomb",
-        "sealed",
-        "sealable",
-        "thick-walled",
-        "heavy-walled",
-        "rated",
-        "condenser",
-        "bubbler",
-        "inlet",
-        "outlet",
-        "balloon",
-        "relief",
-        "drying tube",
-        "young",
-    ];
+    let condenser = ["condenser"];
     plan.apparatus.get(vessel).is_none_or(|item| {
         let text = item.text.to_lowercase();
-        WORDS.iter().any(|word| text.contains(word))
+        let mut words = RATED.iter().chain(&OUTLETS).chain(&condenser);
+        words.any(|word| text.contains(word))
     })
 }
+
+/// Words for a vessel that is made for pressure.
+const RATED: [&str; 11] = [
+    "pressure",
+    "microwave",
+    "autoclave",
+    "reactor",
+    "bomb",
+    "sealed",
+    "sealable",
+    "thick-walled",
+    "heavy-walled",
+    "rated",
+    "young",
+];
+
+/// Words for what lets gas out of a vessel with one neck closed.
+const OUTLETS: [&str; 6] = [
+    "bubbler",
+    "inlet",
+    "outlet",
+    "balloon",
+    "relief",
+    "drying tube",
+];
 
 fn has_balloon(clause: &Clause) -> bool {
     clause
@@ -406,6 +450,27 @@ mod tests {
     }
 
     #[test]
+    fn a_condenser_needs_an_open_top() {
+        let before = "
+  add toluene 20 mL
+  seal flask
+  reflux for 2 h
+  ^^^^^^ warning: flask is sealed before it boils, and its line has no outlet above the condenser
+";
+        let flask = "50 mL flask, reflux condenser, thermometer";
+        expect(&CHECK, &plan(flask, before));
+        expect_fixed(
+            &CHECK,
+            &plan(flask, before),
+            0,
+            &plan(
+                flask,
+                "  add toluene 20 mL\n  seal flask\n  vent flask through bubbler\n  reflux for 2 h\n",
+            ),
+        );
+    }
+
+    #[test]
     fn is_silent_where_nothing_can_burst() {
         for (flask, steps) in [
             ("50 mL flask", "add toluene 20 mL\n  heat to 150 °C"),
@@ -424,6 +489,10 @@ mod tests {
             (
                 "50 mL flask, reflux condenser, bubbler",
                 "add toluene 20 mL\n  seal flask\n  reflux for 2 h",
+            ),
+            (
+                "50 mL flask, reflux condenser",
+                "add toluene 20 mL\n  seal flask\n  heat to 120 °C",
             ),
             (
                 "48 mL pressure tube",

@@ -1,7 +1,7 @@
 //! A comma or a space inside a number.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity, problem};
-use plan::Plan;
 
 pub(crate) const CHECK: Check = Check {
     name: "decimal-comma",
@@ -27,7 +27,7 @@ between thousands; that the language takes the point only is its own rule.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     problem::report(&CHECK, plan, findings, is_of_this_check);
 }
 
@@ -79,10 +79,8 @@ materials
             "plan A\nmaterials\n  thf: tetrahydrofuran, 1000 mL",
         );
         let mut findings = Vec::new();
-        super::run(
-            &plan::Plan::read("materials\n  thf: tetrahydrofuran, 1,000 mL\n"),
-            &mut findings,
-        );
+        let plan = plan::Plan::read("materials\n  thf: tetrahydrofuran, 1,000 mL\n");
+        super::run(&crate::Survey::new(&plan), &mut findings);
         assert!(
             findings
                 .iter()

@@ -1,5 +1,6 @@
 //! A dry hydrogenation catalyst meets solvent vapour and air.
 
+use crate::Survey;
 use crate::edit;
 use crate::sensitive;
 use crate::wet_glass::is_flammable;
@@ -25,7 +26,7 @@ const DOC: &str = "\
 **Finds** a hydrogenation catalyst (palladium, palladium hydroxide or platinum oxide, Raney nickel)
 that goes dry into a flask in which a flammable solvent stands under air; such a solvent that is
 poured onto it under air; and a mixture under hydrogen that is opened or filtered before the
-hydrogen was taken out.
+hydrogen was taken out (under nitrogen, an information).
 
 Silent under nitrogen or argon, as far as the plan says so; for a catalyst that its line says is
 wet; for 20 mg and less; for water alone as the solvent; for palladium that is no hydrogenation catalyst.
@@ -55,7 +56,7 @@ Council, *Prudent Practices in the Laboratory*, 1995, page 102. The order, and t
 practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said = false;
     for moment in &plan.moments {
         let Some(finding) = meeting(plan, moment).or_else(|| under_hydrogen(plan, moment)) else {
@@ -133,9 +134,6 @@ fn under_hydrogen(plan: &Plan, moment: &Moment) -> Option<Finding> {
             }),
             _ => false,
         });
-    if under_inert {
-        return None;
-    }
     let flask = sensitive::name(plan, index);
     let message = format!(
         "{flask} is still full of hydrogen, and the catalyst is loaded with it: evacuate and refill with nitrogen before air comes in."
@@ -145,6 +143,9 @@ fn under_hydrogen(plan: &Plan, moment: &Moment) -> Option<Finding> {
         span: clause.verb_span,
     };
     let mut finding = Finding::new(&CHECK, at, message);
+    if under_inert {
+        finding = finding.severity(Severity::Information);
+    }
     if sensitive::listed(plan, index).is_some()
         && let Some(edit) = edit::insert_before(
             plan,
@@ -312,6 +313,22 @@ steps
     }
 
     #[test]
+    fn nitrogen_around_the_filter_does_not_take_the_hydrogen_out() {
+        expect(
+            &CHECK,
+            &plan(
+                "
+  purge flask with nitrogen for 5 min
+  add catalyst, methanol, alkene
+  evacuate and refill with hydrogen, 3 cycles
+  filter under nitrogen into rotflask
+  ^^^^^^ information: flask is still full of hydrogen
+",
+            ),
+        );
+    }
+
+    #[test]
     fn is_silent_under_nitrogen_and_for_wet_catalyst() {
         for steps in [
             "purge flask with nitrogen for 5 min\n  add catalyst\n  add methanol slowly",
@@ -320,7 +337,6 @@ steps
             "add methanol\n  add catalyst 15 mg",
             "add water 20 mL\n  add catalyst",
             "add methanol\n  purge flask with nitrogen for 5 min\n  add catalyst\n  evacuate and refill with hydrogen, 3 cycles\n  evacuate and refill with nitrogen, 3 cycles\n  filter into rotflask",
-            "add methanol\n  purge flask with nitrogen for 5 min\n  add catalyst\n  evacuate and refill with hydrogen, 3 cycles\n  filter under nitrogen into rotflask",
         ] {
             expect(&CHECK, &plan(&format!("  {steps}\n")));
         }

@@ -1,5 +1,6 @@
 //! A drying agent that reacts with what it is to dry.
 
+use crate::Survey;
 use crate::acted_on::substance_of;
 use crate::edit;
 use crate::{Check, Finding, Severity};
@@ -49,7 +50,7 @@ The safety data sheets, the rules of your laboratory and a trained supervisor de
 1998, 76 (36), 7. The rest is common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for material in &plan.materials {
         for (condition, at) in &material.conditions {
             if let Condition::Over(text) = condition

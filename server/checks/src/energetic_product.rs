@@ -1,5 +1,6 @@
 //! An organic azide that is too rich in nitrogen, or too much of it.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity};
 use chemistry::{Element, Formula};
 use plan::{At, Material, Plan, takes};
@@ -47,7 +48,7 @@ most; below 1: never isolated. The university sheet *Azide Compounds* (docslib.o
 precautions also from Stanford University, *Information on Azide Compounds*.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {
         let Some(formula) = azide(material) else {
             continue;

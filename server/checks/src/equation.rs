@@ -1,7 +1,8 @@
 //! The equation of the plan: its terms, its balance, and what it lets form.
 
+use crate::Survey;
 use crate::edit::{self, Edit};
-use crate::{Check, Finding, Severity, scale_not_limiting, unknown_key};
+use crate::{Check, Finding, Severity, scale_not_limiting, sensitive, unknown_key};
 use chemistry::{Balancing, Conserved, Formula, Ratio, Side};
 use plan::equation::{Balance, Equation, EquationTerm, float};
 use plan::{At, Plan, show};
@@ -37,7 +38,7 @@ Source: conservation of atoms and charge.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     expected_yields(plan, findings);
     second_equations(plan, findings);
     let Some(equation) = &plan.equation else {
@@ -45,6 +46,9 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     };
     let strangers = strangers(plan, equation);
     let readable = strangers.is_empty() && !equation.left.is_empty() && !equation.right.is_empty();
+    let left = |at: At| equation.left.iter().any(|term| term.at == at);
+    let reactants_known =
+        !strangers.iter().any(|stranger| left(stranger.at)) && !scale_names_a_stranger(plan);
     findings.extend(strangers);
     if readable {
         match equation.balance() {
@@ -54,9 +58,27 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
         }
     }
     // Where another reactant runs out before the scale's, the scale is the one finding.
-    if scale_not_limiting::runs_out_first(plan).is_none() {
+    if reactants_known && scale_not_limiting::runs_out_first(plan).is_none() {
         products(plan, equation, findings);
     }
+}
+
+/// A reactant without a line may be the one that runs out first.
+fn scale_names_a_stranger(plan: &Plan) -> bool {
+    let named = plan
+        .text
+        .lines
+        .iter()
+        .find_map(|line| match &line.statement {
+            Statement::Scale(scale) => Some(scale.key.is_some()),
+            _ => None,
+        });
+    let resolved = plan
+        .ledger
+        .scale
+        .as_ref()
+        .is_some_and(|scale| scale.key.is_some());
+    named == Some(true) && !resolved
 }
 
 /// Terms that are neither key nor substance nor formula.
@@ -69,15 +91,17 @@ fn strangers(plan: &Plan, equation: &Equation) -> Vec<Finding> {
         let message = format!(
             "{name} is neither a key of this plan, nor a substance of the library, nor a formula: mend the spelling, or write its formula."
         );
+        let finding = Finding::new(&CHECK, term.at, message);
+        if named_elsewhere(plan, term) {
+            return finding;
+        }
         let near = unknown_key::nearest(plan, name);
-        let near = near
-            .iter()
-            .fold(Finding::new(&CHECK, term.at, message), |finding, key| {
-                finding.fix(
-                    format!("Write {key}"),
-                    vec![edit::replace(plan, term.at, key.as_str())],
-                )
-            });
+        let near = near.iter().fold(finding, |finding, key| {
+            finding.fix(
+                format!("Write {key}"),
+                vec![edit::replace(plan, term.at, key.as_str())],
+            )
+        });
         chemistry::nearest_names(name, 2)
             .into_iter()
             .filter(|near| !near.contains(' '))
@@ -89,6 +113,18 @@ fn strangers(plan: &Plan, equation: &Equation) -> Vec<Finding> {
             })
     };
     equation.terms().filter(stranger).map(finding).collect()
+}
+
+/// The steps or the scale call it that as well: its line is missing, and its spelling is meant.
+fn named_elsewhere(plan: &Plan, term: &EquationTerm) -> bool {
+    (0u32..).zip(&plan.text.lines).any(|(index, _)| {
+        let at = sensitive::line_at(plan, index);
+        let words = plan.slice(at.line, at.span).unwrap_or("");
+        index != term.at.line
+            && words
+                .split(|c: char| !c.is_alphanumeric() && !"_-".contains(c))
+                .any(|word| word == &*term.name)
+    })
 }
 
 fn off(
@@ -193,6 +229,9 @@ fn hindrance(equation: &Equation, balancing: Option<&Balancing>) -> String {
     }
 }
 
+/// The least coefficient of a reaction that is planned is hardly ever more (common practice): `4 NH3 + 5 O2 -> 4 NO + 6 H2O`.
+const LEAST: u64 = 4;
+
 /// The equation with the coefficients that balance it, and the edits that write them.
 fn balanced(
     plan: &Plan,
@@ -204,6 +243,11 @@ fn balanced(
         1 => String::new(),
         more => format!("{more} "),
     };
+    // Such an equation has a wrong formula in it, not wrong coefficients.
+    let of_keys = equation.terms().any(|term| term.material.is_some());
+    if of_keys && left.iter().chain(right).min() > Some(&LEAST) {
+        return None;
+    }
     let mut edits = Vec::new();
     for (term, &coefficient) in equation.terms().zip(left.iter().chain(right)) {
         // The language reads no longer ones.

@@ -1,5 +1,6 @@
 //! A vacuum is drawn on a solvent that boils under it.
 
+use crate::Survey;
 use crate::acted_on::acted_on;
 use crate::edit;
 use crate::sensitive;
@@ -45,7 +46,7 @@ To degas by freezing, freeze first: `seal`, `cool to -196 °C`, `evacuate`.
 **Sources.** Common practice. The limits of 120 °C and 0 °C are assumptions.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for moment in &plan.moments {
         let Some(clause) = sensitive::clause(plan, moment).filter(|c| c.verb == Verb::Evacuate)
         else {

@@ -1,5 +1,6 @@
 //! A flame on a vessel that holds flammable liquid or vapour, or that nothing can leave.
 
+use crate::Survey;
 use crate::acted_on::acted_on;
 use crate::sensitive;
 use crate::wet_glass::is_flammable;
@@ -50,7 +51,7 @@ decide.
 practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for moment in &plan.moments {
         let Some(clause) = sensitive::clause(plan, moment).filter(|c| c.verb == Verb::FlameDry)
         else {

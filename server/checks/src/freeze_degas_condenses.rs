@@ -1,5 +1,6 @@
 //! Liquid nitrogen around a vessel that air or argon can enter.
 
+use crate::Survey;
 use crate::acted_on::acted_on;
 use crate::edit;
 use crate::sensitive;
@@ -61,7 +62,7 @@ from memory. The order of the steps is common practice.
 /// Boiling point of oxygen, °C.
 const OXYGEN_BOILS: f64 = -183.0;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said = vec![false; plan.apparatus.len()];
     for moment in &plan.moments {
         let Some(clause) = sensitive::clause(plan, moment).filter(|c| freezes(c)) else {

@@ -1,5 +1,6 @@
 //! A reaction makes gas in a closed vessel.
 
+use crate::Survey;
 use crate::alive;
 use crate::closed_and_heated::can_take_it;
 use crate::edit;
@@ -53,7 +54,7 @@ CO₂ for each carbonate. The gas space is taken as 1.25 times the nominal volum
 alcohol as one proton (assumptions). The limits are common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said = vec![false; plan.apparatus.len()];
     for moment in &plan.moments {
         let Some(said) = said.get_mut(moment.vessel).filter(|said| !**said) else {

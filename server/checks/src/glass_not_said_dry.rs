@@ -1,5 +1,6 @@
 //! A reagent that water destroys enters glass of which the plan does not say how it was dried.
 
+use crate::Survey;
 use crate::edit::{self, Edit};
 use crate::sensitive::{self, Entry, Threat};
 use crate::{Check, Finding, Severity};
@@ -61,8 +62,8 @@ Vacuum Technique* (from memory), and A. Verdaguer et al., *Langmuir* 2007, 23, 9
 area is an assumption, within 25 %. Which reagents deserve dry glass is common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
-    let entries = sensitive::entries(plan, Threat::Water);
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
+    let entries = plan.entries(Threat::Water);
     let mut mild_said = false;
     for vessel in 0..plan.apparatus.len() {
         let here = || {

@@ -1,5 +1,6 @@
 //! A step takes something above the temperature that it bears.
 
+use crate::Survey;
 use crate::alive;
 use crate::closed_and_heated::hottest;
 use crate::edit;
@@ -67,7 +68,7 @@ events; those that are called rules of thumb are common practice.
 const MUCH: f64 = 10.0;
 const FAR: f64 = 50.0;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said: Vec<(usize, Substance)> = Vec::new();
     let mut over = vec![false; plan.apparatus.len()];
     let mut informed = false;

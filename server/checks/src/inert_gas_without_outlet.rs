@@ -1,5 +1,6 @@
 //! Gas goes into a vessel, and the plan says of nothing that lets it out.
 
+use crate::Survey;
 use crate::acted_on::acted_on;
 use crate::edit;
 use crate::sensitive;
@@ -49,7 +50,7 @@ rules of your laboratory and a trained supervisor decide.
 **Sources.** Common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut warned = vec![false; plan.apparatus.len()];
     let relief = OnceCell::new();
     for moment in &plan.moments {
@@ -166,8 +167,8 @@ fn is_plugged(plan: &Plan, index: usize, clause: &Clause) -> bool {
 }
 
 /// A bubbler, outlet or line with its own relief stands somewhere in the plan.
-fn relief_in_plan(plan: &Plan) -> bool {
-    let text = plan.text.text.to_lowercase();
+fn relief_in_plan(plan: &Survey<'_>) -> bool {
+    let text = plan.lower();
     let mut words = text.split(|c: char| !c.is_alphabetic());
     let ways = [
         "bubbler", "outlet", "vent", "vented", "relief", "schlenk", "manifold",

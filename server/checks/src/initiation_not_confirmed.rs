@@ -1,5 +1,6 @@
 //! A halide goes onto magnesium before the Grignard reaction has been seen to start.
 
+use crate::Survey;
 use crate::alive;
 use crate::edit;
 use crate::sensitive::{self, Entry, Threat};
@@ -55,8 +56,8 @@ halide: incident 144 of the UK Chemical Reaction Hazards Forum (crhf.org.uk). Th
 assumption.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
-    let entries = sensitive::entries(plan, Threat::Water);
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
+    let entries = plan.entries(Threat::Water);
     let made = entries.iter().filter(|entry| entry.made_here);
     findings.extend(made.filter_map(|entry| finding(plan, entry)));
 }

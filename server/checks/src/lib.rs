@@ -66,6 +66,7 @@ mod solvent_wet_into_heat;
 mod stabiliser_reacts;
 mod strength_missing;
 mod structure;
+mod survey;
 #[cfg(test)]
 mod testing;
 mod titre_old;
@@ -82,6 +83,7 @@ mod wet_glass;
 pub use alive::reactive;
 pub use allow::allow_here;
 pub use policy::{PROFILE, problems};
+pub use survey::Survey;
 
 use plan::{At, Plan};
 use policy::Policy;
@@ -151,7 +153,7 @@ pub struct Check {
     /// What it finds, why it matters, an example, what to write instead, and its sources, in markdown.
     pub doc: &'static str,
     /// Looks at a plan, and adds to what the checks before it found.
-    pub run: fn(&Plan, &mut Vec<Finding>),
+    pub run: fn(&Survey<'_>, &mut Vec<Finding>),
 }
 
 /// Something found in a plan.
@@ -341,8 +343,9 @@ pub fn nearest(name: &str) -> Option<&'static Check> {
 #[must_use]
 pub fn findings(plan: &Plan) -> Vec<Finding> {
     let mut findings = Vec::new();
+    let survey = Survey::new(plan);
     for check in ALL {
-        (check.run)(plan, &mut findings);
+        (check.run)(&survey, &mut findings);
     }
     let (policy, _) = Policy::of(&plan.context.settings);
     policy.apply(findings)

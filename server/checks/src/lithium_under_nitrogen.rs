@@ -1,5 +1,6 @@
 //! Lithium metal stands under nitrogen.
 
+use crate::Survey;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -43,7 +44,7 @@ starts late or not at all, and gives ammonia with water.
 knowledge (N. N. Greenwood and A. Earnshaw, *Chemistry of the Elements*, from memory).
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     findings.extend(plan.moments.iter().find_map(|moment| finding(plan, moment)));
 }
 

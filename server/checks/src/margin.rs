@@ -1,5 +1,6 @@
 //! Equivalents that leave less to spare than their measuring may take.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity};
 use plan::{Amounts, Material, Plan, show};
 use syntax::AmountKind;
@@ -33,7 +34,7 @@ what a limit says.",
 /// Equivalents that are further from 1 than this have room enough.
 const CLOSE: f64 = 0.2;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let materials = plan.materials.iter().zip(&plan.ledger.amounts);
     let mut found = materials.filter_map(|(material, amounts)| look(plan, material, amounts));
     if let Some(mut first) = found.next() {

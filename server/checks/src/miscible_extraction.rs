@@ -1,5 +1,6 @@
 //! An extraction of water with a solvent that mixes with it.
 
+use crate::Survey;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -25,7 +26,9 @@ const DOC: &str = "\
 **Finds** the extraction of an aqueous layer, or of a vessel with water in it, with a solvent that
 mixes with water in every proportion: an error, a warning for what a salt can drive out of water
 (tetrahydrofuran, acetonitrile, acetone, isopropanol, dioxane). An information, one a plan, where the
-vessel still holds more than a third of such a solvent and the extraction brings less of another.
+vessel still holds more than a third of such a solvent and the extraction brings less of another. A
+warning for the separation or extraction of ethers, hydrocarbons, esters and chlorinated solvents
+with no water among them.
 
 Silent for solids and residues; where the plan salts the water out (sodium chloride or brine, a
 carbonate, a sulfate), and for the second group after anything saturated; where another solvent of the
@@ -48,14 +51,21 @@ acetonitrile off before the extraction, and wash dimethylformamide out with much
 articles). The share of a third and the amounts are common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut informed = false;
     for (index, moment) in plan.moments.iter().enumerate() {
-        let Some(clause) =
-            sensitive::clause(plan, moment).filter(|clause| clause.verb == Verb::Extract)
+        let Some(clause) = sensitive::clause(plan, moment)
+            .filter(|clause| matches!(clause.verb, Verb::Extract | Verb::Separate))
         else {
             continue;
         };
+        if let Some(finding) = without_water(plan, index, moment, clause) {
+            findings.push(finding);
+            continue;
+        }
+        if clause.verb != Verb::Extract {
+            continue;
+        }
         if let Some(finding) = of_the_solvent(plan, index, moment, clause) {
             findings.push(finding);
         } else if !informed && let Some(finding) = of_the_vessel(plan, index, moment, clause) {
@@ -63,6 +73,98 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
             findings.push(finding);
         }
     }
+}
+
+/// Layers are to be drawn off of organic liquids that mix with each other.
+fn without_water(plan: &Plan, index: usize, moment: &Moment, clause: &Clause) -> Option<Finding> {
+    let materials = &plan.materials;
+    let state = moment.before.get(moment.vessel)?;
+    use ReagentClass as C;
+    // Amides, sulfoxides and nitriles make a layer of their own under a hydrocarbon.
+    let hydrocarbon = |substance: Substance| substance.class() == Some(C::Hydrocarbon);
+    let polar = |substance: Substance| {
+        matches!(
+            substance.class(),
+            Some(C::AmideSolvent | C::Sulfoxide | C::Nitrile)
+        )
+    };
+    let organic = |substance: Substance| {
+        let class = substance.class();
+        let plain = matches!(
+            class,
+            Some(C::Ether | C::HalogenatedSolvent | C::Ester | C::Ketone | C::Amine)
+        );
+        plain || hydrocarbon(substance) || polar(substance)
+    };
+    let (mut liquids, mut oily, mut watery) = (0, false, false);
+    for content in &state.contents {
+        // A solid that is sold wet makes no layer.
+        let names_water = content.is_aqueous(materials)
+            && (content.volume.is_some() || content.is_liquid(materials));
+        let solvent = sensitive::is_solvent(plan, content);
+        if names_water
+            || !solvent && content.is_liquid(materials) && content.substance(materials).is_none()
+        {
+            return None;
+        }
+        if solvent {
+            let own = content.substance(materials);
+            let parts = content.parts(materials).map(|(part, _)| part);
+            for part in parts.chain([own]).flatten() {
+                if !organic(part) {
+                    return None;
+                }
+                oily |= hydrocarbon(part);
+                watery |= polar(part);
+            }
+            liquids += 1;
+        }
+        // What it is dissolved in.
+        if let Some(material) = sensitive::material(plan, content)
+            && material.diluted
+            && content.is_liquid(materials)
+        {
+            let carrier = material.carrier.as_deref().map(chemistry::find_name);
+            let carrier = carrier.and_then(plan::one).filter(|part| organic(*part));
+            oily |= carrier.is_none_or(hydrocarbon);
+            watery |= carrier.is_some_and(polar);
+            liquids += 1;
+        }
+    }
+    let others = matches!(clause.objects.as_slice(), [thing] if matches!(thing.referent, Referent::Standing(Standing::Aqueous, _)));
+    let mut brings_water = false;
+    for thing in with(clause) {
+        let parts = parts(plan, thing)?;
+        brings_water |= !parts.iter().all(|part| organic(*part));
+        oily |= parts.iter().any(|part| hydrocarbon(*part));
+        watery |= parts.iter().any(|part| polar(*part));
+    }
+    // What was washed or extracted before has met water that is no longer followed.
+    let worked_up = plan.moments.iter().take(index).any(|earlier| {
+        sensitive::clause(plan, earlier).is_some_and(|earlier| {
+            let layer = |thing: &Thing| matches!(thing.referent, Referent::Standing(..));
+            matches!(earlier.verb, Verb::Extract | Verb::Separate)
+                || earlier.verb == Verb::Wash && earlier.objects.iter().any(layer)
+        })
+    });
+    if worked_up
+        || state.unclear
+        || oily && watery
+        || liquids == 0
+        || brings_water
+        || !(clause.objects.is_empty() || others)
+    {
+        return None;
+    }
+    let at = At {
+        line: moment.line,
+        span: clause.verb_span,
+    };
+    let message = format!(
+        "Nothing in {} has water in it, so that no layers form: was the quench or a wash forgotten?",
+        sensitive::name(plan, moment.vessel)
+    );
+    Some(Finding::new(&CHECK, at, message).severity(Severity::Warning))
 }
 
 /// What is extracted with mixes with water.
@@ -330,6 +432,41 @@ steps
 ",
             ),
         );
+    }
+
+    #[test]
+    fn finds_layers_without_water() {
+        expect(
+            &CHECK,
+            &plan(
+                "
+  add ketone, thf, tert-butyl methyl ether 20 mL
+  separate
+  ^^^^^^^^ warning: Nothing in flask has water in it, so that no layers form
+",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "
+  add ketone, thf
+  extract with pentane, 3 x 20 mL
+  ^^^^^^^ warning: Nothing in flask has water in it
+",
+            ),
+        );
+        for steps in [
+            "add ketone, thf\n  quench with sat. aq. NH4Cl 10 mL\n  separate",
+            "add ketone, N,N-dimethylformamide 20 mL, hexane 20 mL\n  separate",
+            "add ketone, N,N-dimethylformamide 20 mL\n  extract with pentane, 3 x 20 mL",
+            "add ketone, thf\n  extract with 1 M HCl, 2 x 20 mL",
+            "add ketone, thf\n  add something 20 mL\n  separate",
+            "add ketone, thf\n  wash organics with water 20 mL\n  separate",
+            "separate",
+        ] {
+            expect(&CHECK, &plan(&format!("  {steps}\n")));
+        }
     }
 
     #[test]

@@ -1,16 +1,18 @@
 //! Materials that no step uses.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity};
 use chemistry::{Found, ReagentClass};
 use plan::{At, Material, Plan, takes};
-use syntax::{Block, FieldKind, Referent, Role, Statement};
+use syntax::{Block, FieldKind, ModifierKind, PortionKind, Referent, Role, Span, Statement};
 
 pub(crate) const CHECK: Check = Check {
     name: "never-used",
     severity: Severity::Information,
     from: crate::Profile::Normal,
     doc: "\
-Finds materials that are listed and that no step mentions, by key or by name.
+Finds materials that are listed and that no step mentions, by key or by name. `until no ketone by TLC` and
+`water 1.0 mL/g of lah` only look at a substance.
 
 A bottle on the list and not in the steps is often a step that was forgotten while the plan was written, or a line that
 was left over from the plan that this one was copied from.
@@ -30,7 +32,7 @@ Source: common practice.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     if takes::steps(&plan.text).next().is_none() {
         return;
     }
@@ -102,7 +104,8 @@ fn named_by_other_lines(plan: &Plan, material: &Material) -> bool {
         })
 }
 
-/// By its key anywhere in the text of a step, or by another name of the same substance.
+/// By its key in a step or a note, or by another name of the same substance. `until no ketone by TLC` and
+/// `1.0 mL/g of lah` put nothing in.
 fn named_by_steps(plan: &Plan, material: &Material) -> bool {
     let key = material.key.text.to_lowercase();
     let steps = plan
@@ -112,14 +115,18 @@ fn named_by_steps(plan: &Plan, material: &Material) -> bool {
         .zip(0u32..)
         .filter(|(line, _)| line.block == Block::Steps);
     let by_key = steps.clone().any(|(line, index)| {
+        let mut start = 0;
+        let mut spared = spared(&line.statement);
         let end = line.comment.map_or(line.len, |comment| comment.start);
-        let text = plan
-            .slice(index, syntax::Span { start: 0, end })
-            .unwrap_or("")
-            .to_lowercase();
-        text.split(|c: char| c.is_whitespace() || ",;:.()/".contains(c))
-            .any(|word| word == key)
-            || text.contains(&key) && key.contains([' ', '/', '.', ':', '(', ')'])
+        spared.push(Span { start: end, end });
+        spared.into_iter().any(|span| {
+            let from = std::mem::replace(&mut start, span.end);
+            let before = Span {
+                start: from,
+                end: span.start,
+            };
+            names(plan.slice(index, before).unwrap_or(""), &key)
+        })
     });
     by_key
         || takes::takes(&plan.text).any(|take| {
@@ -129,6 +136,42 @@ fn named_by_steps(plan: &Plan, material: &Material) -> bool {
             );
             by_name && is_same(material, &take.thing.name.text)
         })
+}
+
+fn names(text: &str, key: &str) -> bool {
+    let is_key = |word: &str| {
+        word.eq_ignore_ascii_case(key) || !word.is_ascii() && word.to_lowercase() == key
+    };
+    text.split(|c: char| c.is_whitespace() || ",;:.()/".contains(c))
+        .any(is_key)
+        || key.contains([' ', '/', '.', ':', '(', ')']) && text.to_lowercase().contains(key)
+}
+
+/// The parts of a step that only look at a substance, in order.
+fn spared(statement: &Statement) -> Vec<Span> {
+    let Statement::Step(step) = statement else {
+        return Vec::new();
+    };
+    let mut spans: Vec<Span> = step
+        .clauses
+        .iter()
+        .flat_map(|clause| {
+            let looks = clause.modifiers.iter().filter_map(|modifier| {
+                matches!(modifier.kind, ModifierKind::UntilText(_)).then_some(modifier.span)
+            });
+            let against = takes::things(clause)
+                .flat_map(|(_, thing)| &thing.portions)
+                .filter_map(|portion| match &portion.kind {
+                    PortionKind::Amount { amount, .. } => {
+                        amount.of.as_ref().map(|(text, _)| text.span)
+                    }
+                    _ => None,
+                });
+            looks.chain(against)
+        })
+        .collect();
+    spans.sort_by_key(|span| span.start);
+    spans
 }
 
 fn is_same(material: &Material, name: &str) -> bool {
@@ -156,6 +199,26 @@ materials
   base: n-butyllithium, 2.5 M in hexanes, 1.1 eq
 steps
   add ketone            # the base comes later
+",
+        );
+    }
+
+    #[test]
+    fn a_look_is_no_use() {
+        expect(
+            &CHECK,
+            "
+plan A
+scale 5.00 mmol ketone
+materials
+  ketone: acetone, 1.00 eq
+  ^^^^^^ information: No step uses ketone, lah: write the step
+  lah: lithium aluminium hydride, 0.50 eq
+  thf: tetrahydrofuran, 20 mL
+steps
+  add thf
+  stir for 1 h, until no ketone by TLC
+  quench with water 1.0 mL/g of lah, dropwise
 ",
         );
     }

@@ -1,5 +1,6 @@
 //! An organolithium waits alone in an ether that it eats.
 
+use crate::Survey;
 use crate::alive;
 use crate::edit;
 use crate::sensitive;
@@ -71,7 +72,7 @@ struct Loss {
 /// The share of the reagent from whose loss the check speaks (an assumption).
 const SHARE: f64 = 0.2;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said = vec![false; plan.apparatus.len()];
     for (index, moment) in plan.moments.iter().enumerate() {
         let Some(said) = said.get_mut(moment.vessel).filter(|said| !**said) else {
@@ -133,7 +134,11 @@ fn look(plan: &Plan, index: usize, moment: &Moment, clause: &Clause) -> Option<F
             format!("{name} came in here"),
         );
     }
-    if enters && let Some(edit) = edit::insert_before(plan, moment.line, &["cool to -78 °C"]) {
+    let step = match sensitive::listed(plan, moment.vessel) {
+        Some(item) => format!("cool {} to -78 °C", item.name),
+        None => "cool to -78 °C".to_owned(),
+    };
+    if enters && let Some(edit) = edit::insert_before(plan, moment.line, &[step]) {
         finding = finding.fix("Cool to -78 °C first", vec![edit]);
     }
     Some(finding)
@@ -258,7 +263,7 @@ steps
                 "
   add thf 20 mL
   cool to 0 °C
-  cool to -78 °C
+  cool flask to -78 °C
   add tbuli via syringe
   add ketone dropwise over 10 min
 ",

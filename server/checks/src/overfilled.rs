@@ -1,5 +1,6 @@
 //! A vessel gets more than it can hold, or more than leaves room for boiling and gas.
 
+use crate::Survey;
 use crate::edit;
 use crate::sensitive::{self, volume_text};
 use crate::{Check, Finding, Severity};
@@ -70,7 +71,7 @@ struct Fill<'a> {
     why: &'static str,
 }
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (vessel, item) in plan.apparatus.iter().enumerate() {
         let Some(capacity) = item
             .capacity

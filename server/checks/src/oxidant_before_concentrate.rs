@@ -1,5 +1,6 @@
 //! A peroxide is still in a mixture that is concentrated or distilled.
 
+use crate::Survey;
 use crate::acted_on::substance_of;
 use crate::edit;
 use crate::sensitive;
@@ -7,7 +8,7 @@ use crate::{Check, Finding, Severity};
 use chemistry::{ReagentClass, Substance};
 use plan::vessel::{Content, Moment};
 use plan::{At, Plan, takes};
-use syntax::{Clause, Verb};
+use syntax::{Clause, Referent, Thing, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::AmountOfSubstance;
 
@@ -57,7 +58,7 @@ oxygen; a solution of 10 wt% holds about 0.86 mol/L of it (126.04 g/mol, density
 memory).
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (index, moment) in plan.moments.iter().enumerate() {
         for addition in &moment.additions {
             let content = &addition.content;
@@ -126,6 +127,7 @@ fn worked_up(
     left: AmountOfSubstance,
 ) -> Option<Finding> {
     let substance = content.substance(&plan.materials)?;
+    let mut dried = None;
     for moment in plan.moments.iter().skip(index + 1) {
         let clause = sensitive::clause(plan, moment)?;
         if takes_it_away(plan, clause, substance) {
@@ -143,7 +145,12 @@ fn worked_up(
             Verb::Concentrate | Verb::Coevaporate | Verb::Distil
         );
         if evaporates && holds {
-            return Some(finding(plan, moment, clause, content, left));
+            let wash_before = dried.unwrap_or(moment.line);
+            return Some(finding(plan, moment, clause, content, left, wash_before));
+        }
+        let is_organics = |thing: &Thing| matches!(thing.referent, Referent::Standing(..));
+        if clause.verb == Verb::Dry && clause.objects.iter().any(is_organics) {
+            dried.get_or_insert(moment.line);
         }
     }
     None
@@ -155,6 +162,7 @@ fn finding(
     clause: &Clause,
     content: &Content,
     left: AmountOfSubstance,
+    wash_before: u32,
 ) -> Finding {
     let name = content.name(&plan.materials);
     let much = left.get::<millimole>() >= 10.0 || clause.verb == Verb::Distil;
@@ -183,7 +191,7 @@ fn finding(
             sensitive::line_at(plan, content.line),
             format!("{name} came in here"),
         );
-    if let Some(edit) = edit::insert_before(plan, moment.line, &steps) {
+    if let Some(edit) = edit::insert_before(plan, wash_before, &steps) {
         finding = finding.fix("Reduce the peroxide and test for it", vec![edit]);
     }
     finding
@@ -288,6 +296,26 @@ steps
                 "  add tbhp\n  wash organics with water 20 mL\n  concentrate\n  ^^^^^^^^^^^ error: About 15 mmol of tbhp\n",
             ),
         );
+    }
+
+    #[test]
+    fn the_fix_washes_before_the_drying() {
+        let before = "
+  add mcpba
+  wash organics with water 20 mL
+  dry organics over sodium sulfate
+  filter into rotflask
+  in rotflask
+  concentrate
+";
+        let fixed = crate::testing::fixed(&CHECK, &plan(before), 0);
+        assert!(
+            fixed.contains(
+                "sulfite 8.7 mL\n  check a peroxide test strip reads negative\n  dry organics"
+            ),
+            "{fixed}"
+        );
+        expect(&CHECK, &fixed);
     }
 
     #[test]

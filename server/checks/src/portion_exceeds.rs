@@ -1,9 +1,12 @@
 //! Portions that add up to more than the materials list.
 
+use crate::Survey;
 use crate::edit::{self, Edit};
+use crate::sensitive;
 use crate::{Check, Finding, Severity};
-use plan::{Amounts, At, Material, Plan, show, takes};
-use syntax::{Amount, AmountKind, Bound, Portion, PortionKind};
+use plan::vessel::Moment;
+use plan::{Amounts, At, Material, Plan, convert, show, takes};
+use syntax::{Amount, AmountKind, Bound, Portion, PortionKind, Referent, Verb};
 
 pub(crate) const CHECK: Check = Check {
     name: "portion-exceeds",
@@ -27,12 +30,17 @@ List what the steps take (`22 mL`), or take what is left. It counts written port
 claim: a step without a portion takes what is left, whatever that is. It is silent where no amount is listed, where the
 amount is a concentration to fill up to, and about what `make up` prepares in excess.
 
+It also finds a volume that is taken out of a vessel with less than two thirds of it in there.
+
 Source: half a unit of the last digit as the interval that a number claims, JCGM 100:2008, 4.3.7, and the root of the
 sum of squares for portions that are measured one by one, 5.1.2.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
+    for moment in &plan.moments {
+        findings.extend(more_than_there_is(plan, moment));
+    }
     for (material, listed) in plan.materials.iter().zip(&plan.ledger.amounts) {
         let ruling = material
             .stated_by_rank()
@@ -51,6 +59,46 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
         }
         findings.extend(exceeding(plan, material, listed));
     }
+}
+
+/// What solids add to a volume is not known, so that a little more may well be there.
+const MORE: f64 = 1.5;
+
+/// `transfer vial 62.5 mL to flask`, of 10 mL.
+fn more_than_there_is(plan: &Plan, moment: &Moment) -> Option<Finding> {
+    let clause = sensitive::clause(plan, moment)
+        .filter(|clause| matches!(clause.verb, Verb::Transfer | Verb::Pour | Verb::Add))?;
+    clause.objects.iter().find_map(|thing| {
+        let Referent::Key(id) = thing.referent else {
+            return None;
+        };
+        let source = plan
+            .apparatus
+            .iter()
+            .position(|item| item.id == Some(id))
+            .filter(|&source| source != moment.vessel)?;
+        let state = moment.before.get(source)?;
+        let there = state
+            .volume(&plan.materials)
+            .filter(|_| !state.contents.is_empty())?;
+        thing.portions.iter().find_map(|portion| {
+            let PortionKind::Amount { times: 1, amount } = &portion.kind else {
+                return None;
+            };
+            let wanted = convert::volume(amount.quantity.as_ref()?, moment.line)?.value;
+            let at = At {
+                line: moment.line,
+                span: portion.span,
+            };
+            let message = format!(
+                "This takes {} from {}, which holds {}: check the portion, or make up more.",
+                show::volume(wanted),
+                thing.name.text,
+                show::volume(there)
+            );
+            (wanted > there * MORE).then(|| Finding::new(&CHECK, at, message))
+        })
+    })
 }
 
 /// A portion of a step: where, how often, and how much in all.
@@ -104,13 +152,14 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
         sum = sum.plus(&taken.total);
         let slack = sum.half_width.hypot(listed.half_width) * 1.000_001;
         if over.is_none() && sum.value - listed.value > slack {
-            over = Some((index, sum));
+            over = Some(index);
         }
     }
-    let (index, sum_there) = over?;
+    let index = over?;
     let there = taken.get(index)?;
+    // What all the others leave.
     let left = Measure {
-        value: listed.value - (sum_there.value - there.total.value),
+        value: listed.value - (sum.value - there.total.value),
         ..listed
     };
     let key = &material.key.text;
@@ -288,6 +337,28 @@ steps
   rinse vial with thf 2 mL into flask
                       ^^^^ error: The steps use 22.0 mL of thf, but only 20 mL is listed
 ";
+
+    #[test]
+    fn more_than_a_vessel_holds_is_found() {
+        expect(
+            &CHECK,
+            "
+plan A
+materials
+  thf: tetrahydrofuran, 20 mL
+equipment
+  flask: 100 mL flask
+  vial: 20 mL vial
+steps
+  in vial
+  add thf 10 mL
+  in flask
+  transfer vial 62 mL to flask
+                ^^^^^ error: This takes 62.0 mL from vial, which holds 10.0 mL
+  transfer vial 4 mL to flask
+",
+        );
+    }
 
     #[test]
     fn the_list_may_follow_the_steps() {

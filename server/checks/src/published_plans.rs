@@ -49,7 +49,7 @@ fn silent(text: &str) {
     let plan = Plan::read(text);
     let mut findings: Vec<Finding> = Vec::new();
     for check in CHECKS {
-        (check.run)(&plan, &mut findings);
+        (check.run)(&crate::Survey::new(&plan), &mut findings);
     }
     assert!(findings.is_empty(), "{findings:#?} in\n{text}");
 }

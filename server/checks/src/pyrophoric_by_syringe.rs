@@ -1,13 +1,16 @@
 //! More of a liquid that catches fire in air than a syringe should hold.
 
+use crate::Survey;
+use crate::alive;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::quantity::volume::milliliter;
-use chemistry::{Substance, Tag};
-use plan::vessel::{Addition, Moment};
+use chemistry::{ReagentClass, Substance, Tag};
+use plan::vessel::{Addition, Content, Moment};
 use plan::{At, Plan, convert};
 use syntax::{Clause, Modifier, ModifierKind, Nature, PortionKind, Quantity, Referent, Statement};
+use uom::si::amount_of_substance::millimole;
 use uom::si::f64::Volume;
 
 pub(crate) const CHECK: Check = Check {
@@ -23,7 +26,7 @@ const DOC: &str = "\
 
 **Finds** a liquid that catches fire in air and that a step moves with a syringe: more of it than
 0.6 of the syringe, or more than 50 mL in all. A warning. For butyllithium and other solutions that
-catch fire less readily (n-butyl-, methyl-, phenyl- and hexyllithium, DIBAL-H), an information
+catch fire less readily (n-butyl-, methyl-, phenyl- and hexyllithium, DIBAL-H, up to 3 M), an information
 from 0.75 of the syringe and from 15 mL, and a warning from 50 mL only.
 
 Silent for a cannula, in the glovebox, where the plan does not say with what it is moved or how
@@ -61,7 +64,7 @@ between these and common practice. In the fire at UCLA in December 2008 a plunge
 const FILL: f64 = 0.6;
 const FILL_MILDER: f64 = 0.75;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut informed = false;
     for moment in &plan.moments {
         let Some(clause) = sensitive::clause(plan, moment) else {
@@ -105,7 +108,8 @@ fn judge(
     {
         return None;
     }
-    let milder = stated != Some(true) && substance.is_some_and(is_milder);
+    let milder =
+        stated != Some(true) && substance.is_some_and(is_milder) && !is_strong(plan, content);
     let volume = content.volume?;
     let name = content.name(&plan.materials);
     let amount = sensitive::volume_text(volume);
@@ -169,6 +173,18 @@ fn is_milder(substance: Substance) -> bool {
             | "tributylphosphine"
             | "tri-tert-butylphosphine"
     )
+}
+
+/// Above 3 mol/L, as hardly any but n-butyllithium (10 M) and DIBAL-H (neat) are sold, the two burn as the others do.
+fn is_strong(plan: &Plan, content: &Content) -> bool {
+    let Some((amount, volume)) = content.amount.zip(content.volume) else {
+        return false;
+    };
+    let reacts = matches!(
+        alive::class(plan, content),
+        Some(ReagentClass::Organolithium | ReagentClass::AluminiumHydride)
+    );
+    reacts && amount.get::<millimole>() > 3.0 * volume.get::<milliliter>()
 }
 
 fn in_glovebox(moment: &Moment) -> bool {
@@ -301,6 +317,15 @@ steps
 ",
             ),
         );
+    }
+
+    #[test]
+    fn strong_butyllithium_is_no_milder() {
+        let text = plan(
+            "syringe: 10 mL syringe",
+            "  add buli 7.0 mL via syringe\n                  ^^^^^^^^^^^ warning: 7.00 mL of buli fills a 10 mL syringe to 70 %\n",
+        );
+        expect(&CHECK, &text.replace("2.5 M", "10 M"));
     }
 
     #[test]

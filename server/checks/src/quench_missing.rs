@@ -1,14 +1,16 @@
 //! A reaction mixture is worked up with a reagent still alive in it.
 
-use crate::acted_on::acted_on;
+use crate::Survey;
+use crate::acted_on::{acted_on, substance_of};
 use crate::alive::{self, Left};
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::{ReagentClass, Tag};
 use plan::Plan;
+use plan::takes::{self, Slot};
 use plan::vessel::{Moment, gas_name};
-use syntax::{Clause, ModifierKind, Verb};
+use syntax::{Clause, ModifierKind, Referent, Thing, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::mass::gram;
 
@@ -23,8 +25,8 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Quench missing
 
-**Finds** a step that concentrates, distils, crystallises, purifies, discards or filters in air a
-mixture in which a reagent that water destroys is still alive: organolithiums, Grignard reagents,
+**Finds** a step that concentrates, distils, crystallises, purifies, discards, filters in air or extracts without
+water a mixture in which a reagent that water destroys is still alive: organolithiums, Grignard reagents,
 zinc and aluminium alkyls, aluminium and metal hydrides, metal amides and alkali metals. It counts
 what went in less one equivalent for everything else there that could have used it up (of an aluminium
 hydride one for a ketone, aldehyde or alcohol, two for an ester or nitrile, three for an acid, and all four for what is
@@ -66,7 +68,7 @@ text *LibreTexts Chemistry*, \"Quenching reactions: Lithium Aluminium Hydride\".
 and limits for the others are common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said = vec![false; plan.apparatus.len()];
     for moment in &plan.moments {
         let Some(clause) = sensitive::clause(plan, moment).filter(|c| works_up(plan, c)) else {
@@ -95,6 +97,17 @@ fn works_up(plan: &Plan, clause: &Clause) -> bool {
         | Verb::Crystallise
         | Verb::Purify
         | Verb::Discard => true,
+        // Layers, or a washing in it, say that there is water.
+        Verb::Extract => {
+            let of_layer = clause
+                .objects
+                .iter()
+                .any(|thing| !matches!(thing.referent, Referent::Key(_)));
+            let mut with = takes::things(clause)
+                .filter(|(slot, _)| *slot == Slot::With)
+                .peekable();
+            !of_layer && with.peek().is_some() && with.all(|(_, thing)| is_dry_solvent(plan, thing))
+        }
         Verb::Filter => !clause
             .modifiers
             .iter()
@@ -109,6 +122,12 @@ fn works_up(plan: &Plan, clause: &Clause) -> bool {
             }),
         _ => false,
     }
+}
+
+fn is_dry_solvent(plan: &Plan, thing: &Thing) -> bool {
+    substance_of(plan, thing)
+        .is_some_and(|substance| substance.has(Tag::Solvent) && !substance.has(Tag::Protic))
+        && !matches!(thing.referent, Referent::Substance(Some(_)))
 }
 
 /// The vessels whose contents the step takes apart: those that it leaves unclear, or discards.
@@ -176,7 +195,7 @@ fn finding(
             sensitive::line_at(plan, left.reagent.line),
             format!("{reagent} came in here"),
         );
-    if let Some(steps) = quench(plan, left)
+    if let Some(steps) = quench(plan, vessel, left)
         && let Some(edit) = edit::insert_before(plan, moment.line, &steps)
     {
         finding = finding.fix(format!("Quench {reagent} first"), vec![edit]);
@@ -185,38 +204,56 @@ fn finding(
 }
 
 /// The usual first choice for a class (common practice).
-fn quench(plan: &Plan, left: &Left<'_>) -> Option<Vec<String>> {
+fn quench(plan: &Plan, vessel: usize, left: &Left<'_>) -> Option<Vec<String>> {
     use ReagentClass as C;
     let n = left.equivalents.get::<millimole>();
     let millilitres = |value: f64| sensitive::plain(value.max(1.0), 2);
-    let mut steps = vec!["cool to 0 °C".to_owned()];
+    let listed = sensitive::listed(plan, vessel).map(|item| &*item.name);
+    // A step without a name means the vessel that the plan is at.
+    let cool = listed.map_or("cool".to_owned(), |name| format!("cool {name}"));
+    let quench = listed.map_or("quench".to_owned(), |name| format!("quench {name}"));
+    let to = listed.map_or(String::new(), |name| format!(" to {name}"));
+    let mut steps = vec![format!("{cool} to 0 °C")];
     match left.class {
         C::AluminiumHydride if is_lah(plan, left) => {
             let x = left.reagent.mass?.get::<gram>();
             let (x, more) = (sensitive::figures(x, 2), sensitive::figures(3.0 * x, 2));
             steps.push(format!(
-                "quench with water {x} mL dropwise over 20 min, below 5 °C"
+                "{quench} with water {x} mL dropwise over 20 min, below 5 °C"
             ));
-            steps.push(format!("add 15 wt% NaOH {x} mL dropwise over 10 min"));
-            steps.push(format!("add water {more} mL over 5 min"));
+            steps.push(format!("add 15 wt% NaOH {x} mL{to} dropwise over 10 min"));
+            steps.push(format!("add water {more} mL{to} over 5 min"));
         }
         // Methanol is 24.7 mol/L, isopropanol 13.1 mol/L.
         C::AluminiumHydride => steps.push(format!(
-            "quench with methanol {} mL dropwise over 20 min, below 5 °C",
+            "{quench} with methanol {} mL dropwise over 20 min, below 5 °C",
             millilitres(2.0 * n / 24.7)
         )),
         C::AlkaliMetal | C::MetalHydride | C::Organozinc | C::Organoaluminium => {
             steps.push(format!(
-                "quench with isopropanol {} mL dropwise over 20 min, below 5 °C",
+                "{quench} with isopropanol {} mL dropwise over 20 min, below 5 °C",
                 millilitres(3.0 * n / 13.1)
             ))
         }
+        C::Organolithium if is_fiery(plan, left) => steps.push(format!(
+            "{quench} with isopropanol {} mL dropwise over 20 min, below 5 °C",
+            millilitres(3.0 * n / 13.1)
+        )),
         _ => steps.push(format!(
-            "quench with sat. aq. NH4Cl {} mL dropwise over 10 min, below 10 °C",
+            "{quench} with sat. aq. NH4Cl {} mL dropwise over 10 min, below 10 °C",
             millilitres((2.0 * n).max(5.0))
         )),
     }
     Some(steps)
+}
+
+/// Organolithiums that water sets alight (common practice).
+pub(crate) fn is_fiery(plan: &Plan, left: &Left<'_>) -> bool {
+    left.reagent
+        .substance(&plan.materials)
+        .is_some_and(|substance| {
+            matches!(substance.name(), "tert-butyllithium" | "sec-butyllithium")
+        })
 }
 
 fn is_lah(plan: &Plan, left: &Left<'_>) -> bool {
@@ -273,10 +310,10 @@ steps
             &plan(
                 "  add lah
   add ketone dropwise over 20 min
-  cool to 0 °C
-  quench with water 0.60 mL dropwise over 20 min, below 5 °C
-  add 15 wt% NaOH 0.60 mL dropwise over 10 min
-  add water 1.8 mL over 5 min
+  cool flask to 0 °C
+  quench flask with water 0.60 mL dropwise over 20 min, below 5 °C
+  add 15 wt% NaOH 0.60 mL to flask dropwise over 10 min
+  add water 1.8 mL to flask over 5 min
   filter through Celite, into rotflask, keep filtrate
 ",
             ),
@@ -299,8 +336,8 @@ steps
             &plan(
                 "  add ketone
   add grignard
-  cool to 0 °C
-  quench with sat. aq. NH4Cl 5 mL dropwise over 10 min, below 10 °C
+  cool flask to 0 °C
+  quench flask with sat. aq. NH4Cl 5 mL dropwise over 10 min, below 10 °C
   concentrate
 ",
             ),
@@ -321,6 +358,20 @@ steps
         );
         expect(
             &CHECK,
+            &plan(
+                "
+  add ketone, base
+  transfer flask to rotflask
+  in rotflask
+  extract with pentane, 3 x 20 mL
+  ^^^^^^^ error: About 5.0 mmol of base is still alive in rotflask
+  wash organics with water 20 mL
+  concentrate
+",
+            ),
+        );
+        expect(
+            &CHECK,
             &plan("  add ketone, base\n  discard flask\n  ^^^^^^^ error: About 5.0 mmol of base\n"),
         );
     }
@@ -331,9 +382,34 @@ steps
         let fixed = crate::testing::fixed(&CHECK, &plan(before), 0);
         // 5.0 mmol: 15 mmol of isopropanol, 13.1 mmol/mL.
         assert!(
-            fixed.contains("  quench with isopropanol 1.1 mL dropwise over 20 min, below 5 °C\n"),
+            fixed.contains(
+                "  quench flask with isopropanol 1.1 mL dropwise over 20 min, below 5 °C\n"
+            ),
             "{fixed}"
         );
+        // 5.0 mmol of what water sets alight.
+        let fixed = crate::testing::fixed(
+            &CHECK,
+            &plan("  add ketone, base\n  concentrate\n")
+                .replace("n-butyllithium", "tert-butyllithium"),
+            0,
+        );
+        assert!(
+            fixed.contains("  quench flask with isopropanol 1.1 mL"),
+            "{fixed}"
+        );
+    }
+
+    /// The step before is about another vessel than the one that is quenched.
+    #[test]
+    fn the_fix_names_its_vessel() {
+        let before = plan("  add ketone, base\n  in vial\n  discard flask\n");
+        let fixed = crate::testing::fixed(&CHECK, &before, 0);
+        assert!(
+            fixed.contains("  cool flask to 0 °C\n  quench flask with sat. aq. NH4Cl"),
+            "{fixed}"
+        );
+        expect(&CHECK, &fixed);
     }
 
     #[test]
@@ -342,7 +418,8 @@ steps
             "add lah\n  add ketone\n  quench with water 1 mL\n  filter into rotflask",
             "add lah\n  add ketone\n  add water 1 mL\n  filter into rotflask",
             "add ketone, base\n  in vial\n  add water 20 mL\n  transfer flask to vial\n  concentrate",
-            "add ketone, base\n  extract with pentane 20 mL\n  concentrate",
+            "add ketone, base\n  extract with water 20 mL\n  concentrate",
+            "add ketone, base\n  separate\n  extract aqueous with pentane 20 mL\n  concentrate",
             "add ketone, base\n  wash organics with water 20 mL\n  concentrate",
             // Used up.
             "add nah\n  add alcohol, ketone, bnbr\n  concentrate",

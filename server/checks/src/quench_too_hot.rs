@@ -1,13 +1,15 @@
 //! A quench of much reagent that was not cooled first.
 
+use crate::Survey;
 use crate::alive;
+use crate::closed_and_heated::hottest;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding};
 use chemistry::ReagentClass;
 use plan::vessel::{Moment, celsius};
 use plan::{At, Plan};
-use syntax::{ModifierKind, TemperatureValue, Verb};
+use syntax::{ModifierKind, TemperatureKind, TemperatureValue, Verb};
 use uom::si::amount_of_substance::millimole;
 
 pub(crate) const CHECK: Check = Check {
@@ -23,10 +25,11 @@ const DOC: &str = "\
 
 **Finds** a `quench` of at least 10 mmol of hydride, alkyl or amide that is sure to be left, in a vessel
 at 15 °C or more (alkali metals, which alcohols take slowly, above 30 °C) that does not say that it goes
-in slowly; straight from reflux, also one that does.
+in slowly; straight from reflux, also one that does. And any quench that is to stay below a temperature
+(`below 5 °C`) in a vessel that the steps before leave 10 °C warmer or more, or boiling.
 
-Silent where the step gives a temperature itself (`below 5 °C`), speaks of ice or cold, or the vessel
-was cooled in words without degrees; for less; where everything else in the vessel could have used the
+Silent where the step says at what temperature it is done, speaks of ice or cold, or the vessel
+was cooled in words without degrees; without a limit of its own also for less; where everything else in the vessel could have used the
 reagent up; where amounts are not known.
 
 **Why it matters.** The heat and the gas of a quench come as fast as the agent goes in. From room
@@ -54,7 +57,10 @@ the degrees from which it speaks, are assumptions.
 /// Millimoles of hydride, alkyl or electrons (an assumption).
 const MUCH: f64 = 10.0;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+/// Degrees above the limit of a step from which on it was forgotten rather than rounded (an assumption).
+const WARMER: f64 = 10.0;
+
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (index, moment) in plan.moments.iter().enumerate() {
         findings.extend(finding(plan, index, moment));
     }
@@ -63,14 +69,14 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
 fn finding(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
     let clause = sensitive::clause(plan, moment).filter(|clause| clause.verb == Verb::Quench)?;
     let state = moment.before.get(moment.vessel)?;
-    let left =
-        alive::left(plan, state).filter(|left| left.equivalents.get::<millimole>() >= MUCH)?;
     let line = sensitive::line_at(plan, moment.line);
     let words = plan.slice(line.line, line.span)?.to_lowercase();
-    let says_how_cold = clause
-        .modifiers
-        .iter()
-        .any(|modifier| matches!(modifier.kind, ModifierKind::Temperature(..)))
+    let temperatures = |wanted: &dyn Fn(TemperatureKind) -> bool| {
+        clause.modifiers.iter().any(
+            |modifier| matches!(modifier.kind, ModifierKind::Temperature(kind, _) if wanted(kind)),
+        )
+    };
+    let says_how_cold = temperatures(&|kind| kind != TemperatureKind::Below)
         || words.split_whitespace().any(|word| word == "ice")
         || ["ice-", "cold", "icy"]
             .iter()
@@ -78,6 +84,32 @@ fn finding(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
     if says_how_cold {
         return None;
     }
+    let at = At {
+        line: moment.line,
+        span: clause.verb_span,
+    };
+    if temperatures(&|_| true) {
+        let (stay, t) = hottest(clause, &[TemperatureKind::Below])?;
+        let how_hot = match heat(plan, index, moment.vessel) {
+            Heat::Boiling => "boiling".to_owned(),
+            Heat::Degrees if celsius(state.temperature) >= celsius(t) + WARMER => {
+                format!("at {:.0} °C", celsius(state.temperature))
+            }
+            Heat::Degrees | Heat::Unsaid => return None,
+        };
+        let flask = sensitive::name(plan, moment.vessel);
+        let written = plan.slice(moment.line, stay.span)?;
+        let message = format!(
+            "This is to stay below {written}, and {flask} is {how_hot}: cool it first, and wait until it is cold."
+        );
+        let finding = Finding::new(&CHECK, at, message);
+        return Some(match bath_below(celsius(t)) {
+            Some(bath) => cooled_first(plan, moment, finding, bath),
+            None => finding,
+        });
+    }
+    let left =
+        alive::left(plan, state).filter(|left| left.equivalents.get::<millimole>() >= MUCH)?;
     let limit = if left.class == ReagentClass::AlkaliMetal {
         30.0
     } else {
@@ -96,18 +128,27 @@ fn finding(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
         sensitive::amount_text(left.amount, 2),
         sensitive::name(plan, moment.vessel)
     );
-    let at = At {
-        line: moment.line,
-        span: clause.verb_span,
-    };
-    let mut finding = Finding::new(&CHECK, at, message).related(
+    let finding = Finding::new(&CHECK, at, message).related(
         sensitive::line_at(plan, left.reagent.line),
         format!("{reagent} came in here"),
     );
-    if let Some(edit) = edit::insert_before(plan, moment.line, &["cool to 0 °C"]) {
-        finding = finding.fix("Cool to 0 °C first", vec![edit]);
+    Some(cooled_first(plan, moment, finding, 0))
+}
+
+/// Ice, or dry ice in acetone.
+fn bath_below(limit: f64) -> Option<i32> {
+    [0, -78].into_iter().find(|&bath| f64::from(bath) < limit)
+}
+
+fn cooled_first(plan: &Plan, moment: &Moment, finding: Finding, bath: i32) -> Finding {
+    let step = match sensitive::listed(plan, moment.vessel) {
+        Some(item) => format!("cool {} to {bath} °C", item.name),
+        None => format!("cool to {bath} °C"),
+    };
+    match edit::insert_before(plan, moment.line, &[step]) {
+        Some(edit) => finding.fix(format!("Cool to {bath} °C first"), vec![edit]),
+        None => finding,
     }
-    Some(finding)
 }
 
 enum Heat {
@@ -185,7 +226,7 @@ steps
             &CHECK,
             &plan(before),
             0,
-            &plan("  add lah\n  cool to 0 °C\n  quench with ethyl acetate 10 mL\n"),
+            &plan("  add lah\n  cool flask to 0 °C\n  quench with ethyl acetate 10 mL\n"),
         );
         expect(
             &CHECK,
@@ -201,11 +242,32 @@ steps
     }
 
     #[test]
+    fn a_limit_wants_cooling() {
+        let before = "
+  add base
+  quench with sat. aq. NH4Cl 20 mL dropwise, below 5 °C
+  ^^^^^^ warning: This is to stay below 5 °C, and flask is at 21 °C: cool it first
+";
+        expect(&CHECK, &plan(before));
+        expect_fixed(
+            &CHECK,
+            &plan(before),
+            0,
+            &plan(
+                "  add base\n  cool flask to 0 °C\n  quench with sat. aq. NH4Cl 20 mL dropwise, below 5 °C\n",
+            ),
+        );
+    }
+
+    #[test]
     fn is_silent_for_little_or_cold() {
         for steps in [
             "add base\n  quench with sat. aq. NH4Cl 20 mL dropwise",
             "add lah\n  cool to 0 °C\n  quench with ethyl acetate 10 mL",
-            "add lah\n  quench with ethyl acetate 10 mL, below 5 °C",
+            "add lah\n  cool to 0 °C\n  quench with ethyl acetate 10 mL, below 5 °C",
+            "add lah\n  quench with ethyl acetate 10 mL, below 30 °C",
+            "add lah\n  cool in ice bath\n  quench with ethyl acetate 10 mL, below 5 °C",
+            "add lah\n  quench with ice-cold ethyl acetate 10 mL, below 5 °C",
             "add lah\n  quench with ethyl acetate 10 mL dropwise over 20 min",
             "add lah\n  cool in ice bath\n  quench with ethyl acetate 10 mL",
             "add lah 10 mmol\n  quench with ethyl acetate 10 mL",

@@ -1,5 +1,6 @@
 //! A quench with less than what it should destroy.
 
+use crate::Survey;
 use crate::alive;
 use crate::edit;
 use crate::sensitive;
@@ -7,7 +8,7 @@ use crate::{Check, Finding};
 use chemistry::ReagentClass;
 use plan::vessel::{Addition, Moment};
 use plan::{Plan, takes};
-use syntax::{PortionKind, Verb};
+use syntax::{Clause, PortionKind, Referent, Verb};
 use uom::si::amount_of_substance::millimole;
 
 pub(crate) const CHECK: Check = Check {
@@ -55,7 +56,7 @@ const MISSING: f64 = 2.0;
 /// What a fix takes of what is needed (common practice).
 const SURPLUS: f64 = 1.5;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (index, moment) in plan.moments.iter().enumerate() {
         findings.extend(finding(plan, index, moment));
     }
@@ -68,7 +69,7 @@ fn finding(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
     let needed = left.equivalents.get::<millimole>();
     let mut brought = 0.0;
     for addition in &moment.additions {
-        brought += hydrogens(plan, addition)?;
+        brought += hydrogens(plan, clause, addition)?;
     }
     let addition = moment.additions.first()?;
     if brought <= 0.0 || needed - brought < MISSING {
@@ -117,7 +118,7 @@ fn finding(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
 
 /// Millimoles of acidic hydrogen that an alcohol, water or an acid brings; none of anything else, and
 /// where its amount is not known.
-fn hydrogens(plan: &Plan, addition: &Addition) -> Option<f64> {
+fn hydrogens(plan: &Plan, clause: &Clause, addition: &Addition) -> Option<f64> {
     let content = &addition.content;
     let substance = content.substance(&plan.materials)?;
     let plain = matches!(
@@ -131,6 +132,14 @@ fn hydrogens(plan: &Plan, addition: &Addition) -> Option<f64> {
     let amount = match content.amount {
         Some(amount) => amount,
         None => {
+            // `4 M HCl in dioxane`: its volume is not the acid's.
+            let dissolved = takes::things(clause).any(|(_, thing)| {
+                thing.name.span == addition.at.span
+                    && matches!(thing.referent, Referent::Substance(Some(_)))
+            });
+            if dissolved {
+                return None;
+            }
             let formula = chemistry::Formula::parse(substance.formula()?).ok()?;
             let molar_mass = formula.molar_mass().ok()?.value;
             content.volume? * substance.density()?.value / molar_mass
@@ -216,6 +225,7 @@ steps
             "quench with ethyl acetate 1 mL dropwise\n  add water 40 mL",
             "quench with sat. aq. NH4Cl 1 mL dropwise\n  add water 40 mL",
             "quench with methanol dropwise\n  add water 40 mL",
+            "quench with 1 M acetic acid in THF 1 mL dropwise\n  add water 40 mL",
         ] {
             expect(&CHECK, &plan(&format!("  {steps}\n")));
         }

@@ -1,14 +1,16 @@
 //! A quench that does more harm than what it quenches.
 
+use crate::Survey;
 use crate::alive::{self, Left};
 use crate::edit;
+use crate::quench_missing::is_fiery;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::ReagentClass;
 use chemistry::quantity::pressure;
 use plan::vessel::{Addition, Moment};
 use plan::{At, Plan};
-use syntax::{Clause, Verb};
+use syntax::{Clause, ModifierKind, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::{Pressure, Volume};
 
@@ -27,8 +29,8 @@ const DOC: &str = "\
 
 - water, an acid or a solution in water on lithium aluminium hydride, sodium or potassium hydride,
   an alkali metal, an organolithium, a zinc or aluminium alkyl, where the step does not say that it
-  goes in slowly (`dropwise`, `over 20 min`, `in 4 portions`): an error, a warning for a solution
-  in water on metal hydrides and alkyls, and below 5 mmol of hydride, alkyl or metal;
+  goes in slowly (`dropwise`, `over 20 min`, `in 4 portions`): an error; a warning below 5 mmol of hydride,
+  alkyl or metal, and for a solution in water on metal hydrides and alkyls, of which it speaks from 5 mmol on;
 - water on an alkali metal, even slowly: a warning; an alcohol takes it first;
 - a halogenated solvent on an alkali metal or an organolithium: an error;
 - dry ice or carbon dioxide on an alkali metal or an aluminium hydride: an error.
@@ -61,7 +63,7 @@ text *LibreTexts Chemistry*, \"Quenching reactions\". The rest, and the amounts 
 speaks, are common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for moment in &plan.moments {
         let Some(clause) = sensitive::clause(plan, moment).filter(|clause| {
             matches!(
@@ -118,7 +120,7 @@ fn judge(
     if quench && carbonic && matches!(left.class, C::AlkaliMetal | C::AluminiumHydride) {
         return error(format!(
             "Carbon dioxide feeds the fire of {reagent} ({amount} left): use {}.",
-            remedy(left.class)
+            remedy(plan, left)
         ));
     }
     let wet = agent.is_aqueous(&plan.materials);
@@ -140,9 +142,13 @@ fn judge(
     if !fierce || slow && left.class != C::AlkaliMetal {
         return None;
     }
+    // A few drops of a solution more than the vessel can warm by.
     let much = left.equivalents.get::<millimole>() >= 5.0;
     let neat = kind == Some(C::Water) && !agent.aqueous || !wet;
     let severe = matches!(left.class, C::AlkaliMetal | C::AluminiumHydride) || neat;
+    if !much && !severe {
+        return None;
+    }
     let severity = if much && severe && !slow {
         Severity::Error
     } else {
@@ -155,11 +161,11 @@ fn judge(
         (false, Some(gas)) => format!(
             "All at once, {name} on {amount} of {reagent} gives up to {} of hydrogen and can set it alight: use {}.",
             sensitive::volume_text(gas),
-            remedy(left.class)
+            remedy(plan, left)
         ),
         (false, None) => format!(
             "All at once, {name} on {amount} of {reagent} boils the solvent over and can set it alight: use {}.",
-            remedy(left.class)
+            remedy(plan, left)
         ),
     };
     let mut finding = Finding::new(&CHECK, addition.at, message)
@@ -182,24 +188,39 @@ fn judge(
             );
         }
     } else {
-        finding = finding.fix(
-            "Add it dropwise over 20 min",
-            vec![(end..end, " dropwise over 20 min".to_owned())],
-        );
+        let hasty = clause.modifiers.iter().find(|modifier| {
+            matches!(&modifier.kind, ModifierKind::Adverb(word)
+                if ["at once", "quickly", "rapidly", "fast"].contains(&&*word.text))
+        });
+        let edit = match hasty {
+            Some(word) => {
+                let at = At {
+                    line: moment.line,
+                    span: word.span,
+                };
+                edit::replace(plan, at, "dropwise over 20 min")
+            }
+            None => (end..end, " dropwise over 20 min".to_owned()),
+        };
+        finding = finding.fix("Add it dropwise over 20 min", vec![edit]);
     }
     Some(finding)
 }
 
-fn remedy(class: ReagentClass) -> &'static str {
-    match class {
+fn remedy(plan: &Plan, left: &Left<'_>) -> &'static str {
+    match left.class {
         ReagentClass::AluminiumHydride => {
             "ethyl acetate first, or a little water dropwise below 5 °C"
         }
         ReagentClass::AlkaliMetal => "isopropanol in toluene, dropwise",
         ReagentClass::MetalHydride => "isopropanol dropwise below 5 °C, then water",
+        ReagentClass::Organozinc | ReagentClass::Organoaluminium => FIERY,
+        ReagentClass::Organolithium if is_fiery(plan, left) => FIERY,
         _ => "isopropanol in toluene or sat. aq. NH4Cl, dropwise and cold",
     }
 }
+
+const FIERY: &str = "isopropanol in toluene, dropwise and cold, then water";
 
 /// Hydrogen from a hydride or a metal: one H₂ for each hydride, half a one for each metal atom.
 fn hydrogen(plan: &Plan, left: &Left<'_>) -> Option<Volume> {
@@ -270,6 +291,24 @@ steps
     }
 
     #[test]
+    fn a_word_of_haste_makes_way_for_the_drops() {
+        expect_fixed(
+            &CHECK,
+            &plan("  add lah\n  quench with water 20 mL at once\n"),
+            0,
+            &plan("  add lah\n  quench with water 20 mL dropwise over 20 min\n"),
+        );
+    }
+
+    #[test]
+    fn what_burns_gets_no_water_first() {
+        let text = plan(
+            "  add base\n  quench with water 20 mL\n              ^^^^^ error: All at once, water on 10 mmol of base boils the solvent over and can set it alight: use isopropanol in toluene, dropwise and cold, then water.\n",
+        );
+        expect(&CHECK, &text.replace("n-butyllithium", "tert-butyllithium"));
+    }
+
+    #[test]
     fn metals_want_an_alcohol_first() {
         let before = "
   add na
@@ -316,6 +355,7 @@ steps
             // Used up, or too little.
             "add nah 9.5 mmol\n  quench with water 20 mL",
             "add base 1.05 eq\n  quench with water 20 mL",
+            "add base 1.30 eq\n  quench with sat. aq. NH4Cl 20 mL",
         ] {
             expect(&CHECK, &plan(&format!("  {steps}\n")));
         }

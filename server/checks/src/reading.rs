@@ -1,7 +1,7 @@
 //! Everything else that the text itself gets wrong.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity, decimal_comma, problem, unit, unknown_key};
-use plan::Plan;
 
 pub(crate) const CHECK: Check = Check {
     name: "reading",
@@ -30,7 +30,7 @@ Source: the rules of the language.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     problem::report(&CHECK, plan, findings, |code| {
         let elsewhere = [
             decimal_comma::is_of_this_check,

@@ -1,8 +1,9 @@
 //! A reagent meets a solvent that it reacts with itself.
 
+use crate::Survey;
 use crate::alive;
 use crate::edit;
-use crate::sensitive;
+use crate::sensitive::{self, Entry, Threat};
 use crate::{Check, Finding, Severity};
 use chemistry::{ReagentClass, Substance};
 use plan::Plan;
@@ -23,7 +24,7 @@ const DOC: &str = "\
 
 **Finds** a reagent in a solvent that it reacts with itself. An error where the pair is known to
 explode or run away: alkali metals with halogenated solvents, organolithiums with chlorinated or
-brominated alkanes above -60 °C, sodium or potassium hydride in dimethyl sulfoxide,
+brominated alkanes above -60 °C, hydrogen peroxide and peracids in acetone and other ketones, sodium or potassium hydride in dimethyl sulfoxide,
 dimethylformamide or dimethylacetamide above 50 °C, acyl, sulfonyl, thionyl and phosphorus
 chlorides in dimethyl sulfoxide above -50 °C. A warning for organolithiums, Grignard reagents,
 lithium aluminium hydride, strong bases and sodium hydride in ketones, esters and nitriles (and
@@ -67,9 +68,12 @@ practice.
 /// Equivalents below which the solvent is rather the reactant.
 const SOLVENT: f64 = 10.0;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said: Vec<(usize, ReagentClass)> = Vec::new();
     let mut informed = false;
+    for entry in sensitive::entries(plan, Threat::Water) {
+        findings.extend(grignard_made_in(plan, &entry));
+    }
     for moment in &plan.moments {
         let Some((addition, reagent, solvent, clash)) = meeting(plan, moment) else {
             continue;
@@ -85,6 +89,33 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
         informed |= information;
         findings.push(finding(plan, addition, reagent, solvent, &clash));
     }
+}
+
+/// A Grignard reagent that is to form in what it reacts with. Not in alcohol or water, where magnesium and a
+/// halide are also put together for other reactions.
+fn grignard_made_in(plan: &Plan, entry: &Entry<'_>) -> Option<Finding> {
+    use ReagentClass as C;
+    if !entry.made_here {
+        return None;
+    }
+    let after = entry.at(plan)?.after.get(entry.vessel)?;
+    let halide = &entry.addition.content;
+    let solvent = after.contents.iter().find(|content| {
+        let class = content
+            .substance(&plan.materials)
+            .and_then(Substance::class);
+        let eaten = matches!(class, Some(C::Ketone | C::Ester | C::Nitrile));
+        eaten
+            && sensitive::is_solvent(plan, content)
+            && alive::times(content, halide).is_some_and(|times| times >= SOLVENT)
+            && alive::volume_share(plan, after, content).is_some_and(|share| share >= 0.2)
+    })?;
+    let clash = Clash {
+        severity: Severity::Warning,
+        effect: "is to make a Grignard reagent, which reacts with",
+        instead: "an ether",
+    };
+    Some(finding(plan, entry.addition, halide, solvent, &clash))
 }
 
 struct Clash {
@@ -130,14 +161,17 @@ fn clash_of(plan: &Plan, moment: &Moment, reagent: &Content, other: &Content) ->
     let class = alive::class(plan, reagent)?;
     let solvent = other.substance(&plan.materials)?;
     let after = moment.after.get(moment.vessel)?;
-    if !sensitive::is_solvent(plan, other) || reagent.is_aqueous(&plan.materials) {
+    let in_water = reagent.is_aqueous(&plan.materials) && class != ReagentClass::Peroxide;
+    if !sensitive::is_solvent(plan, other) || in_water {
         return None;
     }
-    let bulk = match alive::times(other, reagent) {
-        Some(times) => times >= SOLVENT,
-        None => true,
+    let times = alive::times(other, reagent);
+    let bulk = times.is_none_or(|times| times >= SOLVENT);
+    // Without the volume of all that is there, so many equivalents are the solvent.
+    let much = match alive::volume_share(plan, after, other) {
+        Some(share) => share >= 0.2,
+        None => times.is_some_and(|times| times >= SOLVENT),
     };
-    let much = alive::volume_share(plan, after, other).is_some_and(|share| share >= 0.2);
     if !bulk || !much {
         return None;
     }
@@ -231,6 +265,18 @@ fn pair(
         {
             clash(Severity::Warning, "reacts with", ethers)
         }
+        // Not peroxymonosulfate, which makes its dioxirane from acetone on purpose.
+        (C::Peroxide, C::Ketone)
+            if ["hydrogen peroxide", "perbenzoic", "peracetic"]
+                .iter()
+                .any(|name| reagent.name().contains(name)) =>
+        {
+            clash(
+                Severity::Error,
+                "can form explosive peroxides with",
+                "dichloromethane, an alcohol or ethyl acetate",
+            )
+        }
         (C::AluminiumHydride, C::Ketone | C::Ester) => clash(Severity::Warning, "reduces", ethers),
         (C::AluminiumHydride, C::HalogenatedSolvent)
             if chlorinated_alkane && reagent.name() == "lithium aluminium hydride" =>
@@ -276,7 +322,11 @@ fn finding(
             format!("{what} is listed here"),
         );
     }
+    // Where dimethyl sulfoxide meets such a chloride it may be what is to react, in the cold.
+    let may_be_meant = alive::class(plan, solvent) == Some(ReagentClass::Sulfoxide)
+        && !alive::class(plan, reagent).is_some_and(alive::is_fierce);
     if let Some(material) = material
+        && !may_be_meant
         && material.identity.mixture.is_empty()
         && let Some(edit) = edit::rename(plan, material.line, "tetrahydrofuran")
     {
@@ -289,6 +339,59 @@ fn finding(
 mod tests {
     use super::*;
     use crate::testing::{expect, expect_fixed};
+
+    #[test]
+    fn finds_peroxides_in_acetone() {
+        let plan = |oxidant: &str, solvent: &str| {
+            format!(
+                "
+plan Test
+materials
+  sulfide: thioanisole, 5.0 mmol
+  oxidant: {oxidant}
+  solvent: {solvent}, 30 mL
+equipment
+  flask: 100 mL flask
+steps
+  add sulfide, solvent
+  add oxidant
+"
+            )
+        };
+        let found = "      ^^^^^^^ error: oxidant (hydrogen peroxide) can form explosive peroxides with solvent (acetone)\n";
+        let peroxide = "hydrogen peroxide, 30 wt% in water, 6.0 mmol";
+        expect(&CHECK, &(plan(peroxide, "acetone") + found));
+        expect(&CHECK, &plan(peroxide, "methanol"));
+        // It makes its dioxirane from acetone.
+        let oxone = "potassium peroxymonosulfate, 6.0 mmol";
+        expect(&CHECK, &plan(oxone, "acetone"));
+    }
+
+    #[test]
+    fn finds_a_grignard_reagent_made_in_what_it_eats() {
+        let plan = |solvent: &str, more: &str| {
+            format!(
+                "
+plan Test
+materials
+  bromide: bromobenzene, 20.0 mmol
+  metal: magnesium, 24 mmol
+  ketone: acetone, 1.5 g
+  solvent: {solvent}
+equipment
+  flask: 100 mL flask
+steps
+  add metal, solvent{more}
+  add bromide
+"
+            )
+        };
+        let found = "      ^^^^^^^ warning: bromide (bromobenzene) is to make a Grignard reagent, which reacts with solvent (acetone): use an ether.\n";
+        expect(&CHECK, &(plan("acetone, dry, 40 mL", "") + found));
+        // One that is used up as it forms; magnesium in alcohol.
+        expect(&CHECK, &plan("tetrahydrofuran, dry, 40 mL", ", ketone"));
+        expect(&CHECK, &plan("methanol, dry, 40 mL", ""));
+    }
 
     fn plan(solvent: &str, steps: &str) -> String {
         let steps = steps.strip_prefix('\n').unwrap_or(steps);

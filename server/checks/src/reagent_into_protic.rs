@@ -1,6 +1,7 @@
 //! A reagent that water destroys with force goes into water or alcohol, or they go to it, before it has
 //! done anything.
 
+use crate::Survey;
 use crate::alive;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -53,7 +54,7 @@ statements H260 and H261, Regulation (EC) 1272/2008, Annex VI.
 /// Mol of a protic solvent for each mol of reagent from which it is no substrate (an assumption).
 const MEDIUM: f64 = 5.0;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said = vec![false; plan.apparatus.len()];
     for (index, moment) in plan.moments.iter().enumerate() {
         let Some(said) = said.get_mut(moment.vessel).filter(|said| !**said) else {

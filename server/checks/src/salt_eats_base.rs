@@ -1,5 +1,6 @@
 //! The salt of an amine takes the base that is meant to free it and more.
 
+use crate::Survey;
 use crate::alive;
 use crate::edit;
 use crate::sensitive;
@@ -53,7 +54,7 @@ rather says nothing.
 /// The share of what is needed that counts as enough: digits are rounded.
 const ENOUGH: f64 = 0.97;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for vessel in 0..plan.apparatus.len() {
         let moments = || plan.moments.iter().filter(|moment| moment.vessel == vessel);
         let end = moments().find(|moment| {

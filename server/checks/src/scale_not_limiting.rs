@@ -1,5 +1,6 @@
 //! A scale that is not what the plan counts on.
 
+use crate::Survey;
 use crate::edit::{self, Edit};
 use crate::{Check, Finding, Severity};
 use plan::rescale::{self, Target};
@@ -33,7 +34,7 @@ equivalents are counted against it is common practice.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     second_scales(plan, findings);
     let Some((material, amounts)) = scale_material(plan) else {
         return;

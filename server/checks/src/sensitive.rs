@@ -197,10 +197,11 @@ fn by_air(substance: Substance, class: Option<ReagentClass>, not_pyrophoric: boo
 
 /// A separating funnel holds what is spent; a syringe or balloon is a tool.
 fn is_for_work_up(item: &Apparatus) -> bool {
-    let text = item.text.to_lowercase();
-    let head = item.head.to_lowercase();
-    text.contains("separat")
-        || ["syringe", "syringes", "balloon", "balloons", "trap"].contains(&head.as_str())
+    let tools = ["syringe", "syringes", "balloon", "balloons", "trap"];
+    item.lower.contains("separat")
+        || tools
+            .iter()
+            .any(|head| item.head.eq_ignore_ascii_case(head))
 }
 
 /// Whether a clause brings its vessel to the boil.
@@ -528,7 +529,7 @@ pub(crate) fn small_ware(plan: &Plan) -> impl Iterator<Item = usize> + '_ {
             let head = item.head.to_lowercase();
             let kind = ["bar", "bars", "needle", "needles", "syringe", "syringes"]
                 .contains(&head.as_str());
-            let text = item.text.to_lowercase();
+            let text = &item.lower;
             let plastic = ["plastic", "disposable", "polypropylene"]
                 .iter()
                 .any(|word| text.contains(word));

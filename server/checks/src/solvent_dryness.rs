@@ -1,5 +1,6 @@
 //! A question, where a plan says nothing of the dryness of the solvent beside a reagent that water destroys.
 
+use crate::Survey;
 use crate::edit;
 use crate::sensitive::{self, Entry, Threat};
 use crate::water_and_oxygen;
@@ -50,7 +51,7 @@ and Grignard reagents, where even the wettest solvent as bought could not matter
 assumption, used for silence only.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     // One question a plan, and none beside an answer that is worse.
     if findings
         .iter()
@@ -58,7 +59,7 @@ fn run(plan: &Plan, findings: &mut Vec<Finding>) {
     {
         return;
     }
-    let entries = sensitive::entries(plan, Threat::Water);
+    let entries = plan.entries(Threat::Water);
     findings.extend(entries.iter().find_map(|entry| unstated(plan, entry)));
 }
 

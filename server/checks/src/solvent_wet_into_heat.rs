@@ -1,5 +1,6 @@
 //! Glass that is wet with a flammable solvent goes into an oven or a flame.
 
+use crate::Survey;
 use crate::acted_on::acted_on;
 use crate::edit;
 use crate::sensitive;
@@ -52,7 +53,7 @@ a trained supervisor decide.
 first is common practice.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for moment in &plan.moments {
         let Some(clause) = sensitive::clause(plan, moment) else {
             continue;

@@ -1,5 +1,6 @@
 //! The ethanol that keeps chloroform takes the reagent.
 
+use crate::Survey;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding};
@@ -53,7 +54,7 @@ Encyclopedia*, 3rd ed., \"Chloroform\". The fifth is an assumption.
 /// Share of the reagent from which it speaks (an assumption).
 const SHARE: f64 = 0.2;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let found = plan.moments.iter().find_map(|moment| finding(plan, moment));
     findings.extend(found);
 }

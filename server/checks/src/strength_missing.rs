@@ -1,7 +1,8 @@
 //! A material whose amount is known and that nobody can measure, because its bottle does not say how strong it is.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity};
-use plan::{Bottle, Plan};
+use plan::Bottle;
 use syntax::Severity as Reading;
 
 pub(crate) const CHECK: Check = Check {
@@ -35,7 +36,7 @@ not know, `aq.` with no number.
 
 **Sources.** Which reagents come as solutions is common practice; what is on the bottle counts.";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {
         let Bottle::Unknown(gap) = &material.bottle else {
             continue;

@@ -1,8 +1,9 @@
 //! A structure that cannot be read, and a line whose name, structure, formula and molar mass contradict each other.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity};
 use chemistry::{Element, Formula, Ratio};
-use plan::{Composition, Material, Plan};
+use plan::{Composition, Material};
 use uom::si::molar_mass::gram_per_mole;
 
 pub(crate) const CHECK: Check = Check {
@@ -34,7 +35,7 @@ Sources: OpenSMILES 1.0; S. R. Heller et al., J. Cheminform. 2015, 7, 23, for In
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for material in &plan.materials {
         for (at, reason) in &material.identity.faults {
             findings.push(Finding::new(&CHECK, *at, reason.clone()));

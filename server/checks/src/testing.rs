@@ -61,7 +61,7 @@ pub(crate) fn settings(text: &str) -> Context {
 fn run(check: &Check, text: &str, context: &Context) -> (Plan, Vec<Finding>) {
     let plan = Plan::with_context(Arc::new(syntax::read_plan(text)), context);
     let mut findings = Vec::new();
-    (check.run)(&plan, &mut findings);
+    (check.run)(&crate::Survey::new(&plan), &mut findings);
     findings.sort_by_key(|finding| finding.at);
     (plan, findings)
 }

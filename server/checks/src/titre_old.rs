@@ -1,5 +1,6 @@
 //! Titres and water contents that are too old to be relied on.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity, bottles, edit};
 use bottles::Use;
 use chemistry::ReagentClass;
@@ -35,7 +36,7 @@ Source: common practice (all ages).",
 /// From so many equivalents on a few per cent of the titre do not matter.
 const PLENTY: f64 = 1.5;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for found in bottles::uses(plan) {
         findings.extend(titre(plan, &found));
         findings.extend(water(plan, &found));

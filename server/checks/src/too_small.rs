@@ -1,5 +1,6 @@
 //! An amount that nothing at hand measures well.
 
+use crate::Survey;
 use crate::{Check, Finding, Fix, Severity, edit};
 use plan::measuring::Way;
 use plan::tools::Reading;
@@ -50,7 +51,7 @@ const LIMIT_OF_PARTS: f64 = 0.05;
 /// Equivalents.
 const CATALYTIC: f64 = 0.05;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut found: Vec<(f64, Finding)> = plan
         .materials
         .iter()

@@ -1,5 +1,6 @@
 //! Acid comes to what frees a toxic gas with it.
 
+use crate::Survey;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -54,7 +55,7 @@ laboratories demand a gas detector and an antidote at hand.
 are an assumption.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     if scrubs(plan) {
         return;
     }
@@ -253,8 +254,8 @@ fn left(plan: &Plan, state: &VesselState, source: &Content) -> Option<AmountOfSu
 }
 
 /// Somewhere in its words the plan speaks of a scrubber.
-fn scrubs(plan: &Plan) -> bool {
-    let text = plan.text.text.to_lowercase();
+fn scrubs(plan: &Survey<'_>) -> bool {
+    let text = plan.lower();
     [
         "scrub",
         "through bleach",

@@ -1,5 +1,6 @@
 //! Numbers without a unit, and units that are none.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity, edit, problem};
 use plan::{At, Plan};
 use syntax::{Block, Span};
@@ -29,7 +30,7 @@ common practice.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let first = findings.len();
     problem::report(&CHECK, plan, findings, is_of_this_check);
     for finding in findings.split_off(first) {

@@ -1,5 +1,6 @@
 //! Words that should be keys of the plan and are none.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity, edit, problem};
 use plan::{Plan, takes};
 use syntax::{Referent, Statement};
@@ -29,7 +30,7 @@ Source: a rule of the language.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let first = findings.len();
     problem::report(&CHECK, plan, findings, is_of_this_check);
     // Terms of the equation may be substances: the check of the equation looks them up.

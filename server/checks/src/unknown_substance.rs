@@ -1,5 +1,6 @@
 //! Substances without a molar mass where an amount needs one.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity, edit};
 use plan::{Amounts, Material, Plan, takes};
 use syntax::{AmountKind, KeyId, Role};
@@ -28,7 +29,7 @@ Source: common practice.",
     run,
 };
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {
         let identity = &material.identity;
         let Some(at) = identity.at else { continue };

@@ -1,5 +1,6 @@
 //! Two things that must not meet go into one waste.
 
+use crate::Survey;
 use crate::sensitive;
 use crate::{Check, Finding};
 use chemistry::{ReagentClass, Substance, Tag};
@@ -63,7 +64,7 @@ struct Discarded<'a> {
     at: At,
 }
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut earlier: Vec<Discarded<'_>> = Vec::new();
     for moment in &plan.moments {
         let Some(clause) =

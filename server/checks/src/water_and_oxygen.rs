@@ -1,5 +1,6 @@
 //! What the water and oxygen of all sources together take of a reagent.
 
+use crate::Survey;
 use crate::alive;
 use crate::atmosphere_missing::{self, oxygen_wanted, swept_or_purged};
 use crate::sensitive::{self, Entry, Threat, amount_text, percent_text};
@@ -9,6 +10,7 @@ use chemistry::{Element, Formula, ReagentClass, Substance};
 use plan::Plan;
 use plan::budget::{Budget, Estimate, Source, SourceKind};
 use plan::vessel::{Content, Moment};
+use std::collections::HashSet;
 use syntax::Verb;
 use uom::si::f64::AmountOfSubstance;
 
@@ -80,10 +82,13 @@ openings; so are the worry fractions, argued from the 3 to 5 % by which titres a
 (ISO 7886-1).
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut worst: Vec<Loss<'_>> = Vec::new();
+    let mut seen = HashSet::new();
     let met: Vec<_> = victims(plan)
         .into_iter()
+        // Of several portions the first is told, for all of them are counted.
+        .filter(|victim| seen.insert((victim.entry.vessel, victim.entry.name(plan))))
         .filter_map(|victim| company(plan, &victim.entry).map(|company| (victim, company)))
         .collect();
     let spans: Vec<(usize, usize)> = met
@@ -123,11 +128,11 @@ struct Victim<'a> {
     per_oxygen: f64,
 }
 
-fn victims(plan: &Plan) -> Vec<Victim<'_>> {
+fn victims<'a>(plan: &Survey<'a>) -> Vec<Victim<'a>> {
     let by_air = if oxygen_wanted(plan) {
-        Vec::new()
+        &[]
     } else {
-        sensitive::entries(plan, Threat::Air)
+        plan.entries(Threat::Air)
     };
     let per_oxygen = |entry: &Entry<'_>| {
         let substance = entry.addition.content.substance(&plan.materials);
@@ -137,21 +142,21 @@ fn victims(plan: &Plan) -> Vec<Victim<'_>> {
     };
     let same =
         |a: &Entry<'_>, b: &Entry<'_>| a.moment == b.moment && a.addition.at == b.addition.at;
-    let mut victims: Vec<Victim<'_>> = Vec::new();
-    for entry in sensitive::entries(plan, Threat::Water) {
-        let in_air = !entry.made_here && by_air.iter().any(|other| same(other, &entry));
+    let mut victims: Vec<Victim<'a>> = Vec::new();
+    for entry in plan.entries(Threat::Water) {
+        let in_air = !entry.made_here && by_air.iter().any(|other| same(other, entry));
         victims.push(Victim {
-            per_water: lost_per_water(plan, &entry),
-            per_oxygen: if in_air { per_oxygen(&entry) } else { 0.0 },
-            entry,
+            per_water: lost_per_water(plan, entry),
+            per_oxygen: if in_air { per_oxygen(entry) } else { 0.0 },
+            entry: entry.clone(),
         });
     }
     for entry in by_air {
-        if !victims.iter().any(|victim| same(&victim.entry, &entry)) {
+        if !victims.iter().any(|victim| same(&victim.entry, entry)) {
             victims.push(Victim {
                 per_water: 0.0,
-                per_oxygen: per_oxygen(&entry),
-                entry,
+                per_oxygen: per_oxygen(entry),
+                entry: entry.clone(),
             });
         }
     }

@@ -1,5 +1,6 @@
 //! Glass that was rinsed and not dried gets a reagent that water destroys.
 
+use crate::Survey;
 use crate::edit::{self, Edit};
 use crate::sensitive::{self, Entry, Threat};
 use crate::{Check, Finding, Severity};
@@ -59,8 +60,8 @@ Phil. Soc.* 1930, 26, 204, from memory), computed for acetone and water; puddle 
 assumptions.
 ";
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
-    let entries = sensitive::entries(plan, Threat::Water);
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
+    let entries = plan.entries(Threat::Water);
     let mut mild_said = false;
     for vessel in 0..plan.apparatus.len() {
         let here = || {

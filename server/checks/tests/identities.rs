@@ -58,7 +58,7 @@ fn what_the_library_says_of_a_substance_agrees() {
         let plan = Plan::read(&format!("plan a\nmaterials\n{materials}"));
         let mut findings = Vec::new();
         for check in ["cas-number", "structure"] {
-            (checks::find(check).unwrap().run)(&plan, &mut findings);
+            (checks::find(check).unwrap().run)(&checks::Survey::new(&plan), &mut findings);
         }
         contradicted.extend(findings.into_iter().map(|finding| finding.message));
     }

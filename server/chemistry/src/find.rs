@@ -1,5 +1,8 @@
 //! From what a chemist writes to a substance.
 
+use std::collections::HashMap;
+use std::sync::{LazyLock, RwLock};
+
 use crate::fold::fold;
 use crate::formula::Formula;
 use crate::substance::{State, Substance};
@@ -78,6 +81,28 @@ const SOLID_FORMS: &[&str] = &[
 /// dashes, primes, brackets, Greek letters and digits raised or lowered are set aside. The case of
 /// a formula is part of it: `Co` never finds carbon monoxide. Nothing is guessed.
 pub fn find_name(name: &str) -> Found {
+    // A plan asks for the same few names at every keystroke.
+    static ASKED: LazyLock<RwLock<HashMap<Box<str>, Found>>> = LazyLock::new(RwLock::default);
+    let known = ASKED.read().ok();
+    if let Some(found) = known.and_then(|asked| asked.get(name).cloned()) {
+        return found;
+    }
+    let found = search(name);
+    if name.len() <= MAX_NAME
+        && let Ok(mut asked) = ASKED.write()
+    {
+        if asked.len() >= MOST_ASKED {
+            asked.clear();
+        }
+        asked.insert(name.into(), found.clone());
+    }
+    found
+}
+
+/// Names beyond these are looked up anew.
+const MOST_ASKED: usize = 2048;
+
+fn search(name: &str) -> Found {
     let found = find_whole_name(name);
     if found != Found::None {
         return found;

@@ -1,15 +1,22 @@
 //! What a substance does to reagents, with water, acid, heat and air, in numbers.
 
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
 use crate::class::{GasAgent, LimitWhen, Miscibility, PeroxideHazard, Tag};
 use crate::quantity::{Ratio, ThermodynamicTemperature, ratio};
 use crate::substance::{Source, Substance, decimal, degrees};
-use crate::table;
 
-const PROTONS: &str = include_str!(concat!(env!("OUT_DIR"), "/protons.tsv"));
-const GASES: &str = include_str!(concat!(env!("OUT_DIR"), "/gases.tsv"));
-const LIMITS: &str = include_str!(concat!(env!("OUT_DIR"), "/limits.tsv"));
-const STABILISERS: &str = include_str!(concat!(env!("OUT_DIR"), "/stabilisers.tsv"));
-const REACTIVITY: &str = include_str!(concat!(env!("OUT_DIR"), "/reactivity.tsv"));
+static PROTONS: Lines =
+    LazyLock::new(|| by_substance(include_str!(concat!(env!("OUT_DIR"), "/protons.tsv"))));
+static GASES: Lines =
+    LazyLock::new(|| by_substance(include_str!(concat!(env!("OUT_DIR"), "/gases.tsv"))));
+static LIMITS: Lines =
+    LazyLock::new(|| by_substance(include_str!(concat!(env!("OUT_DIR"), "/limits.tsv"))));
+static STABILISERS: Lines =
+    LazyLock::new(|| by_substance(include_str!(concat!(env!("OUT_DIR"), "/stabilisers.tsv"))));
+static REACTIVITY: Lines =
+    LazyLock::new(|| by_substance(include_str!(concat!(env!("OUT_DIR"), "/reactivity.tsv"))));
 
 /// Acidic hydrogens of a molecule, or of a formula unit with its crystal water.
 ///
@@ -94,13 +101,28 @@ pub struct Stabiliser {
     pub source: Source,
 }
 
+/// The lines of a table by the numbers of their substances, read once: every step asks for those of all that it holds.
+type Lines = LazyLock<HashMap<u32, Vec<&'static str>>>;
+
+fn by_substance(table: &'static str) -> HashMap<u32, Vec<&'static str>> {
+    let mut lines: HashMap<u32, Vec<&'static str>> = HashMap::new();
+    for line in table.lines() {
+        if let Some((number, rest)) = line.split_once('\t')
+            && let Ok(number) = number.parse()
+        {
+            lines.entry(number).or_default().push(rest);
+        }
+    }
+    lines
+}
+
 /// The cells of the lines that belong to a substance.
-fn rows(table: &'static str, substance: Substance) -> impl Iterator<Item = Vec<&'static str>> {
-    let key = substance.offset().to_string();
-    let rows: Vec<_> = table::lookup(table, &key)
+fn rows(lines: &'static Lines, substance: Substance) -> impl Iterator<Item = Vec<&'static str>> {
+    let of_it = lines.get(&substance.number());
+    of_it
+        .into_iter()
+        .flatten()
         .map(|rest| rest.split('\t').collect())
-        .collect();
-    rows.into_iter()
 }
 
 impl Substance {
@@ -128,7 +150,7 @@ impl Substance {
     }
 
     fn protons(self) -> Option<(Source, [u8; 4])> {
-        if let Some(row) = rows(PROTONS, self).next() {
+        if let Some(row) = rows(&PROTONS, self).next() {
             let [counts @ .., source] = row.as_slice() else {
                 return None;
             };
@@ -143,7 +165,7 @@ impl Substance {
     /// The gases that it sets free when it is quenched, acidified, heated or meets a catalyst. One
     /// that has none here may make gas all the same.
     pub fn gas_on_quench(self) -> impl Iterator<Item = GasMade> {
-        rows(GASES, self).flat_map(|row| {
+        rows(&GASES, self).flat_map(|row| {
             let made = match row.as_slice() {
                 [agent, gases, equation, source] => gases
                     .split('|')
@@ -166,7 +188,7 @@ impl Substance {
 
     /// Temperatures above which it must not be taken, alone or beside something.
     pub fn thermal_limits(self) -> impl Iterator<Item = ThermalLimit> {
-        rows(LIMITS, self).filter_map(|row| {
+        rows(&LIMITS, self).filter_map(|row| {
             let [when, with, celsius, effect, source] = row.try_into().ok()?;
             Some(ThermalLimit {
                 temperature: degrees(decimal(celsius)?.0),
@@ -180,7 +202,7 @@ impl Substance {
 
     /// What it is usually stabilised with, as sold: one of these, not all.
     pub fn stabilisers(self) -> impl Iterator<Item = Stabiliser> {
-        rows(STABILISERS, self).filter_map(|row| {
+        rows(&STABILISERS, self).filter_map(|row| {
             let [stabiliser, ppm, source] = row.try_into().ok()?;
             Some(Stabiliser {
                 stabiliser: Substance::at(stabiliser)?,
@@ -221,7 +243,7 @@ impl Substance {
     }
 
     fn property(self, property: &str) -> Option<(&'static str, Source)> {
-        rows(REACTIVITY, self).find_map(|row| {
+        rows(&REACTIVITY, self).find_map(|row| {
             let [name, value, source] = row.try_into().ok()?;
             (name == property).then_some((value, Source::of_key(source)?))
         })

@@ -45,9 +45,9 @@ pub enum SolutionForm {
 /// `36 wt%` is another.
 const SAME_STRENGTH: f64 = 0.015;
 
-fn all() -> impl Iterator<Item = (Solution, &'static str)> {
-    SOLUTIONS.lines().filter_map(read)
-}
+/// Read once: every line with a strength asks for them.
+static ALL: LazyLock<Vec<(Solution, &'static str)>> =
+    LazyLock::new(|| SOLUTIONS.lines().filter_map(read).collect());
 
 /// The column of the names that a solution goes by.
 const NAMES: usize = 7;
@@ -116,20 +116,20 @@ pub fn find_solution(
     carrier: Option<&str>,
 ) -> Option<Solution> {
     let carrier = fold(carrier.unwrap_or("water"));
-    let mut best: Option<(f64, Solution)> = None;
-    for (solution, names) in all().filter(|(solution, _)| solution.solute == solute) {
+    let mut best: Option<(f64, &Solution)> = None;
+    for (solution, names) in ALL.iter().filter(|(solution, _)| solution.solute == solute) {
         // Glacial means that there is no carrier.
         if form != SolutionForm::Glacial && fold(solution.carrier) != carrier {
             continue;
         }
-        if let Some(distance) = distance(&solution, names, form)
+        if let Some(distance) = distance(solution, names, form)
             && distance <= SAME_STRENGTH
             && best.as_ref().is_none_or(|(least, _)| distance < *least)
         {
             best = Some((distance, solution));
         }
     }
-    best.map(|(_, solution)| solution)
+    best.map(|(_, solution)| solution.clone())
 }
 
 /// How far a solution is from a strength, relative; `None` where the two cannot be compared.

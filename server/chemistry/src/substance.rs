@@ -9,7 +9,8 @@ use crate::quantity::{
 };
 use crate::table;
 
-pub(crate) const SUBSTANCES: &str = include_str!(concat!(env!("OUT_DIR"), "/substances.tsv"));
+const SUBSTANCES: &str = include_str!(concat!(env!("OUT_DIR"), "/substances.tsv"));
+const ROWS: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/rows.bin"));
 const SOURCES: &str = include_str!(concat!(env!("OUT_DIR"), "/sources.tsv"));
 
 /// A row of the substance table.
@@ -77,49 +78,60 @@ pub struct Sourced<T: Measured> {
 /// Order of the columns in the written table, as the build script has it.
 #[derive(Clone, Copy)]
 enum Column {
-    Class,
-    State,
-    WaterEquivalents,
-    OxygenEquivalents,
-    Tags,
-    Density,
-    DensityAt,
-    Boiling,
-    Melting,
+    Name,
+    Synonyms,
     Cas,
     Formula,
-    Name,
-    Hazards,
-    Strengths,
     Smiles,
-    Synonyms,
+    State,
+    Density,
+    DensityAt,
+    Melting,
+    Boiling,
+    Class,
+    Tags,
+    WaterEquivalents,
+    OxygenEquivalents,
+    Strengths,
+    Hazards,
     Sources,
 }
 
+/// Bytes of a row in the index of cells: where the row begins, and where each of its cells ends, from there.
+const ROW_BYTES: usize = 4 + 2 * (Column::Sources as usize + 1);
+
 impl Substance {
-    /// From the offset of its row, as the indexes hold it.
-    pub(crate) fn at(offset: &str) -> Option<Substance> {
-        offset.parse().ok().map(Substance)
+    /// From the number of its row, as the indexes hold it.
+    pub(crate) fn at(number: &str) -> Option<Substance> {
+        number.parse().ok().map(Substance)
     }
 
-    /// The offset of its row, the key of the tables on it.
-    pub(crate) fn offset(self) -> u32 {
+    /// The number of its row, the key of the tables on it.
+    pub(crate) fn number(self) -> u32 {
         self.0
     }
 
     /// Every substance, the hand-checked ones first.
     pub fn all() -> impl Iterator<Item = Substance> {
-        let mut offset = 0;
-        SUBSTANCES.lines().map(move |line| {
-            let substance = Substance(offset);
-            // The table is far below 4 GiB; the build script counts in the same way.
-            offset = offset.saturating_add(line.len() as u32 + 1);
-            substance
-        })
+        // The table is far below 2³² rows.
+        (0..(ROWS.len() / ROW_BYTES) as u32).map(Substance)
     }
 
     fn cell(self, column: Column) -> &'static str {
-        table::cell(SUBSTANCES, self.0 as usize, column as usize)
+        let found = || {
+            let row = ROWS.get(self.0 as usize * ROW_BYTES..)?;
+            let start = u32::from_le_bytes(*row.first_chunk()?) as usize;
+            let end_of = |column: usize| {
+                let end = row.get(4 + 2 * column..)?.first_chunk()?;
+                Some(start + usize::from(u16::from_le_bytes(*end)))
+            };
+            let begin = match (column as usize).checked_sub(1) {
+                Some(before) => end_of(before)? + 1,
+                None => start,
+            };
+            SUBSTANCES.get(begin..end_of(column as usize)?)
+        };
+        found().unwrap_or_default()
     }
 
     fn filled(self, column: Column) -> Option<&'static str> {

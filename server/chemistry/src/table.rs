@@ -26,25 +26,9 @@ fn line_start(table: &str, at: usize) -> usize {
 }
 
 /// The line that begins at a byte, without its end; empty beyond the table.
-pub(crate) fn line_at(table: &str, start: usize) -> &str {
+fn line_at(table: &str, start: usize) -> &str {
     let rest = table.get(start..).unwrap_or_default();
-    let end = memchr::memchr(b'\n', rest.as_bytes());
-    end.and_then(|end| rest.get(..end)).unwrap_or(rest)
-}
-
-/// The cell in a column of the line that begins at a byte; empty beyond its last.
-pub(crate) fn cell(table: &str, start: usize, column: usize) -> &str {
-    let mut rest = table.get(start..).unwrap_or_default();
-    for _ in 0..column {
-        rest = match memchr::memchr2(b'\t', b'\n', rest.as_bytes()) {
-            Some(end) if rest.as_bytes().get(end) == Some(&b'\t') => {
-                rest.get(end + 1..).unwrap_or_default()
-            }
-            _ => return "",
-        };
-    }
-    let end = memchr::memchr2(b'\t', b'\n', rest.as_bytes());
-    end.and_then(|end| rest.get(..end)).unwrap_or(rest)
+    rest.split_once('\n').map_or(rest, |(line, _)| line)
 }
 
 fn key_of(line: &str) -> &str {
@@ -71,16 +55,6 @@ pub(crate) fn lookup<'a, 'k>(
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn cells_are_between_tabs() {
-        let table = "x\ta\n\t\tbc\nlast";
-        let cells = |start, columns: [usize; 4]| columns.map(|column| cell(table, start, column));
-        assert_eq!(cells(0, [0, 1, 2, 3]), ["x", "a", "", ""]);
-        assert_eq!(cells(4, [0, 1, 2, 3]), ["", "", "bc", ""]);
-        assert_eq!(cells(9, [0, 1, 2, 3]), ["last", "", "", ""]);
-        assert_eq!(cell("", 0, 0), "");
-    }
 
     #[test]
     fn every_key_is_found_and_no_other() {

@@ -4,6 +4,7 @@
 //! a class; where the text of a standard was not to be had, there is no claim. They are about the
 //! tool: what the hand adds (the meniscus, drops left behind, warm liquid) is not in them.
 
+use std::collections::HashMap;
 use std::ops::{Div, Mul};
 use std::sync::LazyLock;
 
@@ -204,8 +205,6 @@ impl Tolerance<f64> {
 
 /// A row of the table: mL, or g for a balance, whose nominal size is its readability.
 struct Row {
-    tool: &'static str,
-    class: &'static str,
     what: &'static str,
     /// `None` for every size.
     nominal: Option<f64>,
@@ -213,13 +212,13 @@ struct Row {
     sources: &'static str,
 }
 
-/// Read once: every amount that is measured asks for several.
-static ROWS: LazyLock<Vec<Row>> = LazyLock::new(|| {
+/// By tool and class, read once: every amount that is measured asks for several.
+static ROWS: LazyLock<HashMap<(&str, &str), Vec<Row>>> = LazyLock::new(|| {
+    let mut rows: HashMap<_, Vec<Row>> = HashMap::new();
     let row = |line: &'static str| {
         let mut cells = line.split('\t');
+        let of = (cells.next()?, cells.next()?);
         let row = Row {
-            tool: cells.next()?,
-            class: cells.next()?,
             what: cells.next()?,
             nominal: match cells.next()? {
                 "any" => None,
@@ -228,17 +227,24 @@ static ROWS: LazyLock<Vec<Row>> = LazyLock::new(|| {
             tolerance: cells.next()?,
             sources: cells.next()?,
         };
-        Some(row)
+        Some((of, row))
     };
-    TOLERANCES.lines().filter_map(row).collect()
+    for (of, row) in TOLERANCES.lines().filter_map(row) {
+        rows.entry(of).or_default().push(row);
+    }
+    rows
 });
 
-fn rows(tool: &str, class: &str) -> impl Iterator<Item = &'static Row> {
-    ROWS.iter()
-        .filter(move |row| row.tool == tool && row.class == class)
+fn rows(tool: &'static str, class: &'static str) -> impl Iterator<Item = &'static Row> {
+    ROWS.get(&(tool, class)).into_iter().flatten()
 }
 
-fn find(tool: &str, class: &str, nominal: f64, measured: f64) -> Option<Tolerance<f64>> {
+fn find(
+    tool: &'static str,
+    class: &'static str,
+    nominal: f64,
+    measured: f64,
+) -> Option<Tolerance<f64>> {
     let of_size = |row: &&Row| row.nominal.is_some_and(|size| same_size(size, nominal));
     let systematic = |row: &&Row| row.what != "repeatability";
     let row = rows(tool, class)

@@ -150,6 +150,11 @@ const POINT_OUTLIERS: &[(&str, &str, &str)] = &[
         "CRCI 1465, YAWS 1465.1; WD alone has 1413",
     ),
     (
+        "75-31-0",
+        "melting",
+        "CRC and ON -95.1, WB -95.2; WD alone has -101.1",
+    ),
+    (
         "79-34-5",
         "melting",
         "CRC -42.3, ON and WB -43.4; WD alone has -36",

@@ -34,6 +34,8 @@ pub struct Apparatus {
     pub capacity: Option<Volume>,
     /// Its description.
     pub text: Arc<str>,
+    /// The same in lower case, to look for words in.
+    pub lower: Arc<str>,
     /// The last word of its head: `flask`, `bar`.
     pub head: Arc<str>,
 }
@@ -383,6 +385,7 @@ pub fn apparatus(text: &PlanText) -> Vec<Apparatus> {
             kind: equipment.kind,
             capacity,
             text: equipment.text.text.as_ref().into(),
+            lower: equipment.text.text.to_lowercase().into(),
             head: equipment.head.as_ref().into(),
         });
     }
@@ -404,6 +407,7 @@ pub fn apparatus(text: &PlanText) -> Vec<Apparatus> {
             kind: EquipmentKind::Vessel,
             capacity: None,
             text: "".into(),
+            lower: "".into(),
             head: "flask".into(),
         });
     }

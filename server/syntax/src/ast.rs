@@ -696,7 +696,7 @@ verbs! {
     Evacuate = "evacuate" | "pump down";
     EvacuateAndRefill = "evacuate and refill" | "evacuate and backfill" | "evacuate and fill";
     Purge = "purge"; Sparge = "sparge" | "bubble"; Fill = "fill" | "backfill" | "refill"; Vent = "vent";
-    Open = "open"; Seal = "seal" | "cap" | "stopper"; Weigh = "weigh" | "weigh out";
+    Open = "open"; Seal = "seal" | "cap" | "stopper" | "close" | "reseal"; Weigh = "weigh" | "weigh out";
     Grind = "grind" | "crush" | "pulverise" | "pulverize"; Add = "add" | "inject" | "introduce";
     Charge = "charge" | "treat"; Dissolve = "dissolve" | "redissolve" | "take up"; MakeUp = "make up";
     Transfer = "transfer" | "cannulate" | "cannula transfer" | "cannula-transfer"; Titrate = "titrate";

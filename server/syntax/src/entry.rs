@@ -3,7 +3,9 @@
 //! Every field is tried whole against each form, and the first that no form fits is the identity. Names
 //! of keys stay unresolved here: `resolve` finds them when all keys are known.
 
-use crate::ast::{Amount, AmountKind, Block, Condition, Entry, Field, FieldKind, Strength, Text};
+use crate::ast::{
+    Amount, AmountKind, Block, Condition, Entry, Field, FieldKind, Role, Strength, Text,
+};
 use crate::fold::Source;
 use crate::identity::{begins_with_locant, cas_number, is_locants, mixture};
 use crate::line::skip_words;
@@ -48,6 +50,7 @@ pub(crate) fn read_entry(
         depth: 0,
     };
     reader.read(body);
+    reader.catalytic_without_amount();
     let identified = reader.identified;
     let fields = reader.fields;
     let key = source.words(key);
@@ -187,6 +190,23 @@ impl Reader<'_, '_> {
                 }
             } else {
                 self.joined(&parts, whole);
+            }
+        }
+    }
+
+    /// `DMAP, cat.` alone says that there is an amount, and not which.
+    fn catalytic_without_amount(&mut self) {
+        let counted =
+            |field: &Field| matches!(field.kind, FieldKind::Amount(_) | FieldKind::Took(_));
+        if self.fields.iter().any(counted) {
+            return;
+        }
+        for field in &self.fields {
+            let range = self.source.folded(field.span.start)..self.source.folded(field.span.end);
+            if matches!(field.kind, FieldKind::Role(_))
+                && catalytic(self.source.str(range.clone())).is_some()
+            {
+                self.problems.extend(unread(self.source, range));
             }
         }
     }
@@ -561,7 +581,7 @@ impl Reader<'_, '_> {
     }
 
     fn single_word(&self, text: &str, range: &Range<usize>) -> Option<FieldKind> {
-        if let Some(role) = words::role(text) {
+        if let Some(role) = words::role(text).or_else(|| catalytic(text)) {
             return Some(FieldKind::Role(role));
         }
         if let Some(nature) = words::nature(text) {
@@ -673,9 +693,9 @@ impl Reader<'_, '_> {
             self.field(name);
             return inside.into_iter().for_each(|part| self.field(part));
         }
-        if let Some((condition, name)) = leading_condition(source, &range) {
+        if let Some((kind, name)) = leading_word(source, &range) {
             let stop = source.trim(range.start..name.start).end;
-            self.push_at(FieldKind::Condition(condition), range.start..stop);
+            self.push_at(kind, range.start..stop);
             return self.field(name);
         }
         // Beside the name, what begins like a strength is one, or nothing that can be told.
@@ -751,7 +771,10 @@ impl Reader<'_, '_> {
             Some(Scan::Bare(..)) => false,
             Some(Scan::Bad(_)) => true,
             None => {
+                let text = source.str(part.clone());
                 self.conditions(part).is_some()
+                    || catalytic(text).is_some()
+                    || is_kept(text)
                     || strength(source, part.clone(), &mut Vec::new()).is_some()
                     || speaks_of_strength(source, part)
             }
@@ -774,7 +797,11 @@ impl Reader<'_, '_> {
             let tail = at..range.end;
             let strong =
                 word_strength(source, at, range.end).is_some_and(|(_, stop)| stop == range.end);
-            if at < range.end && (strong || self.conditions(&tail).is_some()) {
+            if at < range.end
+                && (strong
+                    || self.conditions(&tail).is_some()
+                    || is_grade(source.str(tail.clone())))
+            {
                 return Some(at);
             }
             if matches!(source.byte(at), b'0'..=b'9' | b'.' | b'~' | b'<' | b'>') {
@@ -868,7 +895,16 @@ const CONDITIONS: &[(&str, Condition)] = &[
 
 /// Conditions that may stand before a name as they do after it. `activated carbon` and `distilled water` are
 /// names of their own.
-const LEADING: &[&str] = &["dry", "anhydrous", "anh.", "abs.", "absolute", "degassed"];
+const LEADING: &[&str] = &[
+    "dry",
+    "extra dry",
+    "anhydrous",
+    "anh.",
+    "abs.",
+    "absolute",
+    "degassed",
+    "freshly distilled",
+];
 
 /// Fields that are kept as they are: how pure a thing was bought, and what was done to it.
 fn is_kept(text: &str) -> bool {
@@ -896,6 +932,7 @@ fn is_kept(text: &str) -> bool {
     done.contains(&first)
         || grades.contains(&&*text)
         || ["ee", "de", "proof"].contains(&text.rsplit(' ').next().unwrap_or_default())
+        || is_grade(&text)
         || text.ends_with(" grade")
         || text.ends_with(" mesh")
 }
@@ -1040,18 +1077,58 @@ fn name_before(source: &Source<'_>, range: Range<usize>) -> Range<usize> {
     source.trim(name.start..name.start + bare.len())
 }
 
-/// `anhydrous` in `anhydrous DMF`, and the name after it.
-fn leading_condition(
-    source: &Source<'_>,
-    range: &Range<usize>,
-) -> Option<(Condition, Range<usize>)> {
-    let stop = LEADING
+/// `anhydrous` in `anhydrous DMF`, `cat.` in `cat. DMAP`, `HPLC grade` in `HPLC grade THF`, and the name after it.
+fn leading_word(source: &Source<'_>, range: &Range<usize>) -> Option<(FieldKind, Range<usize>)> {
+    let split = |stop: usize| {
+        let name = source.trim(stop..range.end);
+        (!name.is_empty()).then_some((source.str(range.start..stop), name))
+    };
+    if let Some((words, name)) = LEADING
         .iter()
-        .find_map(|word| skip_words(source, range.start, range.end, word))?;
-    let name = source.trim(stop..range.end);
-    let condition = condition(source.str(range.start..stop))?;
-    (!name.is_empty() && !source.str(name.clone()).eq_ignore_ascii_case("ice"))
-        .then_some((condition, name))
+        .find_map(|word| skip_words(source, range.start, range.end, word))
+        .and_then(split)
+    {
+        let kept = source.str(name.clone()).eq_ignore_ascii_case("ice");
+        return Some((FieldKind::Condition(condition(words)?), name)).filter(|_| !kept);
+    }
+    let first = source.word_end(range.start, range.end);
+    let (word, name) = split(first)?;
+    if let Some(role) = catalytic(word) {
+        return Some((FieldKind::Role(role), name));
+    }
+    let grade = if word.to_ascii_lowercase().ends_with("-grade") {
+        first
+    } else {
+        skip_words(
+            source,
+            source.skip_space(first, range.end),
+            range.end,
+            "grade",
+        )?
+    };
+    let (_, name) = split(grade)?;
+    Some((FieldKind::Other(source.words(range.start..grade)), name))
+}
+
+/// `cat.` says what a thing is for, and how little of it there is, but not how much.
+fn catalytic(text: &str) -> Option<Role> {
+    words::is_one_of(text, &["cat.", "cat", "catalytic", "catalytic amount"])
+        .then_some(Role::Catalyst)
+}
+
+/// `HPLC grade` at the end of a name.
+fn is_grade(text: &str) -> bool {
+    // This is asked at every word of a long field.
+    const LONGEST: usize = 40;
+    let ends = |tail: &str| {
+        let start = text.len().checked_sub(tail.len());
+        start
+            .and_then(|start| text.get(start..))
+            .is_some_and(|end| end.eq_ignore_ascii_case(tail))
+    };
+    text.len() <= LONGEST
+        && (ends("-grade") && !text.contains(' ')
+            || ends(" grade") && text.matches(' ').count() == 1)
 }
 
 /// `1.0 M THF`, `1.6M/Et2O` beside the name: the strength is meant in the liquid.

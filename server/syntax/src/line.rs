@@ -471,10 +471,8 @@ pub(crate) fn verb_at_start(
     if first.len() < source.str(body.start..stop).len() {
         return found;
     }
-    for &(spelling, verb) in crate::ast::Verb::SPELLINGS {
-        if spelling.len() > first.len()
-            && spelling.as_bytes().get(first.len()) == Some(&b' ')
-            && let Some(stop) = skip_words(source, body.start, body.end, spelling)
+    for &(spelling, verb) in words::verbs_begun(first) {
+        if let Some(stop) = skip_words(source, body.start, body.end, spelling)
             && found.is_none_or(|(_, before)| stop > before)
         {
             found = Some((verb, stop));

@@ -255,6 +255,9 @@ fn scan_unitless(
     let word_at = source.skip_space(stop, end);
     let word_end = letters_end(source, word_at, end);
     let word = source.str(word_at..word_end);
+    if word == "°" && source.is_bound(word_end, end) {
+        return Some(bare_degrees(source, start..stop, word_end));
+    }
     if !word.is_empty() && source.is_bound(word_end, end) && is_near_unit(word) {
         return Some(Scanned {
             scan: Scan::Bad(unknown_unit(source, start..word_end)),
@@ -291,6 +294,21 @@ fn scan_unitless(
             scan: Scan::Bare(number, None),
             end: stop,
         }),
+    }
+}
+
+/// `0°`: of which scale.
+fn bare_degrees(source: &Source<'_>, number: Range<usize>, end: usize) -> Scanned {
+    let span = source.span(number.start..end);
+    let meant = format!("{} °C", source.str(number.clone()));
+    let message = format!(
+        "{} is a temperature of no scale: write `{meant}`.",
+        quoted(source.str(number.start..end))
+    );
+    let problem = Problem::new("unknown-unit", span, message);
+    Scanned {
+        scan: Scan::Bad(problem.mend(format!("Write {meant}"), span, meant)),
+        end,
     }
 }
 

@@ -307,6 +307,7 @@ impl StepReader<'_, '_> {
         let known_by_key = draft.run.len() == 1 && self.pieces.key(draft.run.start).is_some();
         if has_portion
             || known_by_key
+            || prep == Some(Prep::To) && words::is_poured_onto(text)
             || matches!(
                 prep,
                 Some(Prep::With | Prep::In | Prep::Over | Prep::On | Prep::From)

@@ -49,7 +49,7 @@ units! {
     Time: "min" ["mins", "minutes", "minute"] 60 e 0, "h" ["hours", "hour", "hr", "hrs"] = exact 3600 e 0,
         "s" ["sec", "secs", "seconds", "second"] = exact 1 e 0, "d" ["days", "day"] = exact 86400 e 0,
         "weeks" ["week"] 604_800 e 0;
-    Temperature: "°C" ["C", "℃", "degC"] = exact 1 e 0, "K" = exact 1 e 0, "°F" ["℉"] = exact 5_555_555_555_555_555_555_555_555_556 e 28;
+    Temperature: "°C" ["C", "℃", "degC", "oC"] = exact 1 e 0, "K" = exact 1 e 0, "°F" ["℉"] = exact 5_555_555_555_555_555_555_555_555_556 e 28;
     Pressure: "mbar" 100 e 0, "bar" 100_000 e 0, "µbar" ["ubar"] 1 e 1, "Pa" = exact 1 e 0, "hPa" = exact 100 e 0,
         "kPa" = exact 1000 e 0, "MPa" = exact 1_000_000 e 0, "mPa" = exact 1 e 3, "atm" 101_325 e 0,
         "Torr" 1_333_223_684_210_526_315_789_473_684 e 25, "mmHg" 133_322_387_415 e 9, "psi" 6_894_757_293_168 e 9;
@@ -142,6 +142,19 @@ fn scan_percent(source: &Source<'_>, at: usize, end: usize) -> Option<(Unit, usi
 fn scan_row(source: &Source<'_>, at: usize, end: usize) -> Option<(&'static Row, usize)> {
     let after = letters_end(source, at, end);
     let word = source.str(at..after);
+    // `30'`: the tick of a minute touches its number.
+    if word.is_empty() && source.byte(at) == b'\'' && at > 0 && source.byte(at - 1) != b' ' {
+        return Some((find_row("min")?, at + 1));
+    }
+    // `0 ° C`
+    if word == "°" {
+        let letter = source.skip_space(after, end);
+        let stop = letters_end(source, letter, end);
+        return Some((
+            find_row("°C").filter(|_| source.str(letter..stop) == "C")?,
+            stop,
+        ));
+    }
     Some((find_row(word)?, after))
 }
 

@@ -1,6 +1,8 @@
 //! The words of the language.
 
 use crate::ast::{Block, Nature, Role, Standing, Verb};
+use std::collections::HashMap;
+use std::sync::LazyLock;
 
 /// Whether a word is one of these, whatever its case.
 pub(crate) fn is_one_of(word: &str, list: &[&str]) -> bool {
@@ -185,7 +187,41 @@ fn is_slip(word: &str, verb: &str, distance: usize) -> bool {
 
 /// The verb that a single word is.
 pub(crate) fn verb(word: &str) -> Option<Verb> {
-    look_up(word, Verb::SPELLINGS)
+    begun(word)?.alone
+}
+
+/// Verbs of several words that begin with this one.
+pub(crate) fn verbs_begun(word: &str) -> &'static [(&'static str, Verb)] {
+    begun(word).map_or(&[], |begun| &begun.longer)
+}
+
+/// The verbs that begin with a word.
+#[derive(Default)]
+struct Begun {
+    alone: Option<Verb>,
+    longer: Vec<(&'static str, Verb)>,
+}
+
+fn begun(word: &str) -> Option<&'static Begun> {
+    // Every step asks several times.
+    static VERBS: LazyLock<HashMap<String, Begun>> = LazyLock::new(|| {
+        let mut verbs: HashMap<String, Begun> = HashMap::new();
+        for &(spelling, verb) in Verb::SPELLINGS {
+            let first = spelling.split(' ').next().unwrap_or_default();
+            let begun = verbs.entry(first.to_ascii_lowercase()).or_default();
+            if first.len() == spelling.len() {
+                begun.alone.get_or_insert(verb);
+            } else {
+                begun.longer.push((spelling, verb));
+            }
+        }
+        verbs
+    });
+    if word.bytes().any(|byte| byte.is_ascii_uppercase()) {
+        VERBS.get(&word.to_ascii_lowercase())
+    } else {
+        VERBS.get(word)
+    }
 }
 
 /// Prepositions, by what they open.
@@ -338,6 +374,24 @@ pub(crate) fn is_support(words: &str) -> bool {
             "steam bath",
             "balance",
             "ice",
+        ],
+    )
+}
+
+/// Water by whatever name, which nobody measures where a mixture is poured onto it.
+pub(crate) fn is_poured_onto(words: &str) -> bool {
+    is_one_of(
+        words,
+        &[
+            "ice",
+            "crushed ice",
+            "cracked ice",
+            "ice water",
+            "ice-water",
+            "ice/water",
+            "ice-cold water",
+            "cold water",
+            "water",
         ],
     )
 }

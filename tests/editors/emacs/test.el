@@ -318,6 +318,16 @@
   (let ((meniscus-client-version "0.0.9"))
     (includes (said-by (lambda () (call-interactively #'meniscus-version))) "they differ")))
 
+(test "a server of another version is warned of once"
+  (open original)
+  (should-not (get-buffer "*Warnings*"))
+  (let ((meniscus-client-version "0.0.9"))
+    (dotimes (_ 2) (open original)))
+  (with-current-buffer "*Warnings*"
+    (goto-char (point-min))
+    (includes (buffer-string) (format "version %s and this client of 0.0.9" meniscus-client-version))
+    (should (= 1 (how-many "so that some of it may not work")))))
+
 ;;; The mode, which needs no server
 
 (defmacro with-plan (text &rest body)

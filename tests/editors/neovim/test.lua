@@ -385,4 +385,38 @@ test(':checkhealth meniscus finds the server and its version', function()
   end
 end)
 
+test('a server of another version is told of, and one that fits is not', function()
+  local meniscus = require('meniscus')
+  local root = vim.fs.normalize(here .. '/../../..')
+  same('the version', read(root .. '/Cargo.toml'):match('\nversion = "([^"]+)"'), meniscus.version)
+  local said = {}
+  local notify, version = vim.notify, meniscus.version
+  vim.notify = function(message)
+    table.insert(said, message)
+  end
+  local function start()
+    for _, client in ipairs(vim.lsp.get_clients({ name = 'meniscus' })) do
+      client:stop(true)
+    end
+    wait('the server to stop', function()
+      return #vim.lsp.get_clients({ name = 'meniscus' }) == 0
+    end)
+    open(original)
+  end
+  local fine, why = pcall(function()
+    start()
+    same('said of one that fits', {}, said)
+    meniscus.version = '0.0.9'
+    start()
+    same('messages', 1, #said)
+  end)
+  vim.notify, meniscus.version = notify, version
+  if not fine then
+    error(why)
+  end
+  if not said[1]:find('version ' .. version .. ' and this client of 0.0.9', 1, true) then
+    fail(said[1])
+  end
+end)
+
 harness.finish()

@@ -24,7 +24,12 @@ function M.check()
     local started, process = pcall(vim.system, { path, '--version' }, { text = true, timeout = 5000 })
     local result = started and process:wait()
     if result and result.code == 0 then
-      vim.health.ok(('Server: %s, version %s'):format(path, vim.trim(result.stdout):match('%S+$')))
+      local version = vim.trim(result.stdout):match('%S+$')
+      vim.health.ok(('Server: %s, version %s'):format(path, version))
+      local trouble = meniscus.mismatch(version)
+      if trouble then
+        vim.health.warn(trouble)
+      end
     else
       local why = result and result.stderr or tostring(process)
       vim.health.error(('`%s --version` fails: %s'):format(path, vim.trim(why)), meniscus.install_hint)

@@ -1,5 +1,8 @@
 local M = {}
 
+--- The version of this client.
+M.version = '0.1.0'
+
 M.install_hint = 'Install it from its source folder with `cargo install --path server/meniscus`, '
   .. "or set `vim.g.meniscus_server` to the program's path in your init.lua, then restart Neovim."
 
@@ -28,6 +31,23 @@ function M.trouble()
     return nil
   end
   return ('Meniscus: there is no program `%s`, so plans are not checked. %s'):format(cmd[1], M.install_hint)
+end
+
+--- What to do where client and server are of different versions, or nothing where they fit.
+---@param server? string
+---@return string?
+function M.mismatch(server)
+  local function release(version)
+    return version:match('^%d+%.%d+')
+  end
+  if server and release(server) == release(M.version) then
+    return nil
+  end
+  return ('Meniscus: the server is of version %s and this client of %s, so that some of it may not work. %s'):format(
+    server or 'unknown',
+    M.version,
+    'Install both anew from the same source folder, and restart Neovim.'
+  )
 end
 
 ---@param message string

@@ -1,6 +1,6 @@
 //! `meniscus amounts`
 
-use super::{Format, Outcome, bench, complain, files, print, print_json};
+use super::{AmountsFormat, Outcome, bench, complain, files, print, print_json};
 use ide::PlanUnit;
 use plan::{Amounts, Determined, Gap, Material, Plan};
 use serde::Serialize;
@@ -77,7 +77,7 @@ struct Notes {
 }
 
 /// Prints the amounts of every plan of a file.
-pub(super) fn amounts(file: &Path, format: Format) -> Outcome {
+pub(super) fn amounts(file: &Path, format: AmountsFormat) -> Outcome {
     let text = match files::read(file) {
         Ok(text) => text,
         Err(complaint) => return complain(&complaint),
@@ -88,7 +88,7 @@ pub(super) fn amounts(file: &Path, format: Format) -> Outcome {
         return complain(&format!("{} holds no plan", file.display()));
     }
     match format {
-        Format::Json => {
+        AmountsFormat::Json => {
             let plans = plans
                 .iter()
                 .map(|unit| record(unit, document.rope().byte_to_line(unit.start)));
@@ -97,10 +97,108 @@ pub(super) fn amounts(file: &Path, format: Format) -> Outcome {
                 plans: plans.collect(),
             })
         }
-        Format::Text => {
+        AmountsFormat::Csv => {
+            let plans: Vec<PlanRecord> = plans
+                .iter()
+                .map(|unit| record(unit, document.rope().byte_to_line(unit.start)))
+                .collect();
+            match table(&plans) {
+                Ok(table) => print(&table),
+                Err(error) => complain(&format!("cannot write the table: {error}")),
+            }
+        }
+        AmountsFormat::Text => {
             let lists: Vec<String> = plans.iter().map(|unit| bench::list(unit.plan)).collect();
             print(&lists.join("\n"))
         }
+    }
+}
+
+/// The columns of the table, named as the fields of the JSON.
+const COLUMNS: [&str; 17] = [
+    "plan",
+    "line",
+    "key",
+    "name",
+    "formula",
+    "molar_mass_g_per_mol",
+    "amount_mmol",
+    "equivalents",
+    "mass_mg",
+    "volume_mL",
+    "pure_mass_mg",
+    "uncertainty_percent",
+    "tool",
+    "theory_mass_mg",
+    "expected_mass_mg",
+    "expected_mmol",
+    "undetermined",
+];
+
+/// Comma-separated values (RFC 4180), a line a material or product.
+fn table(plans: &[PlanRecord]) -> Result<String, String> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    let number = |number: Option<f64>| number.map_or(String::new(), |number| number.to_string());
+    let mut write = |line: [String; 17]| writer.write_record(&line).map_err(|e| e.to_string());
+    write(COLUMNS.map(str::to_owned))?;
+    for plan in plans {
+        let title = cell(plan.title.as_deref().unwrap_or_default());
+        for material in &plan.materials {
+            let [key, name, formula, molar_mass] = material.identity.cells();
+            write([
+                title.clone(),
+                "material".to_owned(),
+                key,
+                name,
+                formula,
+                molar_mass,
+                number(material.amount_mmol),
+                number(material.equivalents),
+                number(material.mass_mg),
+                number(material.volume_ml),
+                number(material.pure_mass_mg),
+                number(material.uncertainty_percent),
+                material.tool.clone().unwrap_or_default(),
+                String::new(),
+                String::new(),
+                String::new(),
+                material.notes.reasons(),
+            ])?;
+        }
+        for product in &plan.products {
+            let [key, name, formula, molar_mass] = product.identity.cells();
+            let empty = String::new;
+            write([
+                title.clone(),
+                "product".to_owned(),
+                key,
+                name,
+                formula,
+                molar_mass,
+                empty(),
+                empty(),
+                empty(),
+                empty(),
+                empty(),
+                empty(),
+                empty(),
+                number(product.theory_mass_mg),
+                number(product.expected_mass_mg),
+                number(product.expected_mmol),
+                product.notes.reasons(),
+            ])?;
+        }
+    }
+    let bytes = writer.into_inner().map_err(|error| error.to_string())?;
+    String::from_utf8(bytes).map_err(|error| error.to_string())
+}
+
+/// Words of a plan that a spreadsheet would take for a formula get an apostrophe in front, as one would type it there.
+fn cell(words: &str) -> String {
+    if words.starts_with(['=', '+', '-', '@', '\t', '\r']) {
+        format!("'{words}")
+    } else {
+        words.to_owned()
     }
 }
 
@@ -181,7 +279,26 @@ fn identity(material: &Material, notes: &mut Notes) -> IdentityRecord {
     }
 }
 
+impl IdentityRecord {
+    fn cells(&self) -> [String; 4] {
+        let molar_mass = self.molar_mass_g_per_mol;
+        [
+            cell(&self.key),
+            cell(&self.name),
+            self.formula.clone().unwrap_or_default(),
+            molar_mass.map_or(String::new(), |number| number.to_string()),
+        ]
+    }
+}
+
 impl Notes {
+    /// Field and reason of all that could not be determined, in one cell.
+    fn reasons(&self) -> String {
+        let reasons = self.undetermined.iter();
+        let reasons = reasons.map(|(field, reason)| format!("{field}: {reason}"));
+        reasons.collect::<Vec<_>>().join("; ")
+    }
+
     fn new(first_line: usize) -> Notes {
         Notes {
             undetermined: BTreeMap::new(),
@@ -214,5 +331,44 @@ impl Notes {
                 None
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ide::Document;
+
+    /// Read back by the same rules: what is between the commas is what the JSON says, whatever the words hold.
+    #[test]
+    fn the_table_says_what_the_json_says() {
+        let document = Document::new(
+            "plan =SUM(A1), \"two\" words\nscale 5.00 mmol ketone\nmaterials\n  ketone: cyclohexanone, 1.00 eq\n  base: pyridine\n",
+        );
+        let unit = document.plans().next().expect("a plan");
+        let record = record(&unit, 0);
+        let table = table(std::slice::from_ref(&record)).expect("a table");
+        let mut reader = csv::Reader::from_reader(table.as_bytes());
+        let headers: Vec<String> = reader
+            .headers()
+            .expect("headers")
+            .iter()
+            .map(String::from)
+            .collect();
+        assert_eq!(headers, COLUMNS);
+        let rows: Vec<csv::StringRecord> =
+            reader.records().map(|row| row.expect("a row")).collect();
+        assert_eq!(rows.len(), 2);
+        let column = |name: &str| {
+            headers
+                .iter()
+                .position(|own| own == name)
+                .expect("a column")
+        };
+        assert_eq!(&rows[0][column("plan")], "'=SUM(A1), \"two\" words");
+        let mass: f64 = rows[0][column("mass_mg")].parse().expect("a number");
+        assert_eq!(Some(mass), record.materials[0].mass_mg);
+        assert_eq!(&rows[1][column("mass_mg")], "");
+        assert!(rows[1][column("undetermined")].contains("no amount is written"));
     }
 }

@@ -1,6 +1,7 @@
 //! `meniscus check`
 
-use super::{Format, Outcome, complain, drawing, files, print, print_json};
+use super::sarif::Log;
+use super::{CheckFormat, Denied, Outcome, complain, drawing, files, print, print_json};
 use crate::positions::{Encoding, to_position};
 use crate::surroundings::Surroundings;
 use checks::Profile;
@@ -8,6 +9,7 @@ use ide::{Document, Finding, Severity};
 use ropey::Rope;
 use serde::Serialize;
 use std::collections::BTreeMap;
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 /// The findings of all files, as programs read them.
@@ -33,13 +35,19 @@ struct Record {
 }
 
 /// Reports the findings of every plan under these paths.
-pub(super) fn check(paths: &[PathBuf], format: Format, profile: Option<Profile>) -> Outcome {
+pub(super) fn check(
+    paths: &[PathBuf],
+    format: CheckFormat,
+    profile: Option<Profile>,
+    denied: Option<Denied>,
+) -> Outcome {
     let (files, complaints) = files::plans(paths);
     let mut outcome = Outcome::Fine;
     for complaint in complaints {
         outcome = complain(&complaint);
     }
     let mut records = Vec::new();
+    let mut log = Log::default();
     let mut drawn = String::new();
     let mut count = Count::default();
     let mut surroundings = Surroundings::with_profile(profile);
@@ -48,8 +56,9 @@ pub(super) fn check(paths: &[PathBuf], format: Format, profile: Option<Profile>)
         for finding in findings {
             count.add(finding.severity);
             match format {
-                Format::Json => records.push(record(file, &finding, text)),
-                Format::Text => drawn.push_str(&drawing::draw(file, &finding, text)),
+                CheckFormat::Json => records.push(record(file, &finding, text)),
+                CheckFormat::Sarif => log.add(file, &finding, text),
+                CheckFormat::Text => drawn.push_str(&drawing::draw(file, &finding, text)),
             }
         }
     };
@@ -74,33 +83,43 @@ pub(super) fn check(paths: &[PathBuf], format: Format, profile: Option<Profile>)
         report(&files::shown(path), kept.findings(), &text, &mut count);
     }
     let printed = match format {
-        Format::Json => print_json(&Report {
+        CheckFormat::Json => print_json(&Report {
             schema: 1,
             findings: records,
         }),
-        Format::Text => print(&(drawn + &count.summary())),
+        CheckFormat::Sarif => print_json(&log.document()),
+        CheckFormat::Text => print(&(drawn + &count.summary())),
     };
     match (printed, outcome) {
         (Outcome::Misuse, _) | (_, Outcome::Misuse) => Outcome::Misuse,
         _ if count.errors > 0 => Outcome::Wrong,
+        _ if denied.is_some() && count.warnings > 0 => Outcome::Wrong,
         _ => Outcome::Fine,
     }
 }
 
 fn record(file: &Path, finding: &Finding, text: &Rope) -> Record {
-    let start = to_position(text, finding.range.start, Encoding::Utf32);
-    let end = to_position(text, finding.range.end, Encoding::Utf32);
+    let (start, end) = place(&finding.range, text);
     Record {
         file: file.display().to_string(),
-        line: start.line + 1,
-        column: start.character + 1,
-        end_line: end.line + 1,
-        end_column: end.character + 1,
+        line: start.0,
+        column: start.1,
+        end_line: end.0,
+        end_column: end.1,
         check: finding.check,
         severity: finding.severity.word(),
         message: finding.message.clone(),
         fixes: finding.fixes.iter().map(|fix| fix.title.clone()).collect(),
     }
+}
+
+/// Line and column of both ends, from 1 and in characters; the end is exclusive.
+pub(super) fn place(range: &Range<usize>, text: &Rope) -> ((u32, u32), (u32, u32)) {
+    let from_one = |offset| {
+        let position = to_position(text, offset, Encoding::Utf32);
+        (position.line + 1, position.character + 1)
+    };
+    (from_one(range.start), from_one(range.end))
 }
 
 #[derive(Default)]

@@ -105,6 +105,28 @@ pub(super) fn replace(path: &Path, text: &str) -> Result<(), String> {
         .map_err(|error: io::Error| format!("cannot write {}: {}", path.display(), reason(&error)))
 }
 
+/// Writes a file, a new one or instead of the old, at once.
+pub(super) fn write(path: &Path, text: &str) -> Result<(), String> {
+    if path.exists() {
+        return replace(path, text);
+    }
+    let write = || {
+        let folder = path
+            .parent()
+            .filter(|folder| !folder.as_os_str().is_empty());
+        let mut new = tempfile::Builder::new();
+        // As any other new file: a temporary one would be its owner's alone.
+        #[cfg(unix)]
+        new.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+        let mut new = new.tempfile_in(folder.unwrap_or(Path::new(".")))?;
+        new.write_all(text.as_bytes())?;
+        new.persist(path).map_err(|error| error.error)?;
+        Ok(())
+    };
+    write()
+        .map_err(|error: io::Error| format!("cannot write {}: {}", path.display(), reason(&error)))
+}
+
 /// A plan's file read against its surroundings.
 pub(super) fn document(path: &Path, text: &str) -> Document {
     Document::with_context(text, Surroundings::default().for_plan(path).context)

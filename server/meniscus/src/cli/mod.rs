@@ -9,7 +9,9 @@ mod explain;
 mod files;
 mod format;
 mod rescale;
+mod sarif;
 mod serve;
+mod sheet;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::io::{self, Write};
@@ -43,6 +45,8 @@ enum Command {
     Rescale(Rescale),
     /// Put the white space of plans in order, in their files.
     Format(Formatting),
+    /// Print the bench sheet of a plan, a page of HTML to be printed on paper, or write it to a file.
+    Sheet(Sheet),
     /// Explain a check, or list them all.
     Explain(Explain),
     /// Say which version this is, what it finds to read plans against, and what is wrong with that.
@@ -66,11 +70,32 @@ struct Check {
     #[arg(required = true, value_name = "PATH")]
     paths: Vec<PathBuf>,
     /// How to write the findings.
-    #[arg(long, value_enum, default_value_t = Format::Text)]
-    format: Format,
+    #[arg(long, value_enum, default_value_t = CheckFormat::Text)]
+    format: CheckFormat,
     /// How much to say, whatever meniscus.toml says.
     #[arg(long, value_enum)]
     profile: Option<Profile>,
+    /// What else than errors makes the exit code 1.
+    #[arg(long, value_enum)]
+    deny: Option<Denied>,
+}
+
+/// Ways to write findings.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum CheckFormat {
+    /// For people.
+    Text,
+    /// For programs.
+    Json,
+    /// For programs that show what any checker finds: SARIF 2.1.0.
+    Sarif,
+}
+
+/// What is let through no more.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Denied {
+    /// Warnings.
+    Warnings,
 }
 
 /// How much to say of a plan.
@@ -99,8 +124,8 @@ struct Amounts {
     /// The plan.
     file: PathBuf,
     /// How to write the amounts.
-    #[arg(long, value_enum, default_value_t = Format::Text)]
-    format: Format,
+    #[arg(long, value_enum, default_value_t = AmountsFormat::Text)]
+    format: AmountsFormat,
 }
 
 #[derive(Args)]
@@ -167,6 +192,21 @@ struct Formatting {
 }
 
 #[derive(Args)]
+struct Sheet {
+    /// The plan.
+    file: PathBuf,
+    /// The file to write, instead of printing the page.
+    #[arg(short, long, value_name = "FILE")]
+    output: Option<PathBuf>,
+    /// The day that the sheet says it was printed on, instead of today.
+    #[arg(long, value_name = "DATE", value_parser = sheet::date)]
+    date: Option<plan::Date>,
+    /// Which plan, counted from 1, where the file holds several.
+    #[arg(long, value_name = "NUMBER")]
+    plan: Option<usize>,
+}
+
+#[derive(Args)]
 struct Explain {
     /// The name of the check, as a finding shows it.
     check: Option<String>,
@@ -181,13 +221,15 @@ struct Doctor {
     path: Option<PathBuf>,
 }
 
-/// Ways to write a result.
+/// Ways to write amounts.
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Format {
+enum AmountsFormat {
     /// For people.
     Text,
     /// For programs.
     Json,
+    /// For spreadsheets: comma-separated values, a line a material or product.
+    Csv,
 }
 
 /// How a command ended.
@@ -226,11 +268,12 @@ pub(crate) fn run() -> ExitCode {
         None | Some(Command::Serve(_)) => serve::serve(),
         Some(Command::Check(arguments)) => {
             let profile = arguments.profile.map(Into::into);
-            check::check(&arguments.paths, arguments.format, profile)
+            check::check(&arguments.paths, arguments.format, profile, arguments.deny)
         }
         Some(Command::Amounts(arguments)) => amounts::amounts(&arguments.file, arguments.format),
         Some(Command::Rescale(arguments)) => rescale::rescale(&arguments),
         Some(Command::Format(arguments)) => format::format(&arguments.paths, arguments.check),
+        Some(Command::Sheet(arguments)) => sheet::sheet(&arguments),
         Some(Command::Explain(arguments)) => {
             explain::explain(arguments.check.as_deref(), arguments.all)
         }

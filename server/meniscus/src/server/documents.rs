@@ -208,6 +208,11 @@ impl Documents {
         self.read(uri, |_| ()).is_some()
     }
 
+    /// The documents that are of plans.
+    pub(super) fn of_plans(&self) -> Vec<Url> {
+        self.state().open.keys().cloned().collect()
+    }
+
     /// The plans and keys of every open document that a query finds.
     pub(super) fn symbols(&self, query: &str, encoding: Encoding) -> Vec<SymbolInformation> {
         let state = self.state();

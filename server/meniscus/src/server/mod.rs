@@ -107,9 +107,10 @@ impl Server {
 
     /// Sees to it that the client hears of what has changed.
     fn announce(&self, due: Due) {
+        let asks = self.publisher.is_asked();
         for uri in due.findings {
             // One that asks for them would show them twice.
-            if !self.abilities().pulls || !self.documents.is_of_plans(&uri) {
+            if !asks || !self.documents.is_of_plans(&uri) {
                 self.publisher.due(uri);
             }
         }
@@ -120,7 +121,7 @@ impl Server {
     }
 
     fn have_findings_asked_anew(&self) {
-        if self.abilities().pulls {
+        if self.publisher.is_asked() {
             let client = self.client.clone();
             tokio::spawn(async move {
                 if let Err(error) = client.workspace_diagnostic_refresh().await {
@@ -592,6 +593,12 @@ impl LanguageServer for Server {
         params: DocumentDiagnosticParams,
     ) -> Result<DocumentDiagnosticReportResult> {
         let uri = &params.text_document.uri;
+        if self.publisher.ask() {
+            // What was published before would stand there twice.
+            for uri in self.documents.of_plans() {
+                self.publisher.due(uri);
+            }
+        }
         // Those of the files that plans are read against are published, whether they are open or not.
         let found = self
             .documents

@@ -9,6 +9,7 @@
 mod asking;
 mod cli;
 mod cli_amounts;
+mod cli_sheet;
 mod configuration;
 mod doctor;
 mod editing;

@@ -1,0 +1,50 @@
+//! A plan, and what several checks want to know of it: each is found out once, when the first of them asks.
+
+use crate::sensitive::{self, Entry, Threat};
+use plan::Plan;
+use std::cell::OnceCell;
+use std::ops::Deref;
+
+/// A plan on its way through the checks.
+pub struct Survey<'a> {
+    plan: &'a Plan,
+    /// The text in lower case.
+    lower: OnceCell<String>,
+    threatened_by_water: OnceCell<Vec<Entry<'a>>>,
+    threatened_by_air: OnceCell<Vec<Entry<'a>>>,
+}
+
+impl<'a> Survey<'a> {
+    /// Of a plan of which nothing was asked yet.
+    #[must_use]
+    pub fn new(plan: &'a Plan) -> Self {
+        Survey {
+            plan,
+            lower: OnceCell::new(),
+            threatened_by_water: OnceCell::new(),
+            threatened_by_air: OnceCell::new(),
+        }
+    }
+
+    pub(crate) fn lower(&self) -> &str {
+        self.lower
+            .get_or_init(|| self.plan.text.text.to_lowercase())
+    }
+
+    /// Every entry of a sensitive reagent, in the order of the steps.
+    pub(crate) fn entries(&self, threat: Threat) -> &[Entry<'a>] {
+        let cell = match threat {
+            Threat::Water => &self.threatened_by_water,
+            Threat::Air => &self.threatened_by_air,
+        };
+        cell.get_or_init(|| sensitive::entries(self.plan, threat))
+    }
+}
+
+impl Deref for Survey<'_> {
+    type Target = Plan;
+
+    fn deref(&self) -> &Plan {
+        self.plan
+    }
+}

@@ -1,0 +1,84 @@
+//! `meniscus sheet`
+
+use super::{Outcome, Sheet, complain, files, print};
+use ide::{Document, PlanUnit};
+use plan::Date;
+use std::path::Path;
+
+/// Prints or writes the bench sheet of a plan.
+pub(super) fn sheet(arguments: &Sheet) -> Outcome {
+    match try_sheet(arguments) {
+        Ok(outcome) => outcome,
+        Err(complaint) => complain(&complaint),
+    }
+}
+
+fn try_sheet(arguments: &Sheet) -> Result<Outcome, String> {
+    let text = files::read(&arguments.file)?;
+    let document = files::document(&arguments.file, &text);
+    let unit = choose(&document, &arguments.file, arguments.plan)?;
+    let printed = arguments.date.or(document.context().today);
+    let page = sheet::page(unit.plan, unit.findings, printed);
+    match &arguments.output {
+        Some(path) => {
+            files::write(path, &page)?;
+            Ok(Outcome::Fine)
+        }
+        None => Ok(print(&page)),
+    }
+}
+
+/// The plan that was asked for, or the only one.
+fn choose<'a>(
+    document: &'a Document,
+    file: &Path,
+    number: Option<usize>,
+) -> Result<PlanUnit<'a>, String> {
+    let file = file.display();
+    let plans: Vec<_> = files::written_plans(document).collect();
+    match (number, plans.as_slice()) {
+        (_, []) => Err(format!("{file} holds no plan")),
+        (None, [only]) => Ok(*only),
+        (None, plans) => Err(format!(
+            "{file} holds {} plans; a sheet is of one: say which with --plan NUMBER",
+            plans.len()
+        )),
+        (Some(number), plans) => {
+            let plan = number.checked_sub(1).and_then(|index| plans.get(index));
+            plan.copied()
+                .ok_or_else(|| format!("{file} has no plan {number}: it holds {}", plans.len()))
+        }
+    }
+}
+
+/// A day as `2026-11-25`.
+pub(super) fn date(text: &str) -> Result<Date, String> {
+    let mut parts = text.split('-');
+    let date = match [(); 3].map(|()| parts.next()) {
+        [Some(year), Some(month), Some(day)] if parts.next().is_none() => {
+            let read = (year.parse().ok(), month.parse().ok(), day.parse().ok());
+            match read {
+                (Some(year), Some(month), Some(day)) => Date::new(year, month, day),
+                _ => None,
+            }
+        }
+        _ => None,
+    };
+    date.ok_or_else(|| "write a day that exists as year-month-day, as in 2026-11-25".to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_date_is_a_day_that_exists() {
+        assert_eq!(
+            date("2026-11-25").map(|d| d.to_string()).as_deref(),
+            Ok("2026-11-25")
+        );
+        for wrong in ["2026-02-30", "25.11.2026", "2026-11", "2026-11-25-1", ""] {
+            assert!(date(wrong).is_err(), "{wrong}");
+        }
+    }
+}
