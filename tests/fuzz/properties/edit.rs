@@ -34,8 +34,16 @@ pub fn holds(bytes: &[u8]) {
     assert_eq!(document.findings(), fresh.findings(), "{text:?}");
     assert_eq!(document.symbols(), fresh.symbols(), "{text:?}");
     let all = 0..text.len();
-    assert_eq!(document.inlay_hints(all.clone()), fresh.inlay_hints(all.clone()), "{text:?}");
-    assert_eq!(document.semantic_tokens(all.clone()), fresh.semantic_tokens(all), "{text:?}");
+    assert_eq!(
+        document.inlay_hints(all.clone()),
+        fresh.inlay_hints(all.clone()),
+        "{text:?}"
+    );
+    assert_eq!(
+        document.semantic_tokens(all.clone()),
+        fresh.semantic_tokens(all),
+        "{text:?}"
+    );
     assert_eq!(document.formatting(), fresh.formatting(), "{text:?}");
 }
 

@@ -21,6 +21,10 @@ pub fn holds(bytes: &[u8]) {
     if let Ok(formula) = inchi_formula(text) {
         assert!(formula.counts().count() > 0, "{text:?}");
     }
-    let _ = (chemistry::find_name(text), chemistry::nearest_names(text, 3), chemistry::find_cas(text));
+    let _ = (
+        chemistry::find_name(text),
+        chemistry::nearest_names(text, 3),
+        chemistry::find_cas(text),
+    );
     let _ = chemistry::find_solution_name(text);
 }

@@ -16,17 +16,34 @@ pub fn holds(bytes: &[u8]) {
     let document = Document::new(text);
     let has = |range: &std::ops::Range<usize>| text.get(range.clone()).is_some();
     let fit = |edits: &[TextEdit]| {
-        edits.windows(2).all(|pair| pair[0].range.end <= pair[1].range.start)
+        edits
+            .windows(2)
+            .all(|pair| pair[0].range.end <= pair[1].range.start)
             && edits.iter().all(|edit| has(&edit.range))
     };
     for finding in document.findings() {
         assert!(has(&finding.range));
-        assert!(finding.fixes.iter().all(|fix| fix.edits.iter().all(|edit| has(&edit.range))));
+        assert!(
+            finding
+                .fixes
+                .iter()
+                .all(|fix| fix.edits.iter().all(|edit| has(&edit.range)))
+        );
     }
     assert!(fit(&document.formatting()));
-    let _ = (document.inlay_hints(0..text.len()), document.lenses(true), document.symbols(), document.folds());
+    let _ = (
+        document.inlay_hints(0..text.len()),
+        document.lenses(true),
+        document.symbols(),
+        document.folds(),
+    );
     let at = text.len() * usize::from(goal) / 256;
-    let _ = (document.hover(at), document.actions(at..at), document.completions(at), document.signature(at));
+    let _ = (
+        document.hover(at),
+        document.actions(at..at),
+        document.completions(at),
+        document.signature(at),
+    );
 
     let target = match goal % 8 {
         0 => (TargetKind::By, Some("0.5")),
@@ -38,7 +55,11 @@ pub fn holds(bytes: &[u8]) {
         6 => (TargetKind::Flask, Some("250 mL")),
         _ => (TargetKind::Smallest, None),
     };
-    let target = TargetText { kind: target.0, quantity: target.1.map(str::to_owned), key: None };
+    let target = TargetText {
+        kind: target.0,
+        quantity: target.1.map(str::to_owned),
+        key: None,
+    };
     let rescaled = match goal / 8 % 2 {
         0 => document.rescale_target(at.min(text.len()), &target),
         _ => document.rescale_target_to_tools(at.min(text.len()), &target),
