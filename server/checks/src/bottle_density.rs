@@ -1,8 +1,8 @@
 //! Bottles whose stated density cannot be that of what they hold.
 
+use crate::Survey;
 use crate::{Check, Finding, Severity, bottles};
 use chemistry::{State, quantity::mass_density::gram_per_cubic_centimeter};
-use plan::Plan;
 use syntax::FieldKind;
 
 pub(crate) const CHECK: Check = Check {
@@ -32,7 +32,7 @@ Source: the library's densities, each with its own source; the limit is an assum
 /// Twice what temperature and purity explain.
 const FAR: f64 = 0.05;
 
-fn run(plan: &Plan, findings: &mut Vec<Finding>) {
+fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for found in bottles::uses(plan) {
         let bottle = &found.bottle.material;
         let states = |field: &syntax::Field| matches!(field.kind, FieldKind::Density(..));
