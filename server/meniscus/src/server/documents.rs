@@ -155,14 +155,6 @@ impl Documents {
         self.state().surroundings.for_plan(path).context
     }
 
-    /// Every open document of plans.
-    pub(super) fn open_plans(&self) -> Vec<Url> {
-        let state = self.state();
-        let plans = state.open.iter();
-        let plans = plans.filter(|(_, open)| matches!(open.kind, Kind::Plans(_)));
-        plans.map(|(uri, _)| uri.clone()).collect()
-    }
-
     /// Reads a document of plans; nothing where it is not open.
     pub(super) fn read<T>(&self, uri: &Url, read: impl FnOnce(&Open) -> T) -> Option<T> {
         let state = self.state();
@@ -210,7 +202,10 @@ impl Documents {
 
     /// The documents that are of plans.
     pub(super) fn of_plans(&self) -> Vec<Url> {
-        self.state().open.keys().cloned().collect()
+        let state = self.state();
+        let open = state.open.iter();
+        let plans = open.filter(|(_, open)| matches!(open.kind, Kind::Plans(_)));
+        plans.map(|(uri, _)| uri.clone()).collect()
     }
 
     /// The plans and keys of every open document that a query finds.

@@ -120,6 +120,15 @@ impl Server {
         }
     }
 
+    /// From now on none are published of plans: what was published before would stand there twice.
+    fn is_asked_for_findings(&self) {
+        if self.publisher.ask() {
+            for uri in self.documents.of_plans() {
+                self.publisher.due(uri);
+            }
+        }
+    }
+
     fn have_findings_asked_anew(&self) {
         if self.publisher.is_asked() {
             let client = self.client.clone();
@@ -593,12 +602,7 @@ impl LanguageServer for Server {
         params: DocumentDiagnosticParams,
     ) -> Result<DocumentDiagnosticReportResult> {
         let uri = &params.text_document.uri;
-        if self.publisher.ask() {
-            // What was published before would stand there twice.
-            for uri in self.documents.of_plans() {
-                self.publisher.due(uri);
-            }
-        }
+        self.is_asked_for_findings();
         // Those of the files that plans are read against are published, whether they are open or not.
         let found = self
             .documents
@@ -614,6 +618,7 @@ impl LanguageServer for Server {
         &self,
         params: WorkspaceDiagnosticParams,
     ) -> Result<WorkspaceDiagnosticReportResult> {
+        self.is_asked_for_findings();
         Ok(workspace::diagnostic(self, params).await.into())
     }
 

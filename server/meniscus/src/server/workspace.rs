@@ -199,7 +199,7 @@ impl Documents {
     /// The open documents of plans by their paths, and those that have none.
     fn open_by_path(&self) -> (BTreeMap<PathBuf, Url>, Vec<Url>) {
         let (mut named, mut nameless) = (BTreeMap::new(), Vec::new());
-        for uri in self.open_plans() {
+        for uri in self.of_plans() {
             match uri.to_file_path() {
                 Ok(path) => {
                     named.insert(path, uri);
