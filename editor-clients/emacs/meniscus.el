@@ -59,7 +59,7 @@ Otherwise `eglot' does."
     "allow to cool" "warm" "warm up" "let warm" "allow to warm" "heat" "heat up" "reheat" "reflux"
     "heat under reflux" "bring to reflux" "hold" "maintain" "age" "incubate" "evacuate" "pump down"
     "evacuate and refill" "evacuate and backfill" "evacuate and fill" "purge" "sparge" "bubble"
-    "fill" "backfill" "refill" "vent" "open" "seal" "cap" "stopper" "weigh" "weigh out" "grind"
+    "fill" "backfill" "refill" "vent" "open" "seal" "cap" "stopper" "close" "reseal" "weigh" "weigh out" "grind"
     "crush" "pulverise" "pulverize" "add" "inject" "introduce" "charge" "treat" "dissolve"
     "redissolve" "take up" "make up" "transfer" "cannulate" "cannula transfer" "cannula-transfer"
     "titrate" "stir" "swirl" "shake" "agitate" "sonicate" "let stir" "allow to stir"
@@ -93,7 +93,7 @@ Otherwise `eglot' does."
 
 (defconst meniscus--units
   '("g" "grams" "gram" "L" "l" "litres" "liters" "litre" "liter" "h" "hours" "hour" "hr" "hrs" "s"
-    "sec" "secs" "seconds" "second" "d" "days" "day" "°C" "C" "℃" "degC" "K" "°F" "℉" "Pa" "hPa"
+    "sec" "secs" "seconds" "second" "d" "days" "day" "°C" "C" "℃" "degC" "oC" "K" "°F" "℉" "Pa" "hPa"
     "kPa" "MPa" "mPa" "M" "mM" "µM" "uM" "nM" "N" "Å" "mm" "nm" "µm" "um")
   "Units that keep their case.")
 
