@@ -383,7 +383,7 @@ await test('the walkthrough opens an example, in which slips are found', async (
   await waitFor(STATUS, 'the status', 'errors', 'warnings')
   await picture('example')
   await press('Control+Shift+m')
-  await waitFor('.markers-panel', 'the list of problems', 'vail')
+  await waitFor('.markers-panel', 'the list of problems', 'solvent-wet-into-heat')
   await picture('problems')
 })
 
