@@ -5,7 +5,7 @@ use crate::edit::{self, Edit};
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use plan::vessel::Moment;
-use plan::{Amounts, At, Material, Plan, convert, show, takes};
+use plan::{Amounts, At, Material, Plan, convert, show, takes::Take};
 use syntax::{Amount, AmountKind, Bound, Portion, PortionKind, Referent, Verb};
 
 pub(crate) const CHECK: Check = Check {
@@ -112,9 +112,7 @@ struct Taken<'a> {
 
 fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Finding> {
     let mut taken = Vec::new();
-    for take in
-        takes::takes(&plan.text).filter(|take| take.key() == Some(material.id) && take.draws())
-    {
+    for take in plan.takes_of(material.id).filter(Take::draws) {
         let Some((times, amount, portion)) = take.quantity() else {
             continue;
         };

@@ -8,7 +8,7 @@ use std::ops::Deref;
 /// A plan on its way through the checks.
 pub struct Survey<'a> {
     plan: &'a Plan,
-    /// The text in lower case.
+    /// The text with its ASCII letters in lower case.
     lower: OnceCell<String>,
     threatened_by_water: OnceCell<Vec<Entry<'a>>>,
     threatened_by_air: OnceCell<Vec<Entry<'a>>>,
@@ -28,7 +28,7 @@ impl<'a> Survey<'a> {
 
     pub(crate) fn lower(&self) -> &str {
         self.lower
-            .get_or_init(|| self.plan.text.text.to_lowercase())
+            .get_or_init(|| self.plan.text.text.to_ascii_lowercase())
     }
 
     /// Every entry of a sensitive reagent, in the order of the steps.

@@ -61,6 +61,7 @@ pub struct Plan {
     pub apparatus: Vec<Apparatus>,
     /// Every clause of the steps, with the vessels before and after it.
     pub moments: Vec<Moment>,
+    lines_of_keys: Vec<Vec<u32>>,
 }
 
 /// The air of the room.
@@ -132,6 +133,7 @@ impl Plan {
             apparatus,
             moments,
             materials,
+            lines_of_keys: takes::lines_of_keys(&text),
             text,
         }
     }
