@@ -110,6 +110,9 @@ struct Taken<'a> {
     total: Measure,
 }
 
+/// More other portions nobody reads.
+const MOST_TOLD: usize = 8;
+
 fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Finding> {
     let mut taken = Vec::new();
     for take in plan.takes_of(material.id).filter(Take::draws) {
@@ -185,6 +188,7 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
         .iter()
         .enumerate()
         .filter(|(other, _)| *other != index)
+        .take(MOST_TOLD)
     {
         let word = if other < index {
             "taken before"
