@@ -80,6 +80,7 @@ mod used_before_made;
 mod waste_meets;
 mod water_and_oxygen;
 mod wet_glass;
+mod which_vessel;
 
 pub use alive::reactive;
 pub use allow::allow_here;
@@ -281,6 +282,7 @@ pub static ALL: &[&Check] = &[
     &energetic_product::CHECK,
     &evacuated_with_solvent::CHECK,
     &used_before_made::CHECK,
+    &which_vessel::CHECK,
     &boils_without_condenser::CHECK,
     &gas_without_vent::CHECK,
     &overfilled::CHECK,
