@@ -65,6 +65,7 @@ mod sensitive;
 mod solvent_dryness;
 mod solvent_wet_into_heat;
 mod stabiliser_reacts;
+mod step_not_cold;
 mod strength_missing;
 mod structure;
 mod survey;
@@ -260,6 +261,7 @@ pub static ALL: &[&Check] = &[
     &reagent_into_protic::CHECK,
     &reagent_eats_solvent::CHECK,
     &organolithium_too_warm::CHECK,
+    &step_not_cold::CHECK,
     &stabiliser_reacts::CHECK,
     &quench_missing::CHECK,
     &quench_wrong_agent::CHECK,

@@ -50,6 +50,8 @@ pub struct VesselState {
     pub unclear: bool,
     /// How dry the glass is, and why.
     pub glass: Glass,
+    /// The line of a step that dries the glass at a temperature that leaves its film of water.
+    pub dried_too_cool: Option<u32>,
     /// What gas is in it.
     pub gas: Gas,
     /// Open, closed or vented.
@@ -222,6 +224,7 @@ impl VesselState {
             contents: Vec::new(),
             unclear: false,
             glass: Glass::Unknown,
+            dried_too_cool: None,
             gas: Gas::Air {
                 said: false,
                 line: None,

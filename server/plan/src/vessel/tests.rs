@@ -553,3 +553,61 @@ fn a_bath_or_a_limit_tells_the_temperature_where_it_cools() {
         assert!(same, "{have:?} after\n{steps}");
     }
 }
+
+#[test]
+fn a_volume_against_a_mass_is_in_the_vessel() {
+    // 5.00 mmol of 154.25 g/mol (CIAAW 2021) are 0.771 g.
+    for (step, want) in [
+        ("add water 10.0 mL/g of ketone", 7.713),
+        ("add water, 10.0 mL/g of ketone", 7.713),
+        ("add water 2 x 10.0 mL/g of ketone", 15.425),
+        ("add thf 10.0 mL/g of ketone", 7.713),
+        ("add water 2.0 mL/mmol", 10.0),
+    ] {
+        let plan = read(&format!("{step}\n"));
+        let have = state(&plan, "flask")
+            .volume(&plan.materials)
+            .unwrap_or_default();
+        let have = have.get::<milliliter>();
+        assert!((have - want).abs() < 2e-3, "{step}: {have} mL");
+    }
+    volume(
+        &read("add water 10 mL/g of thf\nadd water 1 mL/g of nothing\n"),
+        "flask",
+        None,
+    );
+}
+
+// Oven temperatures for glass are 110 °C and more (common practice).
+#[test]
+fn a_cool_oven_dries_no_glass() {
+    let oven = |glass: &Glass| matches!(glass, Glass::Oven { .. });
+    for step in [
+        "dry flask at 25 °C",
+        "dry flask at rt",
+        "bake flask at 60 °C for 4 h",
+    ] {
+        let plan = read(&format!("{step}\n"));
+        assert_eq!(state(&plan, "flask").glass, Glass::Unknown, "{step}");
+        assert_eq!(state(&plan, "flask").dried_too_cool, Some(13), "{step}");
+        glass(
+            &format!("wash flask with acetone\n{step}\n"),
+            "flask",
+            |glass| *glass == Glass::AirDried,
+        );
+    }
+    let mended = read("dry flask at 25 °C\ndry flask at 125 °C for 4 h\n");
+    assert!(state(&mended, "flask").is_dry());
+    assert_eq!(state(&mended, "flask").dried_too_cool, None);
+    let after = read("dry flask at 125 °C for 4 h\ndry flask at 25 °C\n");
+    assert!(state(&after, "flask").is_dry());
+    glass(
+        "heat flask to 40 °C under vacuum for 10 min\n",
+        "flask",
+        |glass| !oven(glass),
+    );
+    glass("dry flask under vacuum at 40 °C overnight\n", "flask", oven);
+    glass("dry flask under vacuum\n", "flask", oven);
+    glass("dry flask\n", "flask", oven);
+    glass("dry flask at 80 °C\n", "flask", oven);
+}
