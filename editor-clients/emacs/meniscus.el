@@ -60,6 +60,8 @@ Otherwise `eglot' does."
     "heat under reflux" "bring to reflux" "hold" "maintain" "age" "incubate" "evacuate" "pump down"
     "evacuate and refill" "evacuate and backfill" "evacuate and fill" "purge" "sparge" "bubble"
     "fill" "backfill" "refill" "vent" "open" "seal" "cap" "stopper" "close" "reseal" "weigh" "weigh out" "grind"
+    "set up" "let come" "allow to come" "let sit" "allow to sit" "run tlc" "take tlc" "strip" "strip solvent"
+    "strip the solvent"
     "crush" "pulverise" "pulverize" "add" "inject" "introduce" "charge" "treat" "dissolve"
     "redissolve" "take up" "make up" "transfer" "cannulate" "cannula transfer" "cannula-transfer"
     "titrate" "stir" "swirl" "shake" "agitate" "sonicate" "let stir" "allow to stir"
@@ -78,7 +80,7 @@ Otherwise `eglot' does."
     "discard" "check" "tlc" "monitor" "confirm" "verify" "ensure" "repeat" "expect" "note")
   "What a step begins with.")
 
-(defconst meniscus--verbs-of-text '("note" "expect" "check" "tlc" "monitor" "confirm" "verify" "ensure")
+(defconst meniscus--verbs-of-text '("note" "expect" "check" "tlc" "run tlc" "take tlc" "monitor" "confirm" "verify" "ensure")
   "The verbs behind which the line is text.")
 
 (defconst meniscus--verbs-or-words '("dry" "warm" "cool" "column" "cap" "stopper" "mix")

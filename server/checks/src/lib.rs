@@ -65,6 +65,7 @@ mod sensitive;
 mod solvent_dryness;
 mod solvent_wet_into_heat;
 mod stabiliser_reacts;
+mod step_not_cold;
 mod strength_missing;
 mod structure;
 mod survey;
@@ -80,6 +81,7 @@ mod used_before_made;
 mod waste_meets;
 mod water_and_oxygen;
 mod wet_glass;
+mod which_vessel;
 
 pub use alive::reactive;
 pub use allow::allow_here;
@@ -260,6 +262,7 @@ pub static ALL: &[&Check] = &[
     &reagent_into_protic::CHECK,
     &reagent_eats_solvent::CHECK,
     &organolithium_too_warm::CHECK,
+    &step_not_cold::CHECK,
     &stabiliser_reacts::CHECK,
     &quench_missing::CHECK,
     &quench_wrong_agent::CHECK,
@@ -282,6 +285,7 @@ pub static ALL: &[&Check] = &[
     &energetic_product::CHECK,
     &evacuated_with_solvent::CHECK,
     &used_before_made::CHECK,
+    &which_vessel::CHECK,
     &boils_without_condenser::CHECK,
     &gas_without_vent::CHECK,
     &overfilled::CHECK,

@@ -23,11 +23,12 @@ from rdkit import Chem, RDLogger
 sys.dont_write_bytecode = True
 RDLogger.DisableLog("rdApp.*")
 HERE = Path(__file__).resolve().parent
-# Structures that SMILES does not hold, or that the table leaves blank: acid, weak, hydrogens, base.
+# Structures that SMILES does not hold, that the table leaves blank, or that no rule fits: acid, weak, hydrogens, base.
 BY_HAND = {
     "cerium(III) chloride heptahydrate": (7, 0, 14, 0),
     "copper(II) sulfate pentahydrate": (5, 0, 10, 0),
     "nickel(II) chloride hexahydrate": (6, 0, 12, 0),
+    "tris(2,2'-bipyridyl)ruthenium(II) chloride hexahydrate": (6, 0, 12, 0),
     "sodium thiosulfate pentahydrate": (5, 0, 10, 0),
     "potassium sodium tartrate tetrahydrate": (6, 0, 10, 0),
     "cerium(IV) ammonium nitrate": (2, 0, 8, 2),
@@ -36,6 +37,8 @@ BY_HAND = {
     "pyridinium chlorochromate": (1, 0, 1, 1),
     "pyridinium dichromate": (2, 0, 2, 2),
     "2-iodoxybenzoic acid": (1, 0, 1, 1),
+    # A nitrogen acid as strong as sulfuric acid.
+    "bis(trifluoromethanesulfonyl)imide": (1, 0, 1, 1),
 }
 BASE = [
     ("[CX3](=O)([#1,#6])[OX2H,SX2H]", 1),  # carboxylic and thiocarboxylic acids

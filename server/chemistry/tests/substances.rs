@@ -477,3 +477,58 @@ fn every_source_is_cited() {
         }
     }
 }
+
+#[test]
+fn names_that_are_written_at_the_bench() {
+    // Molar masses as the labels of suppliers print them, from memory.
+    for (names, grams) in [
+        (&["cholesterol"][..], 386.65),
+        (
+            &["stilbene", "trans-stilbene", "(E)-stilbene", "cis-stilbene"],
+            180.25,
+        ),
+        (&["menthol", "DL-menthol", "L-menthol"], 156.27),
+        (
+            &["cyclohexenone", "cyclohex-2-enone", "2-cyclohexen-1-one"],
+            96.13,
+        ),
+        (&["4-methoxyphenylboronic acid"], 151.96),
+        (&["XPhos Pd G3"], 846.45),
+        (&["SPhos Pd G3"], 780.26),
+        (&["RuPhos Pd G3"], 836.37),
+        (&["BrettPhos Pd G3"], 906.5),
+        (&["PEPPSI-IPr"], 679.46),
+        (&["p-TsOH·H2O", "p-TsOH.H2O"], 190.22),
+        (&["Zn dust"], 65.38),
+        (&["Mg turnings"], 24.305),
+        (&["EDTA"], 292.24),
+        (&["NiCl2(dppp)"], 542.05),
+        (&["cinnamyl alcohol"], 134.18),
+        (&["[Ir(OMe)(cod)]2", "[Ir(cod)(OMe)]2"], 662.86),
+        (&["Hoveyda-Grubbs II"], 626.62),
+        (&["Fe(acac)3"], 353.17),
+        (&["Rh2(OAc)4"], 441.99),
+        (&["[Ru(bpy)3]Cl2·6H2O"], 748.62),
+        (&["AgOTf", "silver triflate"], 256.94),
+        (&["PIDA", "PhI(OAc)2"], 322.10),
+        (&["DDQ"], 227.00),
+        (&["Selectfluor"], 354.26),
+        (&["Lawesson's reagent"], 404.47),
+        (&["Comins' reagent"], 392.68),
+        (&["P4-tBu"], 633.72),
+        (&["TIPS acetylene"], 182.38),
+        (&["vinyltributyltin", "tributyl(vinyl)tin"], 317.10),
+        (&["Bestmann-Ohira reagent"], 192.11),
+    ] {
+        for name in names {
+            let formula = Formula::parse(named(name).formula().unwrap()).unwrap();
+            let mass = formula.molar_mass().unwrap().value;
+            let mass = mass.get::<chemistry::quantity::molar_mass::gram_per_mole>();
+            assert!(
+                (mass / grams - 1.0).abs() < 2e-4,
+                "{name}: {mass}, not {grams}"
+            );
+        }
+    }
+    assert_eq!(named("ice"), named("water"));
+}

@@ -426,6 +426,19 @@ impl<'a> Reckoner<'a> {
         })
     }
 
+    /// The volume that one portion of a substance without a line states, outright or against a line.
+    pub(crate) fn stated_volume(&mut self, line: u32, amount: &Amount) -> Option<Volume> {
+        let quantity = amount.quantity.as_ref()?;
+        let basis = match amount.kind {
+            AmountKind::Relative => self.relative(amount, quantity, line).ok(),
+            _ => basis_of(quantity, line),
+        };
+        match basis? {
+            Basis::Volume(volume) => Some(volume.value),
+            Basis::Amount(_) | Basis::Mass(_) => None,
+        }
+    }
+
     /// All amounts that follow from one.
     pub(crate) fn complete(&self, material: &Material, basis: Basis) -> Amounts {
         let (amount, mass, volume) = match basis {

@@ -6,6 +6,7 @@
 mod contents;
 mod simulation;
 mod surroundings;
+mod temperature;
 #[cfg(test)]
 mod tests;
 
@@ -49,12 +50,16 @@ pub struct VesselState {
     pub unclear: bool,
     /// How dry the glass is, and why.
     pub glass: Glass,
+    /// The line of a step that dries the glass at a temperature that leaves its film of water.
+    pub dried_too_cool: Option<u32>,
     /// What gas is in it.
     pub gas: Gas,
     /// Open, closed or vented.
     pub opening: Opening,
-    /// Temperature of the contents.
+    /// Temperature of the contents: what a step says, at reflux the boiling point of the lowest-boiling solvent.
     pub temperature: ThermodynamicTemperature,
+    /// False where a step changed the temperature to one that the plan does not tell; `temperature` is the last known.
+    pub temperature_known: bool,
     /// The line of the step since which what water destroys is taken to be gone from it: a quench, an
     /// addition of water or of a solution in it, a wash or an extraction.
     pub quenched: Option<u32>,
@@ -198,6 +203,8 @@ pub struct Moment {
     pub after: Vec<Arc<VesselState>>,
     /// The largest volume in the vessel during the clause, if known.
     pub peak: Option<Volume>,
+    /// The clause names no vessel, and which of several it means is not determined: the first was taken.
+    pub unsure: bool,
 }
 
 /// Something that a clause brought into its vessel.
@@ -217,12 +224,14 @@ impl VesselState {
             contents: Vec::new(),
             unclear: false,
             glass: Glass::Unknown,
+            dried_too_cool: None,
             gas: Gas::Air {
                 said: false,
                 line: None,
             },
             opening: Opening::Unsaid,
             temperature: room,
+            temperature_known: true,
             quenched: None,
             joined: Vec::new(),
         }
@@ -243,6 +252,12 @@ impl VesselState {
             }
         }
         Some(sum)
+    }
+
+    /// Temperature of the contents, where the plan tells it.
+    #[must_use]
+    pub fn known_temperature(&self) -> Option<ThermodynamicTemperature> {
+        self.temperature_known.then_some(self.temperature)
     }
 
     /// Whether the glass is known to be dry.

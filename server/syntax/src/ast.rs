@@ -603,6 +603,43 @@ pub enum ModifierKind {
     Remark(Text),
 }
 
+impl ModifierKind {
+    /// What it names; empty for those that hold no things.
+    #[must_use]
+    pub fn things(&self) -> &[Thing] {
+        match self {
+            ModifierKind::Place(thing) => std::slice::from_ref(thing),
+            ModifierKind::DissolvedIn(things)
+            | ModifierKind::To(things)
+            | ModifierKind::From(things)
+            | ModifierKind::With(things)
+            | ModifierKind::Without(things)
+            | ModifierKind::OverAgent(things)
+            | ModifierKind::On(things)
+            | ModifierKind::Through(things)
+            | ModifierKind::Under(things)
+            | ModifierKind::Via(things)
+            | ModifierKind::Other(_, things) => things,
+            ModifierKind::As(_)
+            | ModifierKind::Time(..)
+            | ModifierKind::Temperature(..)
+            | ModifierKind::Pressure(..)
+            | ModifierKind::Rate(_)
+            | ModifierKind::Stirring(_)
+            | ModifierKind::Ph(_)
+            | ModifierKind::Until(_)
+            | ModifierKind::End(_)
+            | ModifierKind::Count(..)
+            | ModifierKind::LastSteps(_)
+            | ModifierKind::Adverb(_)
+            | ModifierKind::UntilText(_)
+            | ModifierKind::Found(_)
+            | ModifierKind::Gradient(_)
+            | ModifierKind::Remark(_) => &[],
+        }
+    }
+}
+
 /// Which time a modifier gives.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum TimeKind {
@@ -687,11 +724,12 @@ macro_rules! verbs {
 verbs! {
     Wash = "wash"; Rinse = "rinse" | "flush"; Drain = "drain"; AirDry = "air-dry" | "air dry";
     Dry = "dry" | "vacuum-dry" | "vacuum dry"; FlameDry = "flame-dry" | "flame dry";
-    Bake = "bake" | "oven-dry" | "oven dry"; Wet = "wet"; Assemble = "assemble";
+    Bake = "bake" | "oven-dry" | "oven dry"; Wet = "wet"; Assemble = "assemble" | "set up";
     Attach = "attach" | "connect" | "equip" | "fit";
     Place = "place" | "put" | "lower" | "immerse"; Remove = "remove";
     Cool = "cool" | "chill" | "recool" | "cool down" | "let cool" | "allow to cool";
-    Warm = "warm" | "warm up" | "let warm" | "allow to warm"; Heat = "heat" | "heat up" | "reheat";
+    Warm = "warm" | "warm up" | "let warm" | "allow to warm" | "let come" | "allow to come";
+    Heat = "heat" | "heat up" | "reheat";
     Reflux = "reflux" | "heat under reflux" | "bring to reflux"; Hold = "hold" | "maintain" | "age" | "incubate";
     Evacuate = "evacuate" | "pump down";
     EvacuateAndRefill = "evacuate and refill" | "evacuate and backfill" | "evacuate and fill";
@@ -704,14 +742,15 @@ verbs! {
         | "keep stirring" | "continue stirring" | "begin stirring";
     Settle = "settle" | "let settle" | "allow to settle" | "centrifuge" | "spin down";
     Decant = "decant" | "decant off" | "pour off";
-    Wait = "wait" | "leave" | "let stand" | "allow to stand" | "leave to stand";
+    Wait = "wait" | "leave" | "let stand" | "allow to stand" | "leave to stand" | "let sit"
+        | "allow to sit";
     Quench = "quench" | "neutralise" | "neutralize"; Acidify = "acidify"; Basify = "basify";
     Extract = "extract" | "back-extract" | "re-extract"; Separate = "separate" | "collect" | "isolate";
     Combine = "combine" | "mix"; Filter = "filter" | "filter off";
     Concentrate = "concentrate" | "evaporate" | "rotovap" | "rotavap" | "rotary-evaporate" | "rotary evaporate"
         | "concentrate down" | "evaporate solvent" | "evaporate the solvent" | "remove solvent"
         | "remove the solvent" | "remove solvents" | "remove the solvents" | "remove volatiles"
-        | "remove the volatiles";
+        | "remove the volatiles" | "strip" | "strip solvent" | "strip the solvent";
     Coevaporate = "coevaporate" | "co-evaporate" | "azeotrope"; Distil = "distil" | "distill";
     Crystallise = "crystallise" | "crystallize" | "recrystallise" | "recrystallize"; Seed = "seed";
     Purify = "purify" | "chromatograph" | "column" | "flash column" | "flash-column" | "flash chromatograph"
@@ -719,6 +758,6 @@ verbs! {
         | "flash column chromatography" | "elute";
     Dilute = "dilute"; Pour = "pour"; Suspend = "suspend" | "triturate" | "resuspend";
     Degas = "degas" | "freeze-pump-thaw" | "freeze pump thaw"; Keep = "keep"; Discard = "discard";
-    Check = "check" | "TLC" | "monitor" | "confirm" | "verify" | "ensure"; Repeat = "repeat"; Expect = "expect";
+    Check = "check" | "TLC" | "run TLC" | "take TLC" | "monitor" | "confirm" | "verify" | "ensure"; Repeat = "repeat"; Expect = "expect";
     Note = "note";
 }

@@ -321,19 +321,10 @@ impl Found {
     }
 
     fn modifier(&mut self, modifier: &Modifier) {
+        for thing in modifier.kind.things() {
+            self.thing(thing);
+        }
         match &modifier.kind {
-            ModifierKind::Place(thing) => self.thing(thing),
-            ModifierKind::DissolvedIn(things)
-            | ModifierKind::To(things)
-            | ModifierKind::From(things)
-            | ModifierKind::With(things)
-            | ModifierKind::Without(things)
-            | ModifierKind::OverAgent(things)
-            | ModifierKind::On(things)
-            | ModifierKind::Through(things)
-            | ModifierKind::Under(things)
-            | ModifierKind::Via(things)
-            | ModifierKind::Other(_, things) => things.iter().for_each(|thing| self.thing(thing)),
             ModifierKind::As(text) => self.text(text, TokenKind::Declaration),
             ModifierKind::Time(_, Some(quantity))
             | ModifierKind::Temperature(_, TemperatureValue::Quantity(quantity))
@@ -363,6 +354,8 @@ impl Found {
                 .iter()
                 .for_each(|text| self.text(text, TokenKind::Text)),
             ModifierKind::Remark(text) => self.text(text, TokenKind::Text),
+            // Those that hold things.
+            _ => {}
         }
     }
 

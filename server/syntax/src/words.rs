@@ -141,6 +141,17 @@ const OTHER_NAMES: &[(&str, &[&str])] = &[
     ("freeze-dry", &["dry"]),
     ("pump", &["evacuate"]),
     ("clean", &["wash"]),
+    ("blow", &["concentrate"]),
+    ("bring", &["warm", "cool"]),
+    ("pressurise", &["fill"]),
+    ("pressurize", &["fill"]),
+    ("unseal", &["open"]),
+    ("uncap", &["open"]),
+    ("shut", &["seal"]),
+    // No slips of a verb.
+    ("work", &[]),
+    ("workup", &[]),
+    ("prepare", &[]),
 ];
 
 /// The verbs that may be meant by a word that is none: by meaning, else by spelling.

@@ -321,6 +321,9 @@ fn verbs_are_suggested_only_when_sure() {
         ("oven at 80 °C", None),
         ("flash through silica", None),
         ("pool fractions", None),
+        ("bring to rt", Some("warm to rt")),
+        ("work up", None),
+        ("blow down", Some("concentrate down")),
     ] {
         let text = format!("plan A\nequipment\nflask: 50 mL flask\nsteps\n{step}");
         let plan = read_plan(&text);

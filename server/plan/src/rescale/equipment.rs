@@ -238,7 +238,7 @@ fn syringe(
     let chosen = is_size(smallest(drawn.get::<milliliter>()), largest);
     if factor > 1.0 && needed > largest && drawn.get::<milliliter>() <= largest {
         return Some(match size {
-            Some(size) => Change::Size(size, format!("{name} takes {words} at once")),
+            Some(size) => Change::Size(size, format!("{words} at once via {name}")),
             None => Change::Note(format!(
                 "{words} via {name} is more than one filling: use a cannula or a dropping funnel."
             )),
@@ -254,7 +254,7 @@ fn syringe(
         let size = size.filter(|size| *size < largest && *size > second)?;
         return Some(Change::Size(
             size,
-            format!("{name} takes no more than {words}"),
+            format!("no more than {words} at once via {name}"),
         ));
     }
     None

@@ -45,8 +45,7 @@ impl Simulation<'_> {
                             .ok()
                             .map(|known| known.value)
                     }
-                    None => crate::convert::volume(amount.quantity.as_ref()?, line)
-                        .map(|known| known.value),
+                    None => self.reckoner.stated_volume(line, amount),
                 },
                 _ => None,
             })

@@ -6,8 +6,7 @@ use crate::material::Material;
 use crate::takes::{self, Slot};
 use std::sync::Arc;
 use syntax::{
-    Clause, EquipmentKind, ModifierKind, PlaceKind, Referent, Sense, Statement, TemperatureKind,
-    TemperatureValue, Thing, Verb,
+    Clause, EquipmentKind, ModifierKind, PlaceKind, Referent, Sense, Statement, Thing, Verb,
 };
 use uom::si::f64::{AmountOfSubstance, Mass, ThermodynamicTemperature, Volume};
 
@@ -29,8 +28,42 @@ pub(crate) struct Simulation<'a> {
     /// Came out of the oven and was not cooled yet: a `cool` that names nothing means all of it.
     pub(super) hot: Vec<usize>,
     current: usize,
+    /// What the steps have shown of which vessel they mean where they name none.
+    hand: Hand,
     glovebox: bool,
     moments: Vec<Moment>,
+}
+
+/// The vessel in hand, until a place line names it.
+struct Hand {
+    /// A place line has named a vessel.
+    placed: bool,
+    /// Vessels that some step of the plan names as a place, or as where things go.
+    receive: Vec<bool>,
+    /// Vessels that the steps so far have named.
+    handled: Vec<bool>,
+}
+
+impl Hand {
+    /// Whether a step that names no vessel can mean only this one: there is no other, its key is the plain word for
+    /// what it is, every other is named wherever it is meant, or this is the only one that was handled.
+    fn is_sure(&self, vessel: usize, apparatus: &[Apparatus]) -> bool {
+        let mut others = (0..apparatus.len()).filter(|&other| {
+            other != vessel
+                && apparatus
+                    .get(other)
+                    .is_some_and(|item| item.kind == EquipmentKind::Vessel)
+        });
+        let is = |list: &[bool], index: usize| list.get(index).copied().unwrap_or(false);
+        let handled = is(&self.handled, vessel);
+        // Beside `rotflask` and `killpot`, what is called `flask` is the flask.
+        let called_so = apparatus
+            .get(vessel)
+            .is_some_and(|item| item.name.eq_ignore_ascii_case(&item.head));
+        self.placed
+            || called_so
+            || others.all(|other| is(&self.receive, other) || handled && !is(&self.handled, other))
+    }
 }
 
 impl<'a> Simulation<'a> {
@@ -56,6 +89,11 @@ impl<'a> Simulation<'a> {
             room,
             hot: Vec::new(),
             current: first,
+            hand: Hand {
+                placed: false,
+                receive: vec![false; apparatus.len()],
+                handled: vec![false; apparatus.len()],
+            },
             glovebox: false,
             moments: Vec::new(),
         }
@@ -63,6 +101,7 @@ impl<'a> Simulation<'a> {
 
     pub(crate) fn run(mut self) -> Vec<Moment> {
         let text = self.reckoner.text;
+        self.hand.receive = self.receivers();
         for (line, index) in text.lines.iter().zip(0u32..) {
             match &line.statement {
                 Statement::Place(place) => self.place(index, place),
@@ -75,6 +114,33 @@ impl<'a> Simulation<'a> {
             }
         }
         self.moments
+    }
+
+    /// Which vessels the plan names as a place, or as where things go.
+    fn receivers(&self) -> Vec<bool> {
+        let mut receive = vec![false; self.apparatus.len()];
+        let mut note = |thing: &Thing| {
+            if let Some(known) = self.holder(thing).and_then(|index| receive.get_mut(index)) {
+                *known = true;
+            }
+        };
+        for line in &self.reckoner.text.lines {
+            match &line.statement {
+                Statement::Place(place) => place.thing.iter().for_each(&mut note),
+                Statement::Step(step) => {
+                    let modifiers = step.clauses.iter().flat_map(|clause| &clause.modifiers);
+                    for modifier in modifiers {
+                        match &modifier.kind {
+                            ModifierKind::To(things) => things.iter().for_each(&mut note),
+                            ModifierKind::Place(thing) => note(thing),
+                            _ => {}
+                        }
+                    }
+                }
+                _ => {}
+            }
+        }
+        receive
     }
 
     pub(super) fn materials(&self) -> &'a [Material] {
@@ -133,6 +199,7 @@ impl<'a> Simulation<'a> {
                     );
                 } else if let Some(index) = thing.and_then(|thing| self.holder(thing)) {
                     self.current = index;
+                    self.hand.placed = true;
                 }
             }
             PlaceKind::OutOf if is("glovebox") => self.glovebox = false,
@@ -140,18 +207,18 @@ impl<'a> Simulation<'a> {
         }
     }
 
-    /// The vessel a clause is about: where it puts things, or what it acts on, or the current one.
-    fn target(&self, clause: &Clause) -> usize {
+    /// The vessel a clause is about: where it puts things, or what it acts on, or none, which is the current one.
+    fn target(&self, clause: &Clause) -> Option<usize> {
         for modifier in &clause.modifiers {
             match &modifier.kind {
                 ModifierKind::To(things) => {
                     if let Some(index) = things.iter().find_map(|thing| self.holder(thing)) {
-                        return index;
+                        return Some(index);
                     }
                 }
                 ModifierKind::Place(thing) => {
                     if let Some(index) = self.holder(thing) {
-                        return index;
+                        return Some(index);
                     }
                 }
                 _ => {}
@@ -162,11 +229,12 @@ impl<'a> Simulation<'a> {
             Verb::Transfer | Verb::Pour | Verb::Add | Verb::Decant
         );
         let object = clause.objects.iter().find_map(|thing| self.holder(thing));
-        object.filter(|_| !moves).unwrap_or(self.current)
+        object.filter(|_| !moves)
     }
 
     fn clause(&mut self, line: u32, number: usize, clause: &Clause) {
-        let vessel = self.target(clause);
+        let named = self.target(clause);
+        let vessel = named.unwrap_or(self.current);
         let before = self.states.clone();
         if self.glovebox {
             self.change(vessel, |state| {
@@ -184,6 +252,17 @@ impl<'a> Simulation<'a> {
         self.temperature(vessel, clause);
         self.quench(line, vessel, clause, &additions);
         self.unseal(vessel, clause, &additions);
+        let unsure =
+            named.is_none() && !additions.is_empty() && !self.hand.is_sure(vessel, self.apparatus);
+        if unsure {
+            self.make_unclear(vessel);
+        }
+        for (_, thing) in takes::things(clause) {
+            let index = self.item(thing);
+            if let Some(handled) = index.and_then(|index| self.hand.handled.get_mut(index)) {
+                *handled = true;
+            }
+        }
         let volume = self.states[vessel].volume(self.materials());
         let peak = match (peak, volume) {
             (Some(peak), Some(volume)) => Some(if peak > volume { peak } else { volume }),
@@ -198,6 +277,7 @@ impl<'a> Simulation<'a> {
             before,
             after,
             peak,
+            unsure,
         });
     }
 
@@ -401,27 +481,6 @@ impl<'a> Simulation<'a> {
         }
         for index in self.acted_on(clause, vessel) {
             self.change(index, |state| state.opening = opening);
-        }
-    }
-
-    fn temperature(&mut self, vessel: usize, clause: &Clause) {
-        for modifier in &clause.modifiers {
-            let ModifierKind::Temperature(kind, value) = &modifier.kind else {
-                continue;
-            };
-            let sets = matches!(kind, TemperatureKind::To | TemperatureKind::At);
-            // `dry flask at 125 °C` heats the glass, not what will be in it.
-            if !sets || matches!(clause.verb, Verb::Dry | Verb::Bake | Verb::FlameDry) {
-                continue;
-            }
-            let celsius = match value {
-                TemperatureValue::Quantity(quantity) => crate::convert::temperature(quantity),
-                TemperatureValue::Room(_) => Some(self.room),
-                TemperatureValue::Reflux(_) => None,
-            };
-            if let Some(t) = celsius {
-                self.change(vessel, |state| state.temperature = t);
-            }
         }
     }
 }

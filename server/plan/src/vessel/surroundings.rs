@@ -1,13 +1,13 @@
 //! How dry the glass is and what gas stands in it.
 
-use super::{Addition, Filling, Gas, Glass, Rinse, Simulation, VesselState, gas_name};
+use super::{Addition, Filling, Gas, Glass, Rinse, Simulation, VesselState, celsius, gas_name};
 use crate::convert;
 use crate::known::At;
 use crate::takes::{self, Slot};
 use std::sync::Arc;
-use syntax::{Clause, ModifierKind, Referent, Sense, Thing, TimeKind, Verb};
+use syntax::{Clause, ModifierKind, Referent, Sense, TemperatureValue, Thing, TimeKind, Verb};
 use uom::si::f64::{Time, Volume};
-use uom::si::time::minute;
+use uom::si::time::{hour, minute};
 
 impl Simulation<'_> {
     /// Sets the gas of a vessel and of all that it was assembled with.
@@ -120,17 +120,51 @@ impl Simulation<'_> {
         } else {
             Glass::Oven { line }
         };
-        self.each_item(clause, vessel, |state| state.glass = dried.clone());
+        if !flame && self.is_too_cool(clause) {
+            self.each_item(clause, vessel, |state| {
+                no_liquid_left(state);
+                if !state.is_dry() {
+                    state.dried_too_cool = Some(line);
+                }
+            });
+            return;
+        }
+        self.each_item(clause, vessel, |state| {
+            state.glass = dried.clone();
+            state.dried_too_cool = None;
+        });
         self.hot = self.items_or(clause, vessel);
+    }
+
+    /// Water stays on glass at 60 °C and below (common practice: an oven has 110 °C and more), but for an hour or more
+    /// under vacuum.
+    fn is_too_cool(&self, clause: &Clause) -> bool {
+        const TOO_COOL: f64 = 60.0;
+        let hottest = clause
+            .modifiers
+            .iter()
+            .filter_map(|modifier| match &modifier.kind {
+                ModifierKind::Temperature(_, TemperatureValue::Quantity(quantity)) => {
+                    convert::temperature(quantity)
+                }
+                ModifierKind::Temperature(_, TemperatureValue::Room(_)) => Some(self.room),
+                _ => None,
+            })
+            .map(celsius)
+            .reduce(f64::max);
+        let pumped = under_vacuum(clause)
+            && duration(clause).is_none_or(|time| time >= Time::new::<hour>(1.0));
+        hottest.is_some_and(|t| t <= TOO_COOL) && !pumped
     }
 
     /// An empty vessel that is heated under vacuum is dried, whatever the verb.
     pub(super) fn bake_out(&mut self, line: u32, vessel: usize, clause: &Clause) {
-        let vacuum = clause.modifiers.iter().any(
-            |modifier| matches!(&modifier.kind, ModifierKind::Under(things) if things.iter().any(is_vacuum)),
-        );
         for index in self.acted_on(clause, vessel) {
-            if vacuum && self.states[index].contents.is_empty() {
+            if under_vacuum(clause) && self.states[index].contents.is_empty() {
+                if self.is_too_cool(clause) {
+                    self.change(index, no_liquid_left);
+                    continue;
+                }
                 self.change(index, |state| state.glass = Glass::Oven { line });
                 self.hot.push(index);
             }
@@ -340,6 +374,12 @@ fn is_vacuum(thing: &Thing) -> bool {
         thing.referent,
         Referent::Value | Referent::Words | Referent::Place
     ) && (name.contains("vacuum") || name.contains("reduced pressure"))
+}
+
+fn under_vacuum(clause: &Clause) -> bool {
+    clause.modifiers.iter().any(
+        |modifier| matches!(&modifier.kind, ModifierKind::Under(things) if things.iter().any(is_vacuum)),
+    )
 }
 
 /// `for 5 min`, `overnight`.

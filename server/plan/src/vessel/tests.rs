@@ -426,3 +426,188 @@ fn what_is_poured_onto_ice_has_met_water() {
         assert_eq!(state(&plan, "flask").quenched.is_some(), quenched, "{step}");
     }
 }
+
+/// Which vessel the last step brings things into, and whether that is sure.
+fn in_hand(equipment: &str, steps: &str) -> Option<(String, bool)> {
+    let materials = "materials\n  thf: tetrahydrofuran, 40 mL\n  salt: sodium chloride, 1 g\n";
+    let plan = Plan::read(&format!(
+        "plan Test\n{materials}equipment\n{equipment}steps\n{steps}"
+    ));
+    let moment = plan.moments.last()?;
+    let name = plan.apparatus.get(moment.vessel)?.name.to_string();
+    Some((name, !moment.unsure))
+}
+
+#[test]
+fn one_of_several_flasks_is_meant_only_where_the_plan_says_so() {
+    let two = "  flaskA: 50 mL flask\n  flaskB: 50 mL flask\n  funnel: 20 mL dropping funnel\n";
+    let sure = |name: &str, sure| Some((name.to_owned(), sure));
+    assert_eq!(
+        in_hand("  flask: 50 mL flask\n", "add salt\n"),
+        sure("flask", true)
+    );
+    assert_eq!(in_hand(two, "add salt\n"), sure("flaskA", false));
+    assert_eq!(
+        in_hand(two, "dry flaskA, flaskB at 125 °C\nadd salt\n"),
+        sure("flaskA", false)
+    );
+    let plain = "  flask: 50 mL flask\n  rotflask: 100 mL flask\n";
+    assert_eq!(in_hand(plain, "add salt\n"), sure("flask", true));
+    // Only one was handled.
+    assert_eq!(
+        in_hand(two, "dry flaskA at 125 °C\nadd salt\n"),
+        sure("flaskA", true)
+    );
+    assert_eq!(
+        in_hand(two, "dry flaskB at 125 °C\nadd salt\n"),
+        sure("flaskA", false)
+    );
+    // The other is named wherever it is meant.
+    assert_eq!(
+        in_hand(two, "in flaskB\nadd thf 5 mL\nin flaskA\nadd salt\n"),
+        sure("flaskA", true)
+    );
+    assert_eq!(
+        in_hand(two, "add salt to flaskB\nadd thf 5 mL\n"),
+        sure("flaskA", true)
+    );
+    assert_eq!(
+        in_hand(two, "add salt to flaskA\nadd thf 5 mL\n"),
+        sure("flaskA", true)
+    );
+}
+
+#[test]
+fn a_bath_of_ice_has_its_temperature() {
+    for (step, want) in [
+        ("cool in ice bath", 0.0),
+        ("cool with an ice/water bath", 0.0),
+        ("cool in a dry ice/acetone bath", -78.0),
+        ("cool in dry ice bath", -78.0),
+        ("cool to -20 °C in an ice bath", -20.0),
+        // Too many liquids to know.
+        ("cool in a dry ice/acetonitrile bath", 21.0),
+        ("stir in an oil bath", 21.0),
+        ("remove flask from ice bath", 21.0),
+    ] {
+        let plan = read(&format!("{step}\n"));
+        let have = crate::vessel::celsius(state(&plan, "flask").temperature);
+        assert!((have - want).abs() < 1e-9, "{step}: {have}");
+    }
+}
+
+/// °C after the last step; none where the plan does not tell.
+fn degrees(steps: &str) -> Option<f64> {
+    let plan = read(steps);
+    state(&plan, "flask").known_temperature().map(celsius)
+}
+
+#[test]
+fn at_reflux_it_has_the_boiling_point_of_its_solvent() {
+    // Tetrahydrofuran boils at 66 °C and hexane at 69 °C (CRC Handbook).
+    let near = |steps: &str, want: f64| {
+        let t = degrees(steps).unwrap_or_else(|| panic!("unknown after\n{steps}"));
+        assert!((t - want).abs() < 1.0, "{t} °C after\n{steps}");
+    };
+    near("add thf 20 mL, ketone\nreflux for 2 h\n", 66.0);
+    near("add thf 20 mL, ketone\nstir at reflux for 2 h\n", 66.0);
+    near("add thf 20 mL\nreflux for 2 h\nadd ketone\n", 66.0);
+    near("add thf 20 mL\nreflux for 2 h\ncool to 0 °C\n", 0.0);
+    near("add thf 20 mL\nreflux for 2 h\ncool to rt\n", 21.0);
+    near("add thf 20 mL, toluene 20 mL\nreflux for 2 h\n", 66.0);
+    for steps in [
+        // Nothing boils that is known.
+        "add ketone\nreflux for 2 h\n",
+        "add thf 20 mL\nconcentrate\nreflux for 2 h\n",
+        // It cools, and the plan does not say to what.
+        "add thf 20 mL\nreflux for 2 h\ncool\n",
+        "add thf 20 mL\nreflux for 2 h\nlet stand for 1 h\n",
+        "add thf 20 mL\nreflux for 2 h\nfilter\n",
+    ] {
+        assert_eq!(degrees(steps), None, "after\n{steps}");
+    }
+    // A solution in hexanes that the library has no boiling point for.
+    assert_eq!(degrees("add base\nreflux for 2 h\n"), None);
+}
+
+#[test]
+fn a_bath_or_a_limit_tells_the_temperature_where_it_cools() {
+    for (steps, want) in [
+        ("add thf 20 mL\ncool below -70 °C\n", Some(-70.0)),
+        (
+            "add thf 20 mL\ncool to -78 °C\ncool below -70 °C\n",
+            Some(-78.0),
+        ),
+        ("add thf 20 mL, below 10 °C\n", Some(21.0)),
+        ("add thf 20 mL\nstir for 1 h, bath -40 °C\n", Some(-40.0)),
+        ("add thf 20 mL\nheat, bath 95 °C\n", None),
+        ("add thf 20 mL\nheat for 1 h\n", None),
+        ("cool under argon\n", Some(21.0)),
+        ("add thf 20 mL\ncool in ice bath\nremove ice bath\n", None),
+    ] {
+        let have = degrees(steps);
+        let same = match (have, want) {
+            (Some(have), Some(want)) => (have - want).abs() < 1e-9,
+            (have, want) => have == want,
+        };
+        assert!(same, "{have:?} after\n{steps}");
+    }
+}
+
+#[test]
+fn a_volume_against_a_mass_is_in_the_vessel() {
+    // 5.00 mmol of 154.25 g/mol (CIAAW 2021) are 0.771 g.
+    for (step, want) in [
+        ("add water 10.0 mL/g of ketone", 7.713),
+        ("add water, 10.0 mL/g of ketone", 7.713),
+        ("add water 2 x 10.0 mL/g of ketone", 15.425),
+        ("add thf 10.0 mL/g of ketone", 7.713),
+        ("add water 2.0 mL/mmol", 10.0),
+    ] {
+        let plan = read(&format!("{step}\n"));
+        let have = state(&plan, "flask")
+            .volume(&plan.materials)
+            .unwrap_or_default();
+        let have = have.get::<milliliter>();
+        assert!((have - want).abs() < 2e-3, "{step}: {have} mL");
+    }
+    volume(
+        &read("add water 10 mL/g of thf\nadd water 1 mL/g of nothing\n"),
+        "flask",
+        None,
+    );
+}
+
+// Oven temperatures for glass are 110 °C and more (common practice).
+#[test]
+fn a_cool_oven_dries_no_glass() {
+    let oven = |glass: &Glass| matches!(glass, Glass::Oven { .. });
+    for step in [
+        "dry flask at 25 °C",
+        "dry flask at rt",
+        "bake flask at 60 °C for 4 h",
+    ] {
+        let plan = read(&format!("{step}\n"));
+        assert_eq!(state(&plan, "flask").glass, Glass::Unknown, "{step}");
+        assert_eq!(state(&plan, "flask").dried_too_cool, Some(13), "{step}");
+        glass(
+            &format!("wash flask with acetone\n{step}\n"),
+            "flask",
+            |glass| *glass == Glass::AirDried,
+        );
+    }
+    let mended = read("dry flask at 25 °C\ndry flask at 125 °C for 4 h\n");
+    assert!(state(&mended, "flask").is_dry());
+    assert_eq!(state(&mended, "flask").dried_too_cool, None);
+    let after = read("dry flask at 125 °C for 4 h\ndry flask at 25 °C\n");
+    assert!(state(&after, "flask").is_dry());
+    glass(
+        "heat flask to 40 °C under vacuum for 10 min\n",
+        "flask",
+        |glass| !oven(glass),
+    );
+    glass("dry flask under vacuum at 40 °C overnight\n", "flask", oven);
+    glass("dry flask under vacuum\n", "flask", oven);
+    glass("dry flask\n", "flask", oven);
+    glass("dry flask at 80 °C\n", "flask", oven);
+}
