@@ -24,6 +24,7 @@ await build({
   legalComments: 'linked',
 })
 copyFileSync('../../examples/slips.prep', 'dist/example.prep')
+copyFileSync('../../server/checks/CHECKS.md', 'dist/checks.md')
 copyFileSync('../../LICENSE', 'LICENSE')
 rmSync('server', { recursive: true, force: true })
 if (server) {

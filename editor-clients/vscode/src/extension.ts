@@ -11,6 +11,7 @@ import {
 } from 'vscode-languageclient/node'
 import { RESCALE, rescaleTo, tell, withVersion, type Place } from './rescale'
 import { findServer, mismatch } from './server'
+import { SheetView } from './sheet'
 import { Status } from './status'
 
 /** More ends than this within the time, and the server is left alone. */
@@ -89,7 +90,10 @@ class Meniscus implements vscode.Disposable {
           { scheme: 'file', language: 'prep' },
           { scheme: 'untitled', language: 'prep' },
         ],
-        initializationOptions: { asks: true },
+        initializationOptions: {
+          asks: true,
+          reference: vscode.Uri.joinPath(this.context.extensionUri, 'dist', 'checks.md').toString(),
+        },
         outputChannel: this.log,
         revealOutputChannelOn: RevealOutputChannelOn.Never,
         errorHandler: this.errorHandler(program, () => this.client === client),
@@ -188,6 +192,7 @@ let meniscus: Meniscus | undefined
 
 export async function activate(context: vscode.ExtensionContext): Promise<void> {
   const current = new Meniscus(context)
+  const sheet = new SheetView(() => current.client)
   meniscus = current
   context.subscriptions.push(
     vscode.commands.registerCommand('meniscus.restart', () => current.restart()),
@@ -195,6 +200,11 @@ export async function activate(context: vscode.ExtensionContext): Promise<void> 
     vscode.commands.registerCommand('meniscus.rescaleTo', async (place?: Place) => {
       if (!current.client?.isRunning()) await current.restart()
       if (current.client?.isRunning()) await rescaleTo(current.client, place?.uri ? place : undefined)
+    }),
+    sheet,
+    vscode.commands.registerCommand('meniscus.openSheet', async () => {
+      if (!current.client?.isRunning()) await current.restart()
+      await sheet.open()
     }),
     vscode.commands.registerCommand('meniscus.openWalkthrough', openWalkthrough),
     vscode.commands.registerCommand('meniscus.openExample', async () => {

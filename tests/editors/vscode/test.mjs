@@ -374,6 +374,46 @@ await where('semanticTokensProvider', 'a key has the same colour where it is dec
   await plan.close()
 })
 
+/** What stands in the sheet beside the plan: in a frame within a frame, as VS Code shows pages. */
+async function sheet() {
+  const texts = await Promise.all(thePage().frames().map(frame => frame.locator('h1, table').allInnerTexts().catch(() => [])))
+  return texts.flat().join('\n').replaceAll('\u00a0', ' ')
+}
+
+await test('the bench sheet stands beside the plan, and follows it', async () => {
+  const plan = await Plan.open(plans, sound)
+  await clean()
+  await command('Meniscus: Open the Bench Sheet Beside')
+  await wait('the sheet', async () => (await sheet()).includes('771 mg'), sheet)
+  await picture('sheet')
+  await plan.goTo('5.00 mmol')
+  await press('Delete')
+  await type('6')
+  await wait('the sheet to follow', async () => (await sheet()).includes('926 mg'), sheet)
+  await press('Control+z', 'Control+z')
+  await wait('the sheet to come back', async () => (await sheet()).includes('771 mg'), sheet)
+  await plan.waitForText(sound)
+  await plan.close()
+})
+
+await test('the settings of the editor say how much is said, and whether hints are shown', async () => {
+  const unused = having(sound, ['\nproducts', '  more:    toluene, 5 mL\n\nproducts'])
+  const file = join(plans, '.vscode/settings.json')
+  const before = JSON.parse(readFileSync(file, 'utf8'))
+  const plan = await Plan.open(plans, unused)
+  await waitFor(STATUS, 'the status', '1 remark')
+  await waitFor(HINTS, 'the hints', '771 mg')
+  try {
+    writeJson(file, { ...before, 'meniscus.checks': { 'never-used': 'off' }, 'meniscus.hints': false })
+    await clean()
+    await wait('the hints to go', async () => !(await shown(HINTS)).includes('771 mg'), () => shown(HINTS))
+  } finally {
+    writeJson(file, before)
+  }
+  await waitFor(STATUS, 'the status', '1 remark')
+  await plan.close()
+})
+
 await test('the walkthrough opens an example, in which slips are found', async () => {
   await command('Meniscus: Open the Walkthrough')
   await waitFor('.gettingStartedContainer .gettingStartedSlideDetails', 'the walkthrough', 'Write a reaction plan', 'Install the server')

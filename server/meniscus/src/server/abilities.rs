@@ -1,6 +1,6 @@
 //! What the client can do, as it said when it connected, and what we answer.
 
-use super::commands::RESCALE;
+use super::commands::{RESCALE, SHEET};
 use super::tokens;
 use crate::positions::Encoding;
 use serde_json::Value;
@@ -139,7 +139,7 @@ impl Abilities {
                 resolve_provider: Some(false),
             }),
             execute_command_provider: Some(ExecuteCommandOptions {
-                commands: vec![RESCALE.to_owned()],
+                commands: vec![RESCALE.to_owned(), SHEET.to_owned()],
                 ..ExecuteCommandOptions::default()
             }),
             definition_provider: Some(OneOf::Left(true)),

@@ -1,17 +1,20 @@
-//! Commands that an editor can have executed: rescaling to a goal in words.
+//! Commands that an editor can have executed: rescaling to a goal in words, and the bench sheet.
 
 use super::abilities::Abilities;
 use super::actions::rescaling_edit;
 use super::documents::Open;
 use crate::positions::to_offset;
 use ide::{Group, Rescaled, TargetText};
+use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
-use serde_json::Value;
 use tower_lsp::jsonrpc::{Error, ErrorCode};
-use tower_lsp::lsp_types::{CodeLens, Command, Position, Url, WorkspaceEdit};
+use tower_lsp::lsp_types::{CodeLens, Command, ExecuteCommandParams, Position, Url, WorkspaceEdit};
 
 /// Rescales a plan; its one argument is an object, see [`Arguments`].
 pub(super) const RESCALE: &str = "meniscus.rescale";
+
+/// The bench sheet of a plan as it is now; its one argument is an object, see [`PlanAt`].
+pub(super) const SHEET: &str = "meniscus.sheet";
 
 /// Asks for a goal and then rescales: for the client to provide, where it says `"asks": true` in its
 /// initialization options. Its argument has `uri` and `position`.
@@ -39,6 +42,22 @@ pub(super) struct Arguments {
     /// Say what would come of it, and change nothing.
     #[serde(default)]
     pub(super) preview: bool,
+}
+
+/// A plan of an open document.
+#[derive(Deserialize)]
+pub(super) struct PlanAt {
+    pub(super) uri: Url,
+    /// Anywhere in the plan.
+    position: Position,
+}
+
+/// A bench sheet, to be shown.
+#[derive(Serialize)]
+pub(super) struct Sheet {
+    title: String,
+    /// A whole page of HTML, which loads nothing and runs nothing.
+    page: String,
 }
 
 /// What comes of a rescaling.
@@ -75,20 +94,37 @@ struct Left {
     place: &'static str,
 }
 
-impl Arguments {
-    /// # Errors
-    /// What is missing.
-    pub(super) fn read(mut arguments: Vec<Value>) -> Result<Arguments, Error> {
-        let first = match arguments.len() {
-            0 => Value::Null,
-            _ => arguments.swap_remove(0),
+/// The one argument of a command.
+///
+/// # Errors
+/// What is missing.
+pub(super) fn argument<T: DeserializeOwned>(params: ExecuteCommandParams) -> Result<T, Error> {
+    let first = params.arguments.into_iter().next().unwrap_or_default();
+    serde_json::from_value(first).map_err(|error| {
+        let takes = match &*params.command {
+            SHEET => "uri and position",
+            _ => "uri, position and goal",
         };
-        serde_json::from_value(first).map_err(|error| {
-            refused(format!(
-                "{RESCALE} takes an object with uri, position and goal: {error}"
-            ))
-        })
-    }
+        refused(format!(
+            "{} takes an object with {takes}: {error}",
+            params.command
+        ))
+    })
+}
+
+/// # Errors
+/// That there is no plan.
+pub(super) fn sheet(open: &Open, at: &PlanAt, abilities: &Abilities) -> Result<Sheet, Error> {
+    let document = &open.document;
+    let offset = to_offset(document.rope(), at.position, abilities.encoding);
+    let unit = document.plan_at(offset);
+    let unit = unit.filter(|unit| !unit.plan.text.text.trim().is_empty());
+    let unit = unit.ok_or_else(|| refused("there is no plan here: put the cursor into one"))?;
+    let title = unit.plan.title.as_ref().map_or("", |title| &title.text);
+    Ok(Sheet {
+        title: title.to_owned(),
+        page: sheet::page(unit.plan, unit.findings, document.context().today),
+    })
 }
 
 fn refused(message: impl Into<std::borrow::Cow<'static, str>>) -> Error {

@@ -187,6 +187,50 @@ impl Server {
         }
         read
     }
+
+    fn rescale(&self, arguments: commands::Arguments) -> Result<Option<Value>> {
+        let worked_out = self.documents.read(&arguments.uri, |open| {
+            commands::rescale(open, &arguments, self.abilities())
+        });
+        let (summary, edit) = worked_out.ok_or_else(|| not_open(&arguments.uri))??;
+        if !arguments.preview {
+            if !self.abilities().applies_edits {
+                return Err(Error::invalid_params(
+                    "this editor lets no server edit: use the code actions on the scale line",
+                ));
+            }
+            let client = self.client.clone();
+            // The answer may come after the next message to us, so no handler waits for it.
+            tokio::spawn(async move {
+                match client.apply_edit(edit).await {
+                    Ok(done) if done.applied => {}
+                    Ok(done) => {
+                        let why = done.failure_reason.unwrap_or_default();
+                        client
+                            .show_message(
+                                MessageType::WARNING,
+                                format!("The plan was not rescaled: the editor did not take the edit. {why}"),
+                            )
+                            .await;
+                    }
+                    Err(error) => tracing::warn!("the editor did not answer: {error}"),
+                }
+            });
+        }
+        Ok(serde_json::to_value(summary).ok())
+    }
+
+    fn sheet(&self, at: &commands::PlanAt) -> Result<Option<Value>> {
+        let sheet = self
+            .documents
+            .read(&at.uri, |open| commands::sheet(open, at, self.abilities()));
+        let sheet = sheet.ok_or_else(|| not_open(&at.uri))??;
+        Ok(serde_json::to_value(sheet).ok())
+    }
+}
+
+fn not_open(uri: &Url) -> Error {
+    Error::invalid_params(format!("{uri} is not open"))
 }
 
 fn trace(value: TraceValue) {
@@ -396,45 +440,16 @@ impl LanguageServer for Server {
     }
 
     async fn execute_command(&self, params: ExecuteCommandParams) -> Result<Option<Value>> {
-        if params.command != commands::RESCALE {
-            let mut error =
-                Error::invalid_params(format!("there is no command {}", params.command));
-            error.code = ErrorCode::MethodNotFound;
-            return Err(error);
-        }
-        let arguments = commands::Arguments::read(params.arguments)?;
-        let worked_out = self.documents.read(&arguments.uri, |open| {
-            commands::rescale(open, &arguments, self.abilities())
-        });
-        let (summary, edit) = worked_out
-            .ok_or_else(|| Error::invalid_params(format!("{} is not open", arguments.uri)))??;
-        if !arguments.preview {
-            if !self.abilities().applies_edits {
-                return Err(Error::invalid_params(
-                    "this editor lets no server edit: use the code actions on the scale line",
-                ));
+        match &*params.command {
+            commands::RESCALE => self.rescale(commands::argument(params)?),
+            commands::SHEET => self.sheet(&commands::argument(params)?),
+            other => {
+                let mut error = Error::invalid_params(format!("there is no command {other}"));
+                error.code = ErrorCode::MethodNotFound;
+                Err(error)
             }
-            let client = self.client.clone();
-            // The answer may come after the next message to us, so no handler waits for it.
-            tokio::spawn(async move {
-                match client.apply_edit(edit).await {
-                    Ok(done) if done.applied => {}
-                    Ok(done) => {
-                        let why = done.failure_reason.unwrap_or_default();
-                        client
-                            .show_message(
-                                MessageType::WARNING,
-                                format!("The plan was not rescaled: the editor did not take the edit. {why}"),
-                            )
-                            .await;
-                    }
-                    Err(error) => tracing::warn!("the editor did not answer: {error}"),
-                }
-            });
         }
-        Ok(serde_json::to_value(summary).ok())
     }
-
     async fn document_symbol(
         &self,
         params: DocumentSymbolParams,

@@ -188,3 +188,28 @@ fn links_and_what_a_step_may_still_say() {
     assert_eq!(hints[0]["tooltip"]["kind"], "markdown");
     assert_eq!(client.finish().code(), Some(0));
 }
+
+#[test]
+fn the_sheet_of_the_plan_at_the_cursor_is_a_page() {
+    let uri = "file:///nowhere/a.prep";
+    let mut client = Client::start();
+    client.initialize(&json!({}));
+    let text = "plan One\nscale 5.00 mmol a\nmaterials\n  a: acetone, 1.00 eq\nplan Two\n";
+    client.open(uri, text);
+    let mut sheet = |line: u32| {
+        let at = json!({"uri": uri, "position": {"line": line, "character": 0}});
+        let params = json!({"command": "meniscus.sheet", "arguments": [at]});
+        let sheet = client.call("workspace/executeCommand", params).unwrap();
+        let text = |key: &str| sheet[key].as_str().unwrap_or_default().to_owned();
+        (text("title"), text("page"))
+    };
+    let (title, page) = sheet(3);
+    assert_eq!(title, "One");
+    assert!(page.starts_with("<!DOCTYPE html>") && page.contains("5.00 mmol"));
+    assert_eq!(sheet(4).0, "Two");
+    let params = json!({"command": "meniscus.sheet", "arguments": []});
+    let refused = client.call("workspace/executeCommand", params).unwrap_err();
+    let message = refused["message"].as_str().unwrap_or_default();
+    assert!(message.contains("uri and position"), "{message}");
+    assert_eq!(client.finish().code(), Some(0));
+}
