@@ -203,7 +203,8 @@ pub struct Moment {
     pub after: Vec<Arc<VesselState>>,
     /// The largest volume in the vessel during the clause, if known.
     pub peak: Option<Volume>,
-    /// The clause names no vessel, and which of several it means is not determined: the first was taken.
+    /// The clause brings something in or passes a gas, names no vessel, and which of several it means is not determined:
+    /// the first was taken.
     pub unsure: bool,
 }
 

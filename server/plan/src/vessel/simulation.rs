@@ -272,9 +272,9 @@ impl<'a> Simulation<'a> {
         self.temperature(vessel, clause);
         self.quench(line, vessel, clause, &additions);
         self.unseal(vessel, clause, &additions);
-        let unsure =
-            named.is_none() && !additions.is_empty() && !self.hand.is_sure(vessel, self.apparatus);
-        if unsure {
+        let acts = !additions.is_empty() || clause.objects.is_empty() && passes_gas(clause.verb);
+        let unsure = named.is_none() && acts && !self.hand.is_sure(vessel, self.apparatus);
+        if unsure && !additions.is_empty() {
             self.make_unclear(vessel);
         }
         for (_, thing) in takes::things(clause) {
@@ -503,4 +503,17 @@ impl<'a> Simulation<'a> {
             self.change(index, |state| state.opening = opening);
         }
     }
+}
+
+/// What is done with a gas or a vacuum, and with the air of a vessel.
+fn passes_gas(verb: Verb) -> bool {
+    matches!(
+        verb,
+        Verb::Purge
+            | Verb::Sparge
+            | Verb::Degas
+            | Verb::Evacuate
+            | Verb::EvacuateAndRefill
+            | Verb::Fill
+    )
 }

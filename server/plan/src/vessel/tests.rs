@@ -453,6 +453,15 @@ fn one_of_several_flasks_is_meant_only_where_the_plan_says_so() {
     );
     let plain = "  flask: 50 mL flask\n  rotflask: 100 mL flask\n";
     assert_eq!(in_hand(plain, "add salt\n"), sure("flask", true));
+    assert_eq!(
+        in_hand(two, "purge with argon for 5 min\n"),
+        sure("flaskA", false)
+    );
+    assert_eq!(
+        in_hand(two, "purge flaskA with argon for 5 min\n"),
+        sure("flaskA", true)
+    );
+    assert_eq!(in_hand(two, "stir for 1 h\n"), sure("flaskA", true));
     // Only one was handled.
     assert_eq!(
         in_hand(two, "dry flaskA at 125 °C\nadd salt\n"),
