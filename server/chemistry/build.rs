@@ -499,12 +499,21 @@ fn write_substances(
     Ok(numbers)
 }
 
-/// A row in `rows.bin`: where it begins in the written table, and where each of its cells ends, from there.
-const ROW_BYTES: usize = 4 + 2 * SUBSTANCE_COLUMNS.len();
+/// A row in `rows.bin`: where it begins in the written table, the number of its class from 1 on, its tags as bits, and
+/// where each of its cells ends, from its beginning.
+const ROW_BYTES: usize = 4 + 1 + 2 + 2 * SUBSTANCE_COLUMNS.len();
 
 fn push_row(rows: &mut Vec<u8>, row: &Row, start: usize) -> Outcome<()> {
     let start = u32::try_from(start).map_err(|e| e.to_string())?;
     rows.extend(start.to_le_bytes());
+    let is_own = |own: &class::ReagentClass| own.tag() == row.get(10);
+    let class = class::ReagentClass::ALL.iter().position(is_own);
+    rows.push(u8::try_from(class.map_or(0, |class| class + 1)).map_err(|e| e.to_string())?);
+    let own = row.get(11).split_whitespace();
+    let tags = own
+        .filter_map(class::Tag::from_tag)
+        .fold(0, |tags, tag| tags | tag.bit());
+    rows.extend(tags.to_le_bytes());
     let mut end = 0;
     for cell in &row.cells {
         end += cell.len();

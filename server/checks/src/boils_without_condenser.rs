@@ -48,9 +48,7 @@ and more concentrated than it was meant to be, and a flammable vapour stands in 
 ";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
-    if sends_back(plan) {
-        return;
-    }
+    let mut found = Vec::new();
     let mut informed = false;
     let mut said = vec![false; plan.apparatus.len()];
     for moment in &plan.moments {
@@ -62,11 +60,14 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         };
         if let Some(finding) = finding(plan, moment, clause) {
             *said = true;
-            findings.push(finding);
+            found.push(finding);
         } else if !informed && let Some(finding) = reflux(plan, moment, clause) {
             informed = true;
-            findings.push(finding);
+            found.push(finding);
         }
+    }
+    if !found.is_empty() && !sends_back(plan) {
+        findings.append(&mut found);
     }
 }
 
@@ -164,7 +165,7 @@ fn sends_back(plan: &Plan) -> bool {
             let at = sensitive::line_at(plan, index);
             plan.slice(at.line, at.span)
         });
-    let text = words.collect::<Vec<_>>().join("\n").to_lowercase();
+    let text = words.collect::<Vec<_>>().join("\n").to_ascii_lowercase();
     let text = text
         .replace("pressure-equal", "")
         .replace("pressure equal", "");

@@ -179,7 +179,7 @@ fn stoppered_condenser(
     closed: u32,
 ) -> Option<Finding> {
     let item = sensitive::listed(plan, moment.vessel)?;
-    let text = item.text.to_lowercase();
+    let text = &item.lower;
     let condenser = text.contains("condenser");
     let way_out = OUTLETS.iter().chain(&RATED).any(|word| text.contains(word));
     let holds_liquid = state.contents.iter().any(|c| c.is_liquid(&plan.materials));
@@ -306,7 +306,7 @@ fn heats(clause: &Clause) -> bool {
 pub(crate) fn can_take_it(plan: &Plan, vessel: usize) -> bool {
     let condenser = ["condenser"];
     plan.apparatus.get(vessel).is_none_or(|item| {
-        let text = item.text.to_lowercase();
+        let text = &item.lower;
         let mut words = RATED.iter().chain(&OUTLETS).chain(&condenser);
         words.any(|word| text.contains(word))
     })

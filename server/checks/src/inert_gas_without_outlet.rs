@@ -146,11 +146,7 @@ fn has_outlet(clause: &Clause) -> bool {
 
 /// A septum or cap closes the vessel, or the gas comes through a needle.
 fn is_plugged(plan: &Plan, index: usize, clause: &Clause) -> bool {
-    let text = plan
-        .apparatus
-        .get(index)
-        .map(|item| item.text.to_lowercase())
-        .unwrap_or_default();
+    let text = plan.apparatus.get(index).map_or("", |item| &item.lower);
     let needle = clause
         .modifiers
         .iter()
@@ -169,11 +165,15 @@ fn is_plugged(plan: &Plan, index: usize, clause: &Clause) -> bool {
 /// A bubbler, outlet or line with its own relief stands somewhere in the plan.
 fn relief_in_plan(plan: &Survey<'_>) -> bool {
     let text = plan.lower();
-    let mut words = text.split(|c: char| !c.is_alphabetic());
+    let is_word = |(at, word): (usize, &str)| {
+        let letter = |c: char| c.is_alphabetic();
+        let (before, after) = (&text[..at], &text[at + word.len()..]);
+        !before.ends_with(letter) && !after.starts_with(letter)
+    };
     let ways = [
         "bubbler", "outlet", "vent", "vented", "relief", "schlenk", "manifold",
     ];
-    words.any(|word| ways.contains(&word))
+    ways.iter().any(|way| text.match_indices(way).any(is_word))
         || ["gas line", "open neck", "drying tube"]
             .iter()
             .any(|way| text.contains(way))

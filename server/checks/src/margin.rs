@@ -35,6 +35,9 @@ what a limit says.",
 const CLOSE: f64 = 0.2;
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
+    if !plan.context.settings.tools.are_stated() {
+        return;
+    }
     let materials = plan.materials.iter().zip(&plan.ledger.amounts);
     let mut found = materials.filter_map(|(material, amounts)| look(plan, material, amounts));
     if let Some(mut first) = found.next() {

@@ -107,6 +107,9 @@ fn named_by_other_lines(plan: &Plan, material: &Material) -> bool {
 /// By its key in a step or a note, or by another name of the same substance. `until no ketone by TLC` and
 /// `1.0 mL/g of lah` put nothing in.
 fn named_by_steps(plan: &Plan, material: &Material) -> bool {
+    if plan.takes_of(material.id).next().is_some() {
+        return true;
+    }
     let key = material.key.text.to_lowercase();
     let steps = plan
         .text

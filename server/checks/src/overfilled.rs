@@ -144,11 +144,11 @@ fn fill<'a>(
 
 fn limit(plan: &Plan, item: &Apparatus, moment: &Moment, clause: &Clause) -> (f64, &'static str) {
     let head = item.head.to_lowercase();
-    if item.text.to_lowercase().contains("separat") {
+    if item.lower.contains("separat") {
         return (0.75, ", too full to shake");
     }
     // It is filled to its mark, which is not its brim.
-    if item.text.to_lowercase().contains("volumetric") {
+    if item.lower.contains("volumetric") {
         return (1.05, "");
     }
     if ["vial", "vials", "tube", "tubes", "beaker", "dish", "bottle"].contains(&head.as_str()) {

@@ -5,7 +5,7 @@ use crate::edit::{self, Edit};
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use plan::vessel::Moment;
-use plan::{Amounts, At, Material, Plan, convert, show, takes};
+use plan::{Amounts, At, Material, Plan, convert, show, takes::Take};
 use syntax::{Amount, AmountKind, Bound, Portion, PortionKind, Referent, Verb};
 
 pub(crate) const CHECK: Check = Check {
@@ -110,11 +110,12 @@ struct Taken<'a> {
     total: Measure,
 }
 
+/// More other portions nobody reads.
+const MOST_TOLD: usize = 8;
+
 fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Finding> {
     let mut taken = Vec::new();
-    for take in
-        takes::takes(&plan.text).filter(|take| take.key() == Some(material.id) && take.draws())
-    {
+    for take in plan.takes_of(material.id).filter(Take::draws) {
         let Some((times, amount, portion)) = take.quantity() else {
             continue;
         };
@@ -187,6 +188,7 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
         .iter()
         .enumerate()
         .filter(|(other, _)| *other != index)
+        .take(MOST_TOLD)
     {
         let word = if other < index {
             "taken before"

@@ -139,7 +139,7 @@ fn worked_up(plan: &Plan, moment: &Moment, clause: &Clause) -> Vec<usize> {
             .filter(|_| !clause.objects.is_empty())
             .collect();
     }
-    let pairs = moment.before.iter().zip(&moment.after).enumerate();
+    let pairs = moment.before.iter().zip(moment.after.iter()).enumerate();
     pairs
         .filter(|(_, (before, after))| after.unclear && !before.unclear)
         .map(|(index, _)| index)

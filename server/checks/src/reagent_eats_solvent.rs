@@ -71,8 +71,8 @@ const SOLVENT: f64 = 10.0;
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said: Vec<(usize, ReagentClass)> = Vec::new();
     let mut informed = false;
-    for entry in sensitive::entries(plan, Threat::Water) {
-        findings.extend(grignard_made_in(plan, &entry));
+    for entry in plan.entries(Threat::Water) {
+        findings.extend(grignard_made_in(plan, entry));
     }
     for moment in &plan.moments {
         let Some((addition, reagent, solvent, clash)) = meeting(plan, moment) else {

@@ -65,6 +65,10 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
         return None;
     }
     let contents = &state.contents;
+    let reagent = contents.iter().find(|content| is_eaten(plan, content))?;
+    let solvent = contents
+        .iter()
+        .find(|content| brings_ethanol(plan, content))?;
     if contents
         .iter()
         .any(|content| content.is_protic(&plan.materials) && sensitive::is_solvent(plan, content))
@@ -72,10 +76,6 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
     {
         return None;
     }
-    let reagent = contents.iter().find(|content| is_eaten(plan, content))?;
-    let solvent = contents
-        .iter()
-        .find(|content| brings_ethanol(plan, content))?;
     let ethanol = ethanol(plan, solvent)?.get::<millimole>();
     let amount = reagent.amount?.get::<millimole>();
     if amount <= 0.0 || ethanol < SHARE * amount {

@@ -2,16 +2,16 @@
 
 use crate::sensitive::{self, Entry, Threat};
 use plan::Plan;
-use std::cell::OnceCell;
 use std::ops::Deref;
+use std::sync::OnceLock;
 
 /// A plan on its way through the checks.
 pub struct Survey<'a> {
     plan: &'a Plan,
-    /// The text in lower case.
-    lower: OnceCell<String>,
-    threatened_by_water: OnceCell<Vec<Entry<'a>>>,
-    threatened_by_air: OnceCell<Vec<Entry<'a>>>,
+    /// The text with its ASCII letters in lower case.
+    lower: OnceLock<String>,
+    threatened_by_water: OnceLock<Vec<Entry<'a>>>,
+    threatened_by_air: OnceLock<Vec<Entry<'a>>>,
 }
 
 impl<'a> Survey<'a> {
@@ -20,15 +20,15 @@ impl<'a> Survey<'a> {
     pub fn new(plan: &'a Plan) -> Self {
         Survey {
             plan,
-            lower: OnceCell::new(),
-            threatened_by_water: OnceCell::new(),
-            threatened_by_air: OnceCell::new(),
+            lower: OnceLock::new(),
+            threatened_by_water: OnceLock::new(),
+            threatened_by_air: OnceLock::new(),
         }
     }
 
     pub(crate) fn lower(&self) -> &str {
         self.lower
-            .get_or_init(|| self.plan.text.text.to_lowercase())
+            .get_or_init(|| self.plan.text.text.to_ascii_lowercase())
     }
 
     /// Every entry of a sensitive reagent, in the order of the steps.

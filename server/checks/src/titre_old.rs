@@ -4,7 +4,7 @@ use crate::Survey;
 use crate::{Check, Finding, Severity, bottles, edit};
 use bottles::Use;
 use chemistry::ReagentClass;
-use plan::{Plan, inventory, takes};
+use plan::{Plan, inventory};
 use syntax::{Block, Condition, FieldKind};
 use uom::si::ratio::ratio;
 
@@ -146,7 +146,7 @@ fn says(plan: &Plan, found: &Use<'_>, word: &str) -> bool {
 /// A note before the first step that takes from the bottle.
 fn with_note(plan: &Plan, found: &Use<'_>, finding: Finding, title: &str, note: &str) -> Finding {
     let id = Some(found.material.id);
-    let first = takes::takes(&plan.text).find(|take| take.key() == id);
+    let first = id.and_then(|id| plan.takes_of(id).next());
     match first.and_then(|take| edit::insert_before(plan, take.line, &[note])) {
         Some(edit) => finding.fix(title, vec![edit]),
         None => finding,

@@ -4,7 +4,7 @@ use crate::Survey;
 use crate::{Check, Finding, Fix, Severity, edit};
 use plan::measuring::Way;
 use plan::tools::Reading;
-use plan::{Amounts, Bottle, Material, Plan, show, takes};
+use plan::{Amounts, Bottle, Material, Plan, show};
 use syntax::{AmountKind, Role};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::{Mass, Volume};
@@ -184,7 +184,7 @@ fn stock(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<(Fix, St
     let part = show::volume(part);
     let entry = material.identity.at?;
     let end = plan.range(entry).end;
-    let first = takes::takes(&plan.text).find(|take| take.key() == Some(material.id))?;
+    let first = plan.takes_of(material.id).next()?;
     // It is made up in a flask of its own, for which there must be a list to put it on.
     let apparatus = plan.apparatus.iter().filter_map(|item| item.line).max()?;
     let own = format!("{key}-stock");

@@ -56,9 +56,7 @@ are an assumption.
 ";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
-    if scrubs(plan) {
-        return;
-    }
+    let mut found = Vec::new();
     let mut said = vec![false; plan.apparatus.len()];
     for moment in &plan.moments {
         if let Some(said) = said.get_mut(moment.vessel)
@@ -66,8 +64,11 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             && let Some(finding) = finding(plan, moment)
         {
             *said = true;
-            findings.push(finding);
+            found.push(finding);
         }
+    }
+    if !found.is_empty() && !scrubs(plan) {
+        findings.append(&mut found);
     }
 }
 
@@ -85,6 +86,10 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
     if before.unclear {
         return None;
     }
+    let (source, gas) = after
+        .contents
+        .iter()
+        .find_map(|content| Some((content, gas_of(plan, content)?)))?;
     // Either comes to the other; `acidify` brings an acid whatever its name.
     let acid_added = moment
         .additions
@@ -104,17 +109,13 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
                 .contents
                 .iter()
                 .find_map(|content| acidity(plan, content))?;
-            let source = moment
+            let came = moment
                 .additions
                 .iter()
                 .find(|addition| gas_of(plan, &addition.content).is_some())?;
-            (source.at, strength)
+            (came.at, strength)
         }
     };
-    let (source, gas) = after
-        .contents
-        .iter()
-        .find_map(|content| Some((content, gas_of(plan, content)?)))?;
     let mild = source
         .substance(&plan.materials)
         .is_some_and(|substance| substance.name() == "sodium cyanoborohydride");

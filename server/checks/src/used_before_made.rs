@@ -120,7 +120,7 @@ fn takes_from(moment: &Moment, source: usize) -> bool {
 /// A material that goes into one vessel only, which is made ready and then never spoken of again.
 fn left_behind(plan: &Plan, vessel: usize) -> Option<Finding> {
     let item = sensitive::listed(plan, vessel)?;
-    let text = item.text.to_lowercase();
+    let text = &item.lower;
     let is_pot = ["flask", "vial", "tube", "funnel", "beaker"]
         .iter()
         .any(|kind| item.head.to_lowercase().ends_with(kind));

@@ -191,7 +191,7 @@ fn fix(plan: &Plan, entry: &Entry<'_>, rinse: &Rinse) -> Option<Vec<Edit>> {
     let with: Vec<&str> = plan
         .apparatus
         .iter()
-        .zip(state)
+        .zip(state.iter())
         .enumerate()
         .filter(|(index, (item, state))| {
             *index != entry.vessel && item.id.is_some() && same(&state.glass)

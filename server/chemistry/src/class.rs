@@ -130,6 +130,13 @@ vocabulary! {
     }
 }
 
+impl Tag {
+    /// The bit that stands for it in the written table.
+    pub(crate) fn bit(self) -> u16 {
+        1 << self as u16
+    }
+}
+
 vocabulary! {
     /// What sets a gas free.
     GasAgent {

@@ -1,17 +1,32 @@
 //! The substance table: identity, physical constants, classes and hazards, each with its source.
 
 use std::fmt;
+use std::sync::LazyLock;
 
 use crate::class::{ReagentClass, Sensitivity, Tag};
 use crate::quantity::{
     MassDensity, MolarConcentration, TemperatureInterval, ThermodynamicTemperature, mass_density,
     molar_concentration, temperature_interval, thermodynamic_temperature,
 };
-use crate::table;
 
 const SUBSTANCES: &str = include_str!(concat!(env!("OUT_DIR"), "/substances.tsv"));
 const ROWS: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/rows.bin"));
 const SOURCES: &str = include_str!(concat!(env!("OUT_DIR"), "/sources.tsv"));
+
+/// By key, read once: every value comes with its source.
+static ALL_SOURCES: LazyLock<Vec<Source>> = LazyLock::new(|| {
+    let source = |line: &'static str| {
+        let mut cells = line.split('\t');
+        Source {
+            key: cells.next().unwrap_or_default(),
+            citation: cells.next().unwrap_or_default(),
+            seen: cells.next().unwrap_or_default(),
+        }
+    };
+    let mut sources: Vec<Source> = SOURCES.lines().map(source).collect();
+    sources.sort_unstable_by_key(|source| source.key);
+    sources
+});
 
 /// A row of the substance table.
 ///
@@ -88,17 +103,19 @@ enum Column {
     DensityAt,
     Melting,
     Boiling,
-    Class,
-    Tags,
-    WaterEquivalents,
+    WaterEquivalents = 12,
     OxygenEquivalents,
     Strengths,
     Hazards,
     Sources,
 }
 
-/// Bytes of a row in the index of cells: where the row begins, and where each of its cells ends, from there.
-const ROW_BYTES: usize = 4 + 2 * (Column::Sources as usize + 1);
+/// Bytes of a row in the index of cells: where the row begins, its class, its tags, and where each of its cells ends,
+/// from its beginning.
+const ROW_BYTES: usize = ENDS + 2 * (Column::Sources as usize + 1);
+const CLASS: usize = 4;
+const TAGS: usize = CLASS + 1;
+const ENDS: usize = TAGS + 2;
 
 impl Substance {
     /// From the number of its row, as the indexes hold it.
@@ -117,12 +134,16 @@ impl Substance {
         (0..(ROWS.len() / ROW_BYTES) as u32).map(Substance)
     }
 
+    fn row(self) -> Option<&'static [u8; ROW_BYTES]> {
+        ROWS.get(self.0 as usize * ROW_BYTES..)?.first_chunk()
+    }
+
     fn cell(self, column: Column) -> &'static str {
         let found = || {
-            let row = ROWS.get(self.0 as usize * ROW_BYTES..)?;
+            let row = self.row()?;
             let start = u32::from_le_bytes(*row.first_chunk()?) as usize;
             let end_of = |column: usize| {
-                let end = row.get(4 + 2 * column..)?.first_chunk()?;
+                let end = row.get(ENDS + 2 * column..)?.first_chunk()?;
                 Some(start + usize::from(u16::from_le_bytes(*end)))
             };
             let begin = match (column as usize).checked_sub(1) {
@@ -212,19 +233,22 @@ impl Substance {
 
     /// Reagent class.
     pub fn class(self) -> Option<ReagentClass> {
-        ReagentClass::from_tag(self.cell(Column::Class))
+        let number = usize::from(self.row()?[CLASS]);
+        ReagentClass::ALL.get(number.checked_sub(1)?).copied()
     }
 
     /// Whether the table gives it this property; silence is no denial.
     pub fn has(self, tag: Tag) -> bool {
-        self.tags().any(|own| own == tag)
+        let own = self
+            .row()
+            .map_or(0, |row| u16::from_le_bytes([row[TAGS], row[TAGS + 1]]));
+        own & tag.bit() != 0
     }
 
     /// The properties that the table gives it.
     pub fn tags(self) -> impl Iterator<Item = Tag> {
-        self.cell(Column::Tags)
-            .split_whitespace()
-            .filter_map(Tag::from_tag)
+        let all = Tag::ALL.iter().copied();
+        all.filter(move |tag| self.has(*tag))
     }
 
     /// Moles of the reagent that one mole of water destroys.
@@ -312,13 +336,8 @@ impl fmt::Debug for Substance {
 impl Source {
     /// The source that the tables call so.
     pub fn of_key(key: &str) -> Option<Source> {
-        let line = table::from_key(SOURCES, key).next()?;
-        let mut cells = line.split('\t');
-        Some(Source {
-            key: cells.next().filter(|found| *found == key)?,
-            citation: cells.next().unwrap_or_default(),
-            seen: cells.next().unwrap_or_default(),
-        })
+        let found = ALL_SOURCES.binary_search_by(|source| source.key.cmp(key));
+        ALL_SOURCES.get(found.ok()?).copied()
     }
 }
 

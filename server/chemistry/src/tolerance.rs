@@ -208,32 +208,72 @@ struct Row {
     what: &'static str,
     /// `None` for every size.
     nominal: Option<f64>,
-    tolerance: &'static str,
-    sources: &'static str,
+    error: Error,
+    source: Source,
+    second: Option<Source>,
+}
+
+/// A sum: `0.03`, or `1.5 % capacity + 2 % volume`.
+#[derive(Default)]
+struct Error {
+    constant: f64,
+    of_capacity: f64,
+    of_volume: f64,
+}
+
+impl Error {
+    fn read(text: &str) -> Option<Error> {
+        let mut error = Error::default();
+        for term in text.split(" + ") {
+            match term.split_once(" % ") {
+                Some((percent, "capacity")) => {
+                    error.of_capacity += percent.parse::<f64>().ok()? / 100.0
+                }
+                Some((percent, "volume")) => {
+                    error.of_volume += percent.parse::<f64>().ok()? / 100.0
+                }
+                Some(_) => return None,
+                None => error.constant += term.parse::<f64>().ok()?,
+            }
+        }
+        Some(error)
+    }
+
+    fn of(&self, nominal: f64, measured: f64) -> f64 {
+        self.constant + self.of_capacity * nominal + self.of_volume * measured
+    }
 }
 
 /// By tool and class, read once: every amount that is measured asks for several.
 static ROWS: LazyLock<HashMap<(&str, &str), Vec<Row>>> = LazyLock::new(|| {
     let mut rows: HashMap<_, Vec<Row>> = HashMap::new();
-    let row = |line: &'static str| {
-        let mut cells = line.split('\t');
-        let of = (cells.next()?, cells.next()?);
-        let row = Row {
-            what: cells.next()?,
-            nominal: match cells.next()? {
-                "any" => None,
-                size => Some(size.parse().ok()?),
-            },
-            tolerance: cells.next()?,
-            sources: cells.next()?,
-        };
-        Some((of, row))
-    };
-    for (of, row) in TOLERANCES.lines().filter_map(row) {
+    for (of, row) in TOLERANCES.lines().filter_map(Row::read) {
         rows.entry(of).or_default().push(row);
     }
     rows
 });
+
+impl Row {
+    fn read(line: &'static str) -> Option<((&'static str, &'static str), Row)> {
+        let mut cells = line.split('\t');
+        let of = (cells.next()?, cells.next()?);
+        let what = cells.next()?;
+        let nominal = match cells.next()? {
+            "any" => None,
+            size => Some(size.parse().ok()?),
+        };
+        let error = Error::read(cells.next()?)?;
+        let mut sources = cells.next()?.split('+').map(Source::of_key);
+        let row = Row {
+            what,
+            nominal,
+            error,
+            source: sources.next()??,
+            second: sources.next().flatten(),
+        };
+        Some((of, row))
+    }
+}
 
 fn rows(tool: &'static str, class: &'static str) -> impl Iterator<Item = &'static Row> {
     ROWS.get(&(tool, class)).into_iter().flatten()
@@ -250,31 +290,17 @@ fn find(
     let row = rows(tool, class)
         .find(|row| systematic(row) && of_size(row))
         .or_else(|| rows(tool, class).find(|row| systematic(row) && row.nominal.is_none()))?;
-    let mut sources = row.sources.split('+').filter_map(Source::of_key);
     Some(Tolerance {
-        half_width: evaluate(row.tolerance, nominal, measured)?,
+        half_width: row.error.of(nominal, measured),
         repeatability: rows(tool, class)
             .find(|row| !systematic(row) && of_size(row))
-            .and_then(|row| evaluate(row.tolerance, nominal, measured)),
+            .map(|row| row.error.of(nominal, measured)),
         basis: match row.what {
             "limit" => Basis::Limit,
             _ => Basis::Typical,
         },
-        source: sources.next()?,
-        second: sources.next(),
-    })
-}
-
-/// A sum of terms: `0.03`, or `1.5 % capacity + 2 % volume`.
-fn evaluate(text: &str, nominal: f64, measured: f64) -> Option<f64> {
-    text.split(" + ").try_fold(0.0, |sum, term| {
-        let value = match term.split_once(" % ") {
-            Some((percent, "capacity")) => percent.parse::<f64>().ok()? / 100.0 * nominal,
-            Some((percent, "volume")) => percent.parse::<f64>().ok()? / 100.0 * measured,
-            Some(_) => return None,
-            None => term.parse().ok()?,
-        };
-        Some(sum + value)
+        source: row.source,
+        second: row.second,
     })
 }
 
@@ -292,26 +318,21 @@ mod tests {
         let header = "tool\tclass\twhat\tnominal\ttolerance\tsources";
         assert_eq!(lines.next(), Some(header));
         for line in lines {
-            let cells: Vec<_> = line.split('\t').collect();
-            let [_, _, what, nominal, tolerance, sources] = cells[..] else {
-                panic!("{line}: {} cells", cells.len());
+            let Some((_, row)) = Row::read(line) else {
+                panic!("{line}");
             };
             assert!(
-                ["limit", "typical", "repeatability"].contains(&what),
+                ["limit", "typical", "repeatability"].contains(&row.what),
                 "{line}"
             );
-            let size = nominal.parse::<f64>();
+            assert!(row.nominal.is_none_or(|size| size > 0.0), "{line}");
+            assert!(row.error.of(1.0, 1.0) > 0.0, "{line}");
+            let sources = line.rsplit('\t').next().unwrap_or_default();
             assert!(
-                nominal == "any" || size.is_ok_and(|size| size > 0.0),
+                sources.split('+').all(|key| Source::of_key(key).is_some()),
                 "{line}"
             );
-            assert!(
-                evaluate(tolerance, 1.0, 1.0).is_some_and(|value| value > 0.0),
-                "{line}"
-            );
-            for key in sources.split('+') {
-                assert!(Source::of_key(key).is_some(), "{line}: no source {key}");
-            }
+            assert_eq!(line.split('\t').count(), 6, "{line}");
         }
     }
 }

@@ -22,6 +22,8 @@ struct Unit {
     text: Arc<str>,
     /// The text read line by line, where that was done while it was edited.
     read: OnceLock<Arc<PlanText>>,
+    /// The materials before the edits since it was last worked out.
+    before: Vec<plan::Material>,
     worked_out: OnceLock<(Arc<Plan>, Arc<[checks::Finding]>)>,
 }
 
@@ -78,22 +80,28 @@ impl Unit {
         Unit {
             text: text.into(),
             read: OnceLock::new(),
+            before: Vec::new(),
             worked_out: OnceLock::new(),
         }
     }
 
     /// The same plan with another text, of which only the lines that changed are read.
     fn edited(&mut self, text: &str) -> Unit {
-        let read = match self.worked_out.take() {
-            // Nobody else reads it most of the time: then it need not be copied.
-            Some((plan, _)) => match Arc::try_unwrap(plan) {
-                Ok(plan) => Some(plan.text),
-                Err(plan) => Some(plan.text.clone()),
-            },
-            None => None,
+        let mut unit = Unit::new(text);
+        // Nobody else reads it most of the time: then it need not be copied.
+        let plan = self.worked_out.take();
+        let plan = plan.map(|(plan, _)| Arc::unwrap_or_clone(plan));
+        let read = match plan {
+            Some(plan) => {
+                unit.before = plan.materials;
+                Some(plan.text)
+            }
+            None => {
+                unit.before = std::mem::take(&mut self.before);
+                None
+            }
         };
         let read = self.read.take().or(read);
-        let unit = Unit::new(text);
         if let Some(before) = read {
             let before = Arc::unwrap_or_clone(before);
             let _ = unit
@@ -107,7 +115,7 @@ impl Unit {
         self.worked_out.get_or_init(|| {
             let read = || Arc::new(syntax::read_plan(&self.text));
             let text = self.read.get_or_init(read).clone();
-            let plan = Arc::new(Plan::with_context(text, context));
+            let plan = Arc::new(Plan::again(text, context, &self.before));
             let findings = checks::findings(&plan).into();
             (plan, findings)
         })
@@ -149,6 +157,7 @@ impl Document {
         self.context = context;
         for unit in &mut self.units {
             unit.worked_out = OnceLock::new();
+            unit.before = Vec::new();
         }
         true
     }

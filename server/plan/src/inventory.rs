@@ -71,7 +71,7 @@ pub struct Bottle {
     /// Where its name stands.
     pub range: Range<usize>,
     /// Substance, strength, titre, density and water as a line of a plan says them.
-    pub entry: Entry,
+    pub entry: Arc<Entry>,
     /// What that line comes to.
     pub material: Material,
     /// Its strength or assay as written.
@@ -201,7 +201,7 @@ pub fn compare(line: &Entry, bottle: &Entry) -> Agreement {
         }
         (Some((form, a, in_a)), Some((other, b, in_b))) => {
             let carriers = in_a.zip(in_b).and_then(|(a, b)| {
-                let named = |name: &str| Some(Identity::of(&entry(name).ok()?, 0));
+                let named = |name: &str| entry(name).ok().map(|entry| Identity::of(&entry, 0));
                 same_substance(&named(&a)?, &named(&b)?)
             });
             if carriers == Some(false) {
@@ -625,7 +625,7 @@ fn unlikely_titre(entry: &Entry) -> Option<String> {
 }
 
 /// A line of materials with this body, or why it cannot be one.
-fn entry(body: &str) -> Result<Entry, String> {
+fn entry(body: &str) -> Result<Arc<Entry>, String> {
     let plan = syntax::read_plan(&format!("materials\nbottle-line: {body}\n"));
     let line = plan.lines.into_iter().nth(1);
     let Some(line) = line else {

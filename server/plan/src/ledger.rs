@@ -236,17 +236,16 @@ impl<'a> Reckoner<'a> {
             return self.taken_by_steps(material);
         };
         // Equivalents without a scale leave a mass that is written beside them as it is.
-        self.stated(material, first).or_else(|gap| {
+        self.stated(material.line, first).or_else(|gap| {
             others
                 .iter()
-                .find_map(|amount| self.stated(material, amount).ok())
+                .find_map(|amount| self.stated(material.line, amount).ok())
                 .ok_or(gap)
         })
     }
 
     /// What one stated amount says by itself.
-    pub(crate) fn stated(&mut self, material: &Material, amount: &Amount) -> Determined1<Basis> {
-        let line = material.line;
+    pub(crate) fn stated(&mut self, line: u32, amount: &Amount) -> Determined1<Basis> {
         let quantity = match (&amount.kind, &amount.quantity) {
             (AmountKind::Excess, _) => return Err(Gap::new("written as `excess`")),
             (AmountKind::Uncounted(count, what), _) => {
@@ -361,7 +360,7 @@ impl<'a> Reckoner<'a> {
         let mut sum: Option<Basis> = None;
         for take in &takes {
             if let Some((times, amount, _)) = take.quantity() {
-                let portion = self.portion(material, take.line, times, amount)?;
+                let portion = self.portion(take.line, times, amount)?;
                 sum = Some(match (sum, portion) {
                     (None, first) => first,
                     (Some(Basis::Amount(a)), Basis::Amount(b)) => {
@@ -402,24 +401,14 @@ impl<'a> Reckoner<'a> {
     }
 
     /// A portion of a step as a basis, times its count.
-    pub(crate) fn portion(
-        &mut self,
-        material: &Material,
-        line: u32,
-        times: u32,
-        amount: &Amount,
-    ) -> Determined1<Basis> {
-        let here = Material {
-            line,
-            ..material.clone()
-        };
+    pub(crate) fn portion(&mut self, line: u32, times: u32, amount: &Amount) -> Determined1<Basis> {
         let times = Known::new(
             Ratio::new::<uom::si::ratio::ratio>(f64::from(times)),
             Ratio::new::<uom::si::ratio::ratio>(0.0),
             Origin::Convention("number of portions"),
         );
         let rule = "portions × size";
-        Ok(match self.stated(&here, amount)? {
+        Ok(match self.stated(line, amount)? {
             Basis::Amount(one) => Basis::Amount(one.times(&times, rule)),
             Basis::Mass(one) => Basis::Mass(one.times(&times, rule)),
             Basis::Volume(one) => Basis::Volume(one.times(&times, rule)),
@@ -688,7 +677,7 @@ impl Plan {
         amount: &Amount,
     ) -> Result<Amounts, Gap> {
         let mut reckoner = self.reckoner();
-        let basis = reckoner.portion(material, line, times, amount)?;
+        let basis = reckoner.portion(line, times, amount)?;
         Ok(reckoner.complete(material, basis))
     }
 

@@ -61,6 +61,7 @@ pub struct Plan {
     pub apparatus: Vec<Apparatus>,
     /// Every clause of the steps, with the vessels before and after it.
     pub moments: Vec<Moment>,
+    lines_of_keys: Vec<Vec<u32>>,
 }
 
 /// The air of the room.
@@ -82,6 +83,13 @@ impl Plan {
     /// Works out a plan against its surroundings.
     #[must_use]
     pub fn with_context(text: Arc<PlanText>, context: &Context) -> Plan {
+        Plan::again(text, context, &[])
+    }
+
+    /// Works out a plan that had these materials before an edit, against the same surroundings: a line that was not
+    /// read again is what it was. It comes to the same as [`Plan::with_context`].
+    #[must_use]
+    pub fn again(text: Arc<PlanText>, context: &Context, before: &[Material]) -> Plan {
         let mut materials = Vec::new();
         let mut title = None;
         let mut scale = None;
@@ -108,7 +116,13 @@ impl Plan {
                 Statement::Entry(entry) => {
                     if let Some(id) = key_on_line(&text, index) {
                         let unread = has_unread_number(line);
-                        materials.push(Material::resolve(id, index, entry, unread, context));
+                        let same = before
+                            .iter()
+                            .find(|known| known.is_of(id, index, entry, unread));
+                        materials.push(match same {
+                            Some(known) => known.clone(),
+                            None => Material::resolve(id, index, entry, unread, context),
+                        });
                     }
                 }
                 _ => {}
@@ -132,6 +146,7 @@ impl Plan {
             apparatus,
             moments,
             materials,
+            lines_of_keys: takes::lines_of_keys(&text),
             text,
         }
     }

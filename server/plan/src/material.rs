@@ -18,6 +18,10 @@ use uom::si::ratio::ratio;
 /// A line of `materials` or `products`, resolved.
 #[derive(Clone, Debug)]
 pub struct Material {
+    /// The line that it was read from, without what could not be read.
+    pub(crate) entry: Arc<Entry>,
+    /// Whether a number of the line could not be read.
+    pub(crate) unread: bool,
     /// Its key.
     pub id: KeyId,
     /// The key as written.
@@ -111,13 +115,18 @@ pub enum Basis {
 }
 
 impl Material {
+    /// Whether it is what would come of this line.
+    pub(crate) fn is_of(&self, id: KeyId, line: u32, entry: &Arc<Entry>, unread: bool) -> bool {
+        Arc::ptr_eq(&self.entry, entry) && (self.id, self.line, self.unread) == (id, line, unread)
+    }
+
     /// Resolves an entry of the plan. Strength, titre, density and water that the line leaves out are those of
     /// the bottle that it names.
     #[must_use]
     pub fn resolve(
         id: KeyId,
         line: u32,
-        entry: &Entry,
+        entry: &Arc<Entry>,
         unread: bool,
         context: &Context,
     ) -> Material {
@@ -143,6 +152,8 @@ impl Material {
             || written.is_impure();
         let density = density(&identity, &written, solution, diluted);
         let mut material = Material {
+            entry: entry.clone(),
+            unread,
             id,
             key: entry.key.clone(),
             line,

@@ -4,7 +4,7 @@ use crate::Plan;
 use crate::known::{Known, Origin};
 use crate::ledger::Amounts;
 use crate::material::{Basis, Bottle, Material};
-use crate::takes;
+use crate::takes::Take;
 use crate::tools::Reading;
 use chemistry::{Sensitivity, Substance, combine, standard_uncertainty};
 use syntax::{AmountKind, ModifierKind, Nature, Role};
@@ -102,8 +102,7 @@ impl Plan {
                 .iter()
                 .any(|thing| thing.name.text.contains("syringe"))
         };
-        takes::takes(&self.text)
-            .filter(|take| take.key() == Some(material.id))
+        self.takes_of(material.id)
             .flat_map(|take| &take.clause.modifiers)
             .any(|modifier| matches!(&modifier.kind, ModifierKind::Via(things) if named(things)))
     }
@@ -111,13 +110,11 @@ impl Plan {
     /// The portions in which the steps take a material, where they take more than one; each is measured by itself.
     #[must_use]
     pub fn portions(&self, material: &Material) -> Vec<Amounts> {
-        let takes: Vec<_> = takes::takes(&self.text)
-            .filter(|take| take.key() == Some(material.id) && take.draws())
-            .collect();
+        let takes: Vec<_> = self.takes_of(material.id).filter(Take::draws).collect();
         if takes.len() < 2 {
             return Vec::new();
         }
-        let portion = |take: &takes::Take<'_>| {
+        let portion = |take: &Take<'_>| {
             let (_, amount, _) = take.quantity()?;
             self.portion(material, take.line, 1, amount).ok()
         };

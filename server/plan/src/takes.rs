@@ -1,5 +1,6 @@
 //! What the steps take from the bottles: every mention of a substance that a step brings in.
 
+use crate::Plan;
 use crate::convert;
 use crate::known::At;
 use syntax::{
@@ -139,16 +140,49 @@ pub fn things(clause: &Clause) -> impl Iterator<Item = (Slot, &Thing)> {
 
 /// Every mention of a thing by a step, in the order of the plan.
 pub fn takes(text: &PlanText) -> impl Iterator<Item = Take<'_>> {
-    steps(text).flat_map(|(line, step)| {
-        step.clauses.iter().flat_map(move |clause| {
-            things(clause).map(move |(slot, thing)| Take {
-                line,
-                clause,
-                thing,
-                slot,
-            })
+    steps(text).flat_map(|(line, step)| of_step(line, step))
+}
+
+/// Takes of a step.
+fn of_step(line: u32, step: &Step) -> impl Iterator<Item = Take<'_>> {
+    step.clauses.iter().flat_map(move |clause| {
+        things(clause).map(move |(slot, thing)| Take {
+            line,
+            clause,
+            thing,
+            slot,
         })
     })
+}
+
+/// The lines of the steps that name each key, by key: a long plan is not read through for every material.
+pub(crate) fn lines_of_keys(text: &PlanText) -> Vec<Vec<u32>> {
+    let mut lines = vec![Vec::new(); text.keys.len()];
+    for take in takes(text) {
+        if let Some(lines) = take.key().and_then(|key| lines.get_mut(key.0 as usize))
+            && lines.last() != Some(&take.line)
+        {
+            lines.push(take.line);
+        }
+    }
+    lines
+}
+
+impl Plan {
+    /// What the steps take of a key, in the order of the plan.
+    pub fn takes_of(&self, key: KeyId) -> impl Iterator<Item = Take<'_>> {
+        let lines = self.lines_of_keys.get(key.0 as usize).into_iter().flatten();
+        let steps =
+            lines.filter_map(
+                |&line| match &self.text.lines.get(line as usize)?.statement {
+                    Statement::Step(step) => Some((line, step)),
+                    _ => None,
+                },
+            );
+        steps
+            .flat_map(|(line, step)| of_step(line, step))
+            .filter(move |take| take.key() == Some(key))
+    }
 }
 
 /// The steps, with their lines.

@@ -152,7 +152,7 @@ impl Volumetric {
 
     /// Fillings, the greatest error and the standard uncertainty over the volume. A tool errs to one side each time
     /// that it is filled, so its errors add up.
-    fn measure(&self, volume: Volume) -> Option<(u32, f64, f64, Basis)> {
+    fn measure(&self, volume: Volume) -> Option<Measured> {
         let strokes = chemistry::strokes(volume, self.size)?;
         if !(1..=MOST_STROKES).contains(&strokes) {
             return None;
@@ -263,6 +263,12 @@ impl Tools {
         }
     }
 
+    /// Whether a file names balances or tools for volumes.
+    #[must_use]
+    pub fn are_stated(&self) -> bool {
+        self.stated.0 || self.stated.1
+    }
+
     /// The tools for volumes.
     #[must_use]
     pub fn volumetric(&self) -> &[Volumetric] {
@@ -274,17 +280,18 @@ impl Tools {
     pub fn weigh(&self, net: Mass) -> Option<Reading> {
         let weighed = self.balances.iter().filter_map(|balance| {
             let (greatest, uncertainty) = balance.weigh(net)?;
-            Some(Reading {
-                tool: balance.to_string(),
-                strokes: 1,
-                greatest_error: Ratio::new::<ratio>(greatest),
-                uncertainty: Ratio::new::<ratio>(uncertainty),
-                basis: balance.error.basis,
-                assumed: !self.stated.0,
-                division: Measure::Mass(balance.readability),
-            })
+            Some((balance, (1, greatest, uncertainty, balance.error.basis)))
         });
-        best(weighed)
+        let (balance, (strokes, greatest, uncertainty, basis)) = best(weighed)?;
+        Some(Reading {
+            tool: balance.to_string(),
+            strokes,
+            greatest_error: Ratio::new::<ratio>(greatest),
+            uncertainty: Ratio::new::<ratio>(uncertainty),
+            basis,
+            assumed: !self.stated.0,
+            division: Measure::Mass(balance.readability),
+        })
     }
 
     /// The tool that measures a volume best, with the fewest fillings that are good enough; `closed` for a liquid that
@@ -302,31 +309,31 @@ impl Tools {
             .filter(|tool| tool.size >= volume)
             .map(|tool| tool.size)
             .reduce(|a, b| if b < a { b } else { a });
-        let measured = fit.iter().filter_map(|tool| {
-            let (strokes, greatest, uncertainty, basis) = tool.measure(volume)?;
+        let measured = fit
+            .iter()
             // A large tool is no choice where a small one holds it.
-            if natural.is_some_and(|natural| tool.size > natural * LARGE) {
-                return None;
-            }
-            Some(Reading {
-                tool: tool.to_string(),
-                strokes,
-                greatest_error: Ratio::new::<ratio>(greatest),
-                uncertainty: Ratio::new::<ratio>(uncertainty),
-                basis,
-                assumed: !self.stated.1,
-                division: Measure::Volume(tool.division()),
-            })
-        });
-        best(measured)
+            .filter(|tool| natural.is_none_or(|natural| tool.size <= natural * LARGE))
+            .filter_map(|tool| Some((tool, tool.measure(volume)?)));
+        let (tool, (strokes, greatest, uncertainty, basis)) = best(measured)?;
+        Some(Reading {
+            tool: tool.to_string(),
+            strokes,
+            greatest_error: Ratio::new::<ratio>(greatest),
+            uncertainty: Ratio::new::<ratio>(uncertainty),
+            basis,
+            assumed: !self.stated.1,
+            division: Measure::Volume(tool.division()),
+        })
     }
 }
 
-fn best(readings: impl Iterator<Item = Reading>) -> Option<Reading> {
-    let poor = |reading: &Reading| reading.greatest_error.get::<ratio>() > GOOD_ENOUGH;
-    readings.min_by(|a, b| {
-        let order = (poor(a), a.strokes).cmp(&(poor(b), b.strokes));
-        order.then_with(|| a.uncertainty.value.total_cmp(&b.uncertainty.value))
+/// Fillings, greatest error and standard uncertainty, both over what is measured.
+type Measured = (u32, f64, f64, Basis);
+
+fn best<T>(measured: impl Iterator<Item = (T, Measured)>) -> Option<(T, Measured)> {
+    measured.min_by(|(_, a), (_, b)| {
+        let rank = |of: &Measured| (of.1 > GOOD_ENOUGH, of.0);
+        rank(a).cmp(&rank(b)).then_with(|| a.2.total_cmp(&b.2))
     })
 }
 

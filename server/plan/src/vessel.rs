@@ -198,15 +198,18 @@ pub struct Moment {
     /// What it brought into the vessel.
     pub additions: Vec<Addition>,
     /// Every piece of equipment before it.
-    pub before: Vec<Arc<VesselState>>,
+    pub before: States,
     /// Every piece of equipment after it.
-    pub after: Vec<Arc<VesselState>>,
+    pub after: States,
     /// The largest volume in the vessel during the clause, if known.
     pub peak: Option<Volume>,
     /// The clause brings something in or passes a gas, names no vessel, and which of several it means is not determined:
     /// the first was taken.
     pub unsure: bool,
 }
+
+/// The states of all equipment at one time; shared where nothing happened in between.
+pub type States = Arc<[Arc<VesselState>]>;
 
 /// Something that a clause brought into its vessel.
 #[derive(Clone, Debug)]

@@ -171,7 +171,7 @@ pub(crate) fn protection(bench: &Bench<'_>, hazards: &Hazards, inert_gas: bool) 
             bench::clause(plan, moment).is_some_and(|clause| wanted.contains(&clause.verb))
         })
     };
-    let states = || plan.moments.iter().flat_map(|moment| &moment.after);
+    let states = || plan.moments.iter().flat_map(|moment| moment.after.iter());
     let mut rules = vec![
         "Safety glasses, buttoned lab coat, closed shoes; gloves that stand what is handled, changed as soon as they are wetted. Work in the hood, sash down.".to_owned(),
     ];

@@ -5,6 +5,7 @@
 //! `text` is the reading and `span` still covers what was written.
 
 use crate::number::{Number, Quantity};
+use std::sync::Arc;
 
 /// A stretch of a line, in bytes from the line's start.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
@@ -60,7 +61,8 @@ pub enum Statement {
     /// `author`, `date`, `source`, `note`: a word of the language and free text.
     Remark(RemarkKind, Option<Text>),
     /// A line of `materials` or `products`.
-    Entry(Entry),
+    /// Shared, so that who keeps it sees whether its line was read again.
+    Entry(Arc<Entry>),
     /// A line of `equipment`.
     Equipment(Equipment),
     /// `in vial`, `meanwhile in flaskB`, `the day before`, alone on a line.

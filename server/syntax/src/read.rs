@@ -280,14 +280,14 @@ pub(crate) fn read_alone<'a>(
                 ))
             } else {
                 let named = *colon != Colon::Missing;
-                Statement::Entry(read_entry(
+                Statement::Entry(Arc::new(read_entry(
                     &source,
                     key.clone(),
                     body.clone(),
                     *block,
                     named,
                     &mut problems,
-                ))
+                )))
             }
         }
         Kind::Place {

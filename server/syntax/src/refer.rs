@@ -14,6 +14,7 @@ use crate::resolve::unknown_key;
 use crate::step::read_step;
 use crate::words::{self, is_place};
 use std::ops::Range;
+use std::sync::Arc;
 
 /// Reads what refers to keys.
 pub(crate) fn resolve(draft: &mut Draft<'_>, keys: &Keys) {
@@ -49,7 +50,7 @@ pub(crate) fn resolve(draft: &mut Draft<'_>, keys: &Keys) {
         Kind::Entry { .. } => {
             if let Statement::Entry(entry) = &mut line.statement {
                 let own = keys.find_exact(&entry.key.text);
-                for field in &mut entry.fields {
+                for field in &mut Arc::make_mut(entry).fields {
                     resolve_field(source, &mut field.kind, own, keys, problems);
                 }
             }

@@ -1,7 +1,7 @@
 //! `meniscus check`
 
 use super::sarif::Log;
-use super::{CheckFormat, Denied, Outcome, complain, drawing, files, print, print_json};
+use super::{CheckFormat, Denied, Outcome, complain, crew, drawing, files, print, print_json};
 use crate::positions::{Encoding, to_position};
 use crate::surroundings::Surroundings;
 use checks::Profile;
@@ -11,6 +11,7 @@ use serde::Serialize;
 use std::collections::BTreeMap;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
 
 /// The findings of all files, as programs read them.
 #[derive(Serialize)]
@@ -50,7 +51,7 @@ pub(super) fn check(
     let mut log = Log::default();
     let mut drawn = String::new();
     let mut count = Count::default();
-    let mut surroundings = Surroundings::with_profile(profile);
+    let surroundings = Mutex::new(Surroundings::with_profile(profile));
     let mut read_against = BTreeMap::new();
     let mut report = |file: &Path, findings: Vec<Finding>, text: &Rope, count: &mut Count| {
         for finding in findings {
@@ -62,21 +63,32 @@ pub(super) fn check(
             }
         }
     };
-    for file in &files {
-        let text = match files::read(file) {
-            Ok(text) => text,
+    let looked = crew::each(&files, |file| -> Result<_, String> {
+        let text = files::read(file)?;
+        let found = {
+            let mut surroundings = surroundings.lock().unwrap_or_else(PoisonError::into_inner);
+            surroundings.for_plan(file)
+        };
+        let document = Document::with_context(&text, found.context);
+        let findings = document.findings();
+        // What nothing was found in is not kept.
+        let text = match findings.is_empty() {
+            true => Rope::new(),
+            false => document.rope().clone(),
+        };
+        Ok((findings, text, found.files))
+    });
+    for (file, looked) in files.iter().zip(looked) {
+        let (findings, text, kept) = match looked {
+            Ok(looked) => looked,
             Err(complaint) => {
                 outcome = complain(&complaint);
                 continue;
             }
         };
         count.files += 1;
-        let found = surroundings.for_plan(file);
-        for kept in found.files {
-            read_against.insert(kept.path.clone(), kept);
-        }
-        let document = Document::with_context(&text, found.context);
-        report(file, document.findings(), document.rope(), &mut count);
+        read_against.extend(kept.into_iter().map(|kept| (kept.path.clone(), kept)));
+        report(file, findings, &text, &mut count);
     }
     for (path, kept) in &read_against {
         let text = Rope::from_str(&kept.text);

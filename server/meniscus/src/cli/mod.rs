@@ -3,6 +3,7 @@
 mod amounts;
 mod bench;
 mod check;
+mod crew;
 mod doctor;
 mod drawing;
 mod explain;

@@ -11,12 +11,12 @@ use tower_lsp::lsp_types::{
     FoldingRangeProviderCapability, HoverProviderCapability, MarkupKind, OneOf, RenameOptions,
     SelectionRangeProviderCapability, ServerCapabilities, SignatureHelpOptions,
     TextDocumentSyncCapability, TextDocumentSyncKind, TextDocumentSyncOptions,
-    TextDocumentSyncSaveOptions, WorkDoneProgressOptions, WorkspaceFoldersServerCapabilities,
+    TextDocumentSyncSaveOptions, Url, WorkDoneProgressOptions, WorkspaceFoldersServerCapabilities,
     WorkspaceServerCapabilities,
 };
 
 /// The parts of the client's capabilities that change what we send.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Abilities {
     pub(super) encoding: Encoding,
     /// Shows Markdown, rather than plain text only.
@@ -53,6 +53,8 @@ pub(super) struct Abilities {
     pub(super) configuration: bool,
     /// It can be told to say when they change.
     pub(super) configuration_told: bool,
+    /// Where the checks are described, each under its name: a finding may lead there.
+    pub(super) reference: Option<Url>,
 }
 
 impl Default for Abilities {
@@ -104,6 +106,9 @@ impl Abilities {
             configuration_told: yes(workspace
                 .and_then(|workspace| workspace.did_change_configuration)
                 .and_then(|changes| changes.dynamic_registration)),
+            reference: findings
+                .filter(|findings| findings.code_description_support == Some(true))
+                .and_then(|_| options?.get("reference")?.as_str()?.parse().ok()),
             prepares_rename: yes(rename.and_then(|rename| rename.prepare_support)),
             symbol_tree: yes(symbol.and_then(|symbol| symbol.hierarchical_document_symbol_support)),
         }

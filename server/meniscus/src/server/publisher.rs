@@ -36,7 +36,7 @@ impl Publisher {
                 while let Ok(uri) = receiver.try_recv() {
                     due.insert(uri);
                 }
-                let abilities = abilities.get().copied().unwrap_or_default();
+                let abilities = abilities.get().cloned().unwrap_or_default();
                 for uri in due {
                     let asks = asks.load(Ordering::Relaxed);
                     publish(&client, &documents, uri, &abilities, asks).await;

@@ -6,14 +6,14 @@ use ide::{CompletionKind, Finding, Severity, Symbol, TextEdit};
 use ropey::Rope;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use tower_lsp::lsp_types::{
-    self as lsp, CompletionItem, CompletionItemKind, CompletionList, CompletionResponse,
-    CompletionTextEdit, Diagnostic, DiagnosticRelatedInformation, DiagnosticSeverity,
-    DiagnosticTag, DocumentDiagnosticReport, DocumentLink, DocumentSymbolResponse, Documentation,
-    FoldingRange, FoldingRangeKind, FullDocumentDiagnosticReport, HoverContents, InlayHintLabel,
-    InlayHintTooltip, Location, MarkupContent, MarkupKind, NumberOrString, ParameterInformation,
-    ParameterLabel, RelatedFullDocumentDiagnosticReport, RelatedUnchangedDocumentDiagnosticReport,
-    SelectionRange, SignatureHelp, SignatureInformation, SymbolKind,
-    UnchangedDocumentDiagnosticReport, Url,
+    self as lsp, CodeDescription, CompletionItem, CompletionItemKind, CompletionList,
+    CompletionResponse, CompletionTextEdit, Diagnostic, DiagnosticRelatedInformation,
+    DiagnosticSeverity, DiagnosticTag, DocumentDiagnosticReport, DocumentLink,
+    DocumentSymbolResponse, Documentation, FoldingRange, FoldingRangeKind,
+    FullDocumentDiagnosticReport, HoverContents, InlayHintLabel, InlayHintTooltip, Location,
+    MarkupContent, MarkupKind, NumberOrString, ParameterInformation, ParameterLabel,
+    RelatedFullDocumentDiagnosticReport, RelatedUnchangedDocumentDiagnosticReport, SelectionRange,
+    SignatureHelp, SignatureInformation, SymbolKind, UnchangedDocumentDiagnosticReport, Url,
 };
 
 /// Findings of a text.
@@ -45,7 +45,15 @@ pub(super) fn diagnostic(
         });
     let unnecessary = abilities.finding_tags && checks::is_unnecessary(finding.check);
     let related: Option<Vec<_>> = abilities.related_information.then(|| related.collect());
+    let described = || {
+        // A mistake in a file beside the plans is no check.
+        checks::find(finding.check)?;
+        let mut href = abilities.reference.clone()?;
+        href.set_fragment(Some(finding.check));
+        Some(CodeDescription { href })
+    };
     Diagnostic {
+        code_description: described(),
         range: to_range(text, &finding.range, abilities.encoding),
         severity: Some(severity(finding.severity)),
         code: Some(NumberOrString::String(finding.check.to_owned())),

@@ -51,7 +51,7 @@ impl<'a> Pass<'a> {
         let clause = clause(self.plan, moment)?;
         self.dry(clause);
         self.bring(moment, clause);
-        for (index, (before, after)) in moment.before.iter().zip(&moment.after).enumerate() {
+        for (index, (before, after)) in moment.before.iter().zip(moment.after.iter()).enumerate() {
             if Arc::ptr_eq(before, after) {
                 continue;
             }

@@ -9,7 +9,7 @@ use crate::ledger::Amounts;
 use crate::material::{Basis, Material};
 use crate::measuring::Way;
 use crate::tools::{Measure, Reading};
-use crate::{Plan, show, takes};
+use crate::{Plan, show};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::{FromPrimitive, ToPrimitive};
 use syntax::Dimension;
@@ -307,8 +307,7 @@ impl Readings {
 
 /// No step takes it, or one does, and all of it.
 fn is_one_go(plan: &Plan, material: &Material, amounts: &Amounts) -> bool {
-    let taken =
-        takes::takes(&plan.text).filter(|take| take.key() == Some(material.id) && take.draws());
+    let taken = plan.takes_of(material.id).filter(|take| take.draws());
     let taken: Vec<_> = taken.collect();
     let [only] = taken.as_slice() else {
         return taken.is_empty();

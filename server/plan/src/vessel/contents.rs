@@ -38,7 +38,7 @@ impl Simulation<'_> {
                 PortionKind::Amount { amount, .. } => match material {
                     Some(index) => {
                         let material = &self.materials()[index];
-                        let basis = self.reckoner.portion(material, line, 1, amount).ok()?;
+                        let basis = self.reckoner.portion(line, 1, amount).ok()?;
                         self.reckoner
                             .complete(material, basis)
                             .volume
@@ -282,7 +282,7 @@ impl Simulation<'_> {
                 known(total).share(f64::from(*over) / f64::from((*under).max(1)))
             }
             Some(PortionKind::Amount { times, amount }) => {
-                match self.reckoner.portion(material, line, *times, amount) {
+                match self.reckoner.portion(line, *times, amount) {
                     Ok(basis) => known(&self.reckoner.complete(material, basis)),
                     Err(_) => of(None, None, None),
                 }

@@ -1,6 +1,6 @@
 //! Goes through the steps and changes the vessels.
 
-use super::{Addition, Apparatus, Gas, Glass, Moment, Opening, VesselState};
+use super::{Addition, Apparatus, Gas, Glass, Moment, Opening, States, VesselState};
 use crate::ledger::{Amounts, Reckoner};
 use crate::material::Material;
 use crate::takes::{self, Slot};
@@ -24,6 +24,8 @@ pub(crate) struct Simulation<'a> {
     pub(super) apparatus: &'a [Apparatus],
     pub(super) room: ThermodynamicTemperature,
     pub(super) states: Vec<Arc<VesselState>>,
+    /// As they were when they were last put down.
+    put_down: States,
     pub(super) taken: Vec<Taken>,
     /// Came out of the oven and was not cooled yet: a `cool` that names nothing means all of it.
     pub(super) hot: Vec<usize>,
@@ -95,6 +97,7 @@ impl<'a> Simulation<'a> {
                 .iter()
                 .map(|_| Arc::new(VesselState::new(room)))
                 .collect(),
+            put_down: Arc::default(),
             reckoner,
             amounts,
             apparatus,
@@ -252,10 +255,20 @@ impl<'a> Simulation<'a> {
         object.filter(|_| !moves)
     }
 
+    /// The states as they are now.
+    fn put_down(&mut self) -> States {
+        let same = |(a, b): (&Arc<VesselState>, &Arc<VesselState>)| Arc::ptr_eq(a, b);
+        let known = self.put_down.len() == self.states.len();
+        if !known || !self.put_down.iter().zip(&self.states).all(same) {
+            self.put_down = self.states.as_slice().into();
+        }
+        self.put_down.clone()
+    }
+
     fn clause(&mut self, line: u32, number: usize, clause: &Clause) {
         let named = self.target(clause);
         let vessel = named.unwrap_or(self.current);
-        let before = self.states.clone();
+        let before = self.put_down();
         if self.glovebox {
             self.change(vessel, |state| {
                 state.glass = Glass::Glovebox;
@@ -288,7 +301,7 @@ impl<'a> Simulation<'a> {
             (Some(peak), Some(volume)) => Some(if peak > volume { peak } else { volume }),
             (peak, volume) => peak.or(volume),
         };
-        let after = self.states.clone();
+        let after = self.put_down();
         self.moments.push(Moment {
             line,
             clause: number,

@@ -118,3 +118,26 @@ fn a_profile_of_the_command_line_rules_over_the_settings() {
     let page = out(&run(folder.path(), &["explain", VACUUM]));
     assert!(page.contains("in the profile strict"), "{page}");
 }
+
+#[test]
+fn a_finding_leads_to_where_its_check_is_described_for_who_says_where_that_is() {
+    let uri = "file:///nowhere/a.prep";
+    let href = |supported: bool| {
+        let mut client = Client::start();
+        let findings = json!({"publishDiagnostics": {"codeDescriptionSupport": supported}});
+        let params = json!({
+            "processId": null,
+            "rootUri": null,
+            "capabilities": {"textDocument": findings},
+            "initializationOptions": {"reference": "file:///there/checks.md"},
+        });
+        client.call("initialize", params).unwrap();
+        client.notify("initialized", json!({}));
+        client.open(uri, PLAN);
+        let found = client.findings_become(uri, &[SMALL]);
+        client.finish();
+        found[0]["codeDescription"]["href"].clone()
+    };
+    assert_eq!(href(true), format!("file:///there/checks.md#{SMALL}"));
+    assert_eq!(href(false), Value::Null);
+}
