@@ -60,6 +60,7 @@ mod reading;
 mod reagent_eats_solvent;
 mod reagent_into_protic;
 mod salt_eats_base;
+mod scale_missing;
 mod scale_not_limiting;
 mod sensitive;
 mod solvent_dryness;
@@ -243,6 +244,7 @@ pub static ALL: &[&Check] = &[
     &amounts_disagree::CHECK,
     &catalyst_loading_slip::CHECK,
     &salt_eats_base::CHECK,
+    &scale_missing::CHECK,
     &scale_not_limiting::CHECK,
     &equation::CHECK,
     &bottle_unknown::CHECK,

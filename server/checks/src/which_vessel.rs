@@ -14,15 +14,15 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Which vessel?
 
-**Finds** the first step that brings something in and names no vessel, while the plan lists several flasks, tubes or
-reactors and nothing says which of them is meant.
+**Finds** the first step that brings something in, or passes a gas, and names no vessel, while the
+plan lists several flasks, tubes or reactors and nothing says which of them is meant.
 
-Silent below a line `in flask`; where there is only one; where its key is the plain word for it (`flask` beside `killpot`);
-where every other one is named at the steps that mean it (`in
-rotflask`, `filter into rotflask`); and where the steps above have handled this one and no other.
+Silent below a line `in flask`; where there is only one; where its key is the plain word for it
+(`flask` beside `killpot`); where every other one is named at the steps that mean it (`in rotflask`,
+`filter into rotflask`); and where the steps above have handled this one and no other.
 
-**Why it matters.** The first vessel of the equipment is taken, and whatever is said of dryness, atmosphere and filling
-is said of that one. Who follows the plan has the same question.
+**Why it matters.** The first vessel of the equipment is taken, and whatever is said of dryness,
+atmosphere and filling is said of that one. Who follows the plan has the same question.
 
 **Example**
 
@@ -32,7 +32,8 @@ is said of that one. Who follows the plan has the same question.
     steps
       add base
 
-**Write instead** `in flaskA` on a line of its own above the steps that happen there, or `add base to flaskA`.
+**Write instead** `in flaskA` on a line of its own above the steps that happen there, or `add base
+to flaskA`.
 
 **Sources.** It follows from the steps.
 ";
@@ -51,10 +52,10 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let vessels = plan
         .apparatus
         .iter()
-        .filter(|item| item.kind == EquipmentKind::Vessel);
+        .filter(|item| item.kind == EquipmentKind::Vessel && item.id.is_some());
     let message = format!(
-        "Which vessel is meant is not said, and {} was taken: write `in {}` on a line above, or `to {}` here.",
-        taken.name, taken.name, taken.name
+        "Which vessel is meant is not said, and {} was taken: write `in {}` on a line above, or name it here.",
+        taken.name, taken.name
     );
     let at = plan::At {
         line: moment.line,

@@ -16,7 +16,7 @@ use crate::known::At;
 use crate::material::Material;
 use chemistry::{ReagentClass, State, Substance, Tag};
 use std::sync::Arc;
-use syntax::{EquipmentKind, KeyId, PlanText, Referent, Statement, Thing};
+use syntax::{EquipmentKind, KeyId, ModifierKind, PlanText, Referent, Statement, Thing, Verb};
 use uom::si::f64::{AmountOfSubstance, Mass, ThermodynamicTemperature, Volume};
 use uom::si::thermodynamic_temperature::degree_celsius;
 
@@ -203,7 +203,8 @@ pub struct Moment {
     pub after: States,
     /// The largest volume in the vessel during the clause, if known.
     pub peak: Option<Volume>,
-    /// The clause names no vessel, and which of several it means is not determined: the first was taken.
+    /// The clause brings something in or passes a gas, names no vessel, and which of several it means is not determined:
+    /// the first was taken.
     pub unsure: bool,
 }
 
@@ -384,7 +385,7 @@ impl Content {
     }
 }
 
-/// The equipment of a plan; the first of its items is never missing.
+/// The equipment of a plan, and the vessels that its steps name and it does not list; the first item is never missing.
 #[must_use]
 pub fn apparatus(text: &PlanText) -> Vec<Apparatus> {
     let mut items: Vec<Apparatus> = Vec::new();
@@ -406,6 +407,11 @@ pub fn apparatus(text: &PlanText) -> Vec<Apparatus> {
             lower: equipment.text.text.to_lowercase().into(),
             head: equipment.head.as_ref().into(),
         });
+    }
+    for name in unlisted(text) {
+        if misspelt(text, &items, name).is_none() {
+            items.push(Apparatus::unlisted(name));
+        }
     }
     let has_vessel =
         |items: &[Apparatus]| items.iter().any(|item| item.kind == EquipmentKind::Vessel);
@@ -430,6 +436,103 @@ pub fn apparatus(text: &PlanText) -> Vec<Apparatus> {
         });
     }
     items
+}
+
+impl Apparatus {
+    /// A vessel of which there is only a name.
+    fn unlisted(name: &str) -> Apparatus {
+        const HEADS: [&str; 8] = [
+            "flask", "tube", "reactor", "vial", "funnel", "trap", "bottle", "beaker",
+        ];
+        let lower = name.to_lowercase();
+        let head = HEADS.into_iter().find(|head| lower.contains(head));
+        let text = match head {
+            Some("funnel") if lower.starts_with("sep") => "separating funnel",
+            head => head.unwrap_or_default(),
+        };
+        Apparatus {
+            id: None,
+            name: name.into(),
+            line: None,
+            kind: match head {
+                None | Some("flask" | "tube" | "reactor") => EquipmentKind::Vessel,
+                Some(_) => EquipmentKind::Holder,
+            },
+            capacity: None,
+            text: text.into(),
+            lower: text.into(),
+            head: head.unwrap_or("flask").into(),
+        }
+    }
+}
+
+/// Words that place lines, or steps that move things, name as a vessel, and that are no key.
+pub(crate) fn unlisted(text: &PlanText) -> Vec<&str> {
+    const MOST: usize = 8;
+    let mut names: Vec<&str> = Vec::new();
+    let mut note = |thing: &'_ Thing, name| {
+        // Every vessel has a state after every step, so that very many of them would cost much.
+        let new = names.len() < MOST && !names.contains(&name);
+        if new && thing.referent == Referent::Unknown {
+            names.push(name);
+        }
+    };
+    for line in &text.lines {
+        match &line.statement {
+            Statement::Place(place) => {
+                if let Some(thing) = &place.thing {
+                    note(thing, &*thing.name.text);
+                }
+            }
+            Statement::Step(step) => {
+                let moves = step.clauses.iter().filter(|clause| {
+                    matches!(
+                        clause.verb,
+                        Verb::Transfer
+                            | Verb::Pour
+                            | Verb::Decant
+                            | Verb::Filter
+                            | Verb::Add
+                            | Verb::Rinse
+                    )
+                });
+                for modifier in moves.flat_map(|clause| &clause.modifiers) {
+                    if let ModifierKind::To(things) = &modifier.kind {
+                        for thing in things.iter().filter(|thing| thing.portions.is_empty()) {
+                            note(thing, &*thing.name.text);
+                        }
+                    }
+                }
+            }
+            _ => {}
+        }
+    }
+    names
+}
+
+/// The item whose key is meant by a word that is used once. `vialA` beside `vialB` is another vial, and no slip.
+pub(crate) fn misspelt(text: &PlanText, items: &[Apparatus], name: &str) -> Option<usize> {
+    const SHORT: usize = 4;
+    if text.text.matches(name).count() > 1 {
+        return None;
+    }
+    let stem = |word: &str| {
+        let mut letters = word.chars();
+        letters.next_back();
+        letters.as_str().to_lowercase()
+    };
+    let most = if name.len() > SHORT { 2 } else { 1 };
+    let mut near = items.iter().enumerate().filter(|(_, item)| {
+        let distance = strsim::osa_distance(&name.to_lowercase(), &item.name.to_lowercase());
+        item.id.is_some()
+            && item.kind != EquipmentKind::Tool
+            && distance <= most
+            && (stem(name) != stem(&item.name) || distance == 0)
+    });
+    match (near.next(), near.next()) {
+        (Some((index, _)), None) => Some(index),
+        _ => None,
+    }
 }
 
 /// The gas that a thing names, if it is one.

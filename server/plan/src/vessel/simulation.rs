@@ -30,6 +30,8 @@ pub(crate) struct Simulation<'a> {
     /// Came out of the oven and was not cooled yet: a `cool` that names nothing means all of it.
     pub(super) hot: Vec<usize>,
     current: usize,
+    /// Words that are no key and mean a vessel all the same.
+    unlisted: Vec<(&'a str, usize)>,
     /// What the steps have shown of which vessel they mean where they name none.
     hand: Hand,
     glovebox: bool,
@@ -79,6 +81,16 @@ impl<'a> Simulation<'a> {
             .iter()
             .position(|item| item.kind == EquipmentKind::Vessel)
             .unwrap_or(0);
+        let text = reckoner.text;
+        let index = |name: &&'a str| {
+            let own = |item: &Apparatus| item.id.is_none() && &*item.name == *name;
+            let found = apparatus.iter().position(own);
+            found.or_else(|| super::misspelt(text, apparatus, name))
+        };
+        let unlisted = super::unlisted(text)
+            .into_iter()
+            .filter_map(|name| Some((name, index(&name)?)))
+            .collect();
         Simulation {
             taken: vec![Taken::default(); reckoner.materials.len()],
             states: apparatus
@@ -92,6 +104,7 @@ impl<'a> Simulation<'a> {
             room,
             hot: Vec::new(),
             current: first,
+            unlisted,
             hand: Hand {
                 placed: false,
                 receive: vec![false; apparatus.len()],
@@ -151,10 +164,17 @@ impl<'a> Simulation<'a> {
     }
 
     pub(super) fn item(&self, thing: &Thing) -> Option<usize> {
-        let (Referent::Key(id) | Referent::Standing(_, Some(id))) = thing.referent else {
-            return None;
-        };
-        self.apparatus.iter().position(|item| item.id == Some(id))
+        match thing.referent {
+            Referent::Key(id) | Referent::Standing(_, Some(id)) => {
+                self.apparatus.iter().position(|item| item.id == Some(id))
+            }
+            // With a portion, what is no key is read as a substance.
+            Referent::Unknown | Referent::Substance(None) => {
+                let named = |(name, _): &&(&str, usize)| *name == &*thing.name.text;
+                self.unlisted.iter().find(named).map(|&(_, index)| index)
+            }
+            _ => None,
+        }
     }
 
     pub(super) fn holder(&self, thing: &Thing) -> Option<usize> {
@@ -265,9 +285,9 @@ impl<'a> Simulation<'a> {
         self.temperature(vessel, clause);
         self.quench(line, vessel, clause, &additions);
         self.unseal(vessel, clause, &additions);
-        let unsure =
-            named.is_none() && !additions.is_empty() && !self.hand.is_sure(vessel, self.apparatus);
-        if unsure {
+        let acts = !additions.is_empty() || clause.objects.is_empty() && passes_gas(clause.verb);
+        let unsure = named.is_none() && acts && !self.hand.is_sure(vessel, self.apparatus);
+        if unsure && !additions.is_empty() {
             self.make_unclear(vessel);
         }
         for (_, thing) in takes::things(clause) {
@@ -496,4 +516,17 @@ impl<'a> Simulation<'a> {
             self.change(index, |state| state.opening = opening);
         }
     }
+}
+
+/// What is done with a gas or a vacuum, and with the air of a vessel.
+fn passes_gas(verb: Verb) -> bool {
+    matches!(
+        verb,
+        Verb::Purge
+            | Verb::Sparge
+            | Verb::Degas
+            | Verb::Evacuate
+            | Verb::EvacuateAndRefill
+            | Verb::Fill
+    )
 }

@@ -453,6 +453,15 @@ fn one_of_several_flasks_is_meant_only_where_the_plan_says_so() {
     );
     let plain = "  flask: 50 mL flask\n  rotflask: 100 mL flask\n";
     assert_eq!(in_hand(plain, "add salt\n"), sure("flask", true));
+    assert_eq!(
+        in_hand(two, "purge with argon for 5 min\n"),
+        sure("flaskA", false)
+    );
+    assert_eq!(
+        in_hand(two, "purge flaskA with argon for 5 min\n"),
+        sure("flaskA", true)
+    );
+    assert_eq!(in_hand(two, "stir for 1 h\n"), sure("flaskA", true));
     // Only one was handled.
     assert_eq!(
         in_hand(two, "dry flaskA at 125 °C\nadd salt\n"),
@@ -610,4 +619,41 @@ fn a_cool_oven_dries_no_glass() {
     glass("dry flask under vacuum\n", "flask", oven);
     glass("dry flask\n", "flask", oven);
     glass("dry flask at 80 °C\n", "flask", oven);
+}
+
+#[test]
+fn a_vessel_that_is_not_listed_is_no_other() {
+    for steps in [
+        "in vial\nadd thf 5 mL\nin pot\nadd thf 10 mL\n",
+        "in vial\nadd thf 5 mL\nadd thf 10 mL to pot\n",
+        "in vial\nadd thf 5 mL\nin pot\nadd thf 10 mL\ncool pot to 0 °C\n",
+    ] {
+        let plan = read(steps);
+        volume(&plan, "vial", Some(5.0));
+        volume(&plan, "pot", Some(10.0));
+    }
+    let plan = read("in vial\nadd thf 5 mL\nin pot\ncool pot to 0 °C\n");
+    let degrees = |name| celsius(state(&plan, name).temperature);
+    assert!((degrees("vial") - 21.0).abs() < 1e-9);
+    assert!(degrees("pot").abs() < 1e-9);
+    let plan = read("in pot\nadd thf 5 mL\ntransfer half of pot to flask\n");
+    for name in ["pot", "flask"] {
+        volume(&plan, name, Some(2.5));
+    }
+    let plan = read("in vial\nadd thf 5 mL\nin flask\ntransfer vial to pot\nadd thf 3 mL\n");
+    for (name, want) in [("vial", 0.0), ("flask", 3.0), ("pot", 5.0)] {
+        volume(&plan, name, Some(want));
+    }
+}
+
+#[test]
+fn a_slip_in_the_name_of_a_vessel_is_that_vessel() {
+    volume(&read("in flusk\nadd thf 3 mL\n"), "flask", Some(3.0));
+    // Twice the same is another name, and so is another number.
+    volume(
+        &read("in flusk\nadd thf 3 mL\nadd thf 1 mL to flusk\n"),
+        "flusk",
+        Some(4.0),
+    );
+    volume(&read("in viak\nadd thf 3 mL\n"), "viak", Some(3.0));
 }
