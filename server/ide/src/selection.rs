@@ -3,7 +3,7 @@
 use crate::cursor;
 use crate::document::{Document, PlanUnit};
 use std::ops::Range;
-use syntax::{Clause, Line, ModifierKind, Span, Statement, Thing};
+use syntax::{Clause, Line, Span, Statement, Thing};
 
 impl Document {
     /// The stretches around an offset, the narrowest first; each holds the one before it. The last is the whole text.
@@ -81,23 +81,8 @@ fn of_clause(clause: &Clause, spans: &mut Vec<Span>) {
         .for_each(|thing| of_thing(thing, spans));
     for modifier in &clause.modifiers {
         spans.push(modifier.span);
-        match &modifier.kind {
-            ModifierKind::Place(thing) => of_thing(thing, spans),
-            ModifierKind::DissolvedIn(things)
-            | ModifierKind::To(things)
-            | ModifierKind::From(things)
-            | ModifierKind::With(things)
-            | ModifierKind::Without(things)
-            | ModifierKind::OverAgent(things)
-            | ModifierKind::On(things)
-            | ModifierKind::Through(things)
-            | ModifierKind::Under(things)
-            | ModifierKind::Via(things)
-            | ModifierKind::Other(_, things) => {
-                things.iter().for_each(|thing| of_thing(thing, spans))
-            }
-            _ => {}
-        }
+        let things = modifier.kind.things();
+        things.iter().for_each(|thing| of_thing(thing, spans));
     }
 }
 

@@ -106,7 +106,10 @@ fn stands(plan: &Plan, index: usize, moment: &Moment, state: &VesselState) -> Ve
         Some(_) => parts.push("no liquid".to_owned()),
         None => parts.push("volume not known from here on".to_owned()),
     }
-    parts.push(format!("{:.0} °C", celsius(state.temperature)));
+    parts.push(match state.known_temperature() {
+        Some(t) => format!("{:.0} °C", celsius(t)),
+        None => "temperature not known".to_owned(),
+    });
     parts.push(gas(plan, index, moment.vessel, state));
     match state.opening {
         Opening::Unsaid | Opening::Open => {}
