@@ -6,7 +6,6 @@ use crate::alive;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
-use chemistry::{ReagentClass, Substance};
 use plan::vessel::{Content, Moment, VesselState};
 use plan::{At, Plan, takes};
 use syntax::{Referent, Verb};
@@ -77,7 +76,11 @@ fn in_reaction(plan: &Plan, moment: &Moment) -> Option<Finding> {
             .find(|content| is_azide(plan, content))?;
         let solvent = std::iter::once(added)
             .chain(company.iter().copied())
-            .find(|content| content.substance(&plan.materials).is_some_and(is_alkane))?;
+            .find(|content| {
+                content
+                    .substance(&plan.materials)
+                    .is_some_and(alive::is_halogenated_alkane)
+            })?;
         let one_is_new = std::ptr::eq(azide, added) || std::ptr::eq(solvent, added);
         let state = moment.after.get(moment.vessel)?;
         (one_is_new && is_much(azide.amount) && left(plan, state).is_some()).then(|| {
@@ -102,7 +105,8 @@ fn in_extraction(plan: &Plan, moment: &Moment) -> Option<Finding> {
         return None;
     }
     let (_, thing) = takes::things(clause).find(|(slot, thing)| {
-        *slot == takes::Slot::With && substance_of(plan, thing).is_some_and(is_alkane)
+        *slot == takes::Slot::With
+            && substance_of(plan, thing).is_some_and(alive::is_halogenated_alkane)
     })?;
     let at = At {
         line: moment.line,
@@ -149,23 +153,7 @@ fn material_line(plan: &Plan, content: &Content) -> Option<u32> {
 }
 
 fn is_azide(plan: &Plan, content: &Content) -> bool {
-    content
-        .substance(&plan.materials)
-        .is_some_and(|substance| substance.name() == "sodium azide")
-}
-
-/// Chlorinated and brominated alkanes that are solvents.
-fn is_alkane(substance: Substance) -> bool {
-    substance.class() == Some(ReagentClass::HalogenatedSolvent)
-        && [
-            "methane",
-            "ethane",
-            "chloroform",
-            "bromoform",
-            "tetrachloride",
-        ]
-        .iter()
-        .any(|word| substance.name().contains(word))
+    alive::is_named(plan, content, "sodium azide")
 }
 
 /// The azide and how much of it is left, none if nitrite is there to destroy it or all is used up. An unknown
@@ -178,11 +166,8 @@ fn left<'a>(
         .contents
         .iter()
         .find(|content| is_azide(plan, content))?;
-    let nitrite = state.contents.iter().any(|content| {
-        content
-            .substance(&plan.materials)
-            .is_some_and(|substance| substance.name() == "sodium nitrite")
-    });
+    let mut contents = state.contents.iter();
+    let nitrite = contents.any(|content| alive::is_named(plan, content, "sodium nitrite"));
     let whole = azide.amount?;
     let mut rest = whole;
     for content in &state.contents {

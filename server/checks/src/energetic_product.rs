@@ -1,10 +1,13 @@
 //! An organic azide that is too rich in nitrogen, or too much of it.
 
 use crate::Survey;
+use crate::bottles;
+use crate::sensitive;
 use crate::{Check, Finding, Severity};
-use chemistry::{Element, Formula};
+use chemistry::{Element, Formula, Substance};
+use plan::vessel::Content;
 use plan::{At, Material, Plan, takes};
-use syntax::Verb;
+use syntax::{FieldKind, Verb};
 use uom::si::f64::Mass;
 use uom::si::mass::gram;
 
@@ -50,7 +53,7 @@ precautions also from Stanford University, *Information on Azide Compounds*.
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {
-        let Some(formula) = azide(material) else {
+        let Some(formula) = azide(plan, material) else {
             continue;
         };
         let Some(ratio) = ratio(formula) else {
@@ -71,7 +74,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
                 "make 5 g at most, and keep it cold and in solution.",
             )
         } else if ratio < 3.0 {
-            let severity = if taken_to_dryness(plan) {
+            let severity = if taken_to_dryness(plan) && !is_used_up(plan, material) {
                 Severity::Warning
             } else {
                 Severity::Information
@@ -86,7 +89,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             continue;
         };
         let key = &material.key.text;
-        let figure = crate::sensitive::figures(ratio, 2);
+        let figure = sensitive::figures(ratio, 2);
         let message = format!(
             "{key} has {figure} atoms of carbon and oxygen for each nitrogen, and may explode: {advice}"
         );
@@ -97,6 +100,9 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         findings.push(Finding::new(&CHECK, at, message).severity(severity));
     }
 }
+
+/// Organic azides that come in bottles, and are no more dangerous there than other reagents.
+const BOUGHT: [&str; 2] = ["azidotrimethylsilane", "diphenylphosphoryl azide"];
 
 /// The plan evaporates or distils something, which may be the azide.
 fn taken_to_dryness(plan: &Plan) -> bool {
@@ -110,22 +116,49 @@ fn taken_to_dryness(plan: &Plan) -> bool {
         })
 }
 
+/// It came in with at least as much of something for it to react with, as in a Staudinger reaction or a click.
+fn is_used_up(plan: &Plan, azide: &Material) -> bool {
+    let Some(amount) = plan.moments.iter().find_map(|moment| {
+        let mut additions = moment.additions.iter();
+        additions.find_map(|addition| {
+            let is_it = sensitive::material(plan, &addition.content)?.id == azide.id;
+            is_it.then_some(addition.content.amount)?
+        })
+    }) else {
+        return false;
+    };
+    let mut states = plan.moments.iter().flat_map(|moment| &moment.after);
+    states.any(|state| {
+        let of =
+            |content: &&Content| sensitive::material(plan, content).map(|material| material.id);
+        let mut contents = state.contents.iter();
+        contents.any(|content| of(&content) == Some(azide.id))
+            && state.contents.iter().any(|content| {
+                of(&content) != Some(azide.id)
+                    && !sensitive::is_solvent(plan, content)
+                    && content.amount.is_some_and(|other| other >= amount * 0.999)
+            })
+    })
+}
+
 /// The composition of a line that is an organic azide.
-fn azide(material: &Material) -> Option<&Formula> {
+fn azide<'a>(plan: &Plan, material: &'a Material) -> Option<&'a Formula> {
     let bought = material
         .identity
         .substance
-        .is_some_and(|substance| substance.class() == Some(chemistry::ReagentClass::Azide));
+        .is_some_and(|substance| BOUGHT.contains(&substance.name()));
     let name = material.identity.name.to_lowercase();
     let named = name.contains("azido") || name.contains("azide");
-    let smiles = material
-        .identity
-        .substance
-        .and_then(|substance| substance.smiles())
-        .is_some_and(|smiles| smiles.contains("N=[N+]=[N-]"));
+    let drawn = |smiles: &str| smiles.contains("N=[N+]=[N-]") || smiles.contains("[N-]=[N+]=N");
+    let known = material.identity.substance.and_then(Substance::smiles);
+    let written = bottles::entry(plan, material).is_some_and(|entry| {
+        let mut fields = entry.fields.iter();
+        fields
+            .any(|field| matches!(&field.kind, FieldKind::Smiles(Some(text)) if drawn(&text.text)))
+    });
     let formula = material.identity.formula.as_deref()?;
     let organic = count(formula, "C") > 0.0 && count(formula, "N") >= 3.0;
-    (organic && !bought && (named || smiles)).then_some(formula)
+    (organic && !bought && (named || written || known.is_some_and(drawn))).then_some(formula)
 }
 
 fn ratio(formula: &Formula) -> Option<f64> {
@@ -177,6 +210,44 @@ mod tests {
         expect(
             &CHECK,
             "\nplan Test\nscale 100 mmol azide\nproducts\n  azide: dodecyl azide, formula C12H25N3, 1.00 eq\n  ^^^^^ error: azide has 4.0 atoms of carbon and oxygen for each nitrogen, and may explode: make 20 g at most\n",
+        );
+    }
+
+    #[test]
+    fn what_reacts_before_the_solvent_goes_is_not_taken_to_dryness() {
+        let text = |severity: &str, phosphine: &str| {
+            format!(
+                "
+plan Test
+scale 10.0 mmol azide
+materials
+  azide: benzyl azide, formula C7H7N3, 1.00 eq
+  ^^^^^ {severity}: azide has 2.3 atoms
+  phosphine: triphenylphosphine, {phosphine}
+  thf: tetrahydrofuran, 20 mL
+equipment
+  flask: 100 mL flask
+steps
+  add azide, thf
+  add phosphine
+  concentrate
+"
+            )
+        };
+        expect(&CHECK, &text("information", "1.10 eq"));
+        expect(&CHECK, &text("warning", "10 mol%"));
+    }
+
+    #[test]
+    fn a_structure_and_a_bought_sulfonyl_azide_count() {
+        // Tosyl azide is C7H7N3O2, 197 g/mol: 150 mmol are 30 g.
+        expect(
+            &CHECK,
+            "\nplan Test\nscale 150 mmol azide\nmaterials\n  azide: tosyl azide, 1.00 eq\n  ^^^^^ error: azide has 3.0 atoms of carbon and oxygen for each nitrogen, and may explode: make 20 g at most\n",
+        );
+        expect(
+            &CHECK,
+            "\nplan Test\nscale 10.0 mmol a\nproducts\n  a: SMILES OCCN=[N+]=[N-], 1.00 eq\n  ^ information: a has 1.0 atoms of carbon and oxygen\n",
         );
     }
 

@@ -150,13 +150,12 @@ fn split(
         edit::replace(plan, at, format!("rest of {name}")),
     ];
     if !slow {
-        let end = plan
-            .range(At {
-                line: moment.line,
-                span: clause.span,
-            })
-            .end;
-        edits.push((end..end, " dropwise over 30 min".to_owned()));
+        edits.push(edit::slowly(
+            plan,
+            moment.line,
+            clause,
+            "dropwise over 30 min",
+        ));
     }
     Some(edits)
 }

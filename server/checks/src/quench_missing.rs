@@ -215,7 +215,7 @@ fn quench(plan: &Plan, vessel: usize, left: &Left<'_>) -> Option<Vec<String>> {
     let to = listed.map_or(String::new(), |name| format!(" to {name}"));
     let mut steps = vec![format!("{cool} to 0 °C")];
     match left.class {
-        C::AluminiumHydride if is_lah(plan, left) => {
+        C::AluminiumHydride if alive::is_named(plan, left.reagent, "lithium aluminium hydride") => {
             let x = left.reagent.mass?.get::<gram>();
             let (x, more) = (sensitive::figures(x, 2), sensitive::figures(3.0 * x, 2));
             steps.push(format!(
@@ -235,7 +235,7 @@ fn quench(plan: &Plan, vessel: usize, left: &Left<'_>) -> Option<Vec<String>> {
                 millilitres(3.0 * n / 13.1)
             ))
         }
-        C::Organolithium if is_fiery(plan, left) => steps.push(format!(
+        C::Organolithium if left.fiery => steps.push(format!(
             "{quench} with isopropanol {} mL dropwise over 20 min, below 5 °C",
             millilitres(3.0 * n / 13.1)
         )),
@@ -245,21 +245,6 @@ fn quench(plan: &Plan, vessel: usize, left: &Left<'_>) -> Option<Vec<String>> {
         )),
     }
     Some(steps)
-}
-
-/// Organolithiums that water sets alight (common practice).
-pub(crate) fn is_fiery(plan: &Plan, left: &Left<'_>) -> bool {
-    left.reagent
-        .substance(&plan.materials)
-        .is_some_and(|substance| {
-            matches!(substance.name(), "tert-butyllithium" | "sec-butyllithium")
-        })
-}
-
-fn is_lah(plan: &Plan, left: &Left<'_>) -> bool {
-    left.reagent
-        .substance(&plan.materials)
-        .is_some_and(|substance| substance.name() == "lithium aluminium hydride")
 }
 
 #[cfg(test)]

@@ -3,14 +3,13 @@
 use crate::Survey;
 use crate::alive::{self, Left};
 use crate::edit;
-use crate::quench_missing::is_fiery;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::ReagentClass;
 use chemistry::quantity::pressure;
+use plan::Plan;
 use plan::vessel::{Addition, Moment};
-use plan::{At, Plan};
-use syntax::{Clause, ModifierKind, Verb};
+use syntax::{Clause, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::{Pressure, Volume};
 
@@ -68,7 +67,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         let Some(clause) = sensitive::clause(plan, moment).filter(|clause| {
             matches!(
                 clause.verb,
-                Verb::Quench | Verb::Add | Verb::Dilute | Verb::Pour
+                Verb::Quench | Verb::Acidify | Verb::Basify | Verb::Add | Verb::Dilute | Verb::Pour
             )
         }) else {
             continue;
@@ -120,7 +119,7 @@ fn judge(
     if quench && carbonic && matches!(left.class, C::AlkaliMetal | C::AluminiumHydride) {
         return error(format!(
             "Carbon dioxide feeds the fire of {reagent} ({amount} left): use {}.",
-            remedy(plan, left)
+            remedy(left)
         ));
     }
     let wet = agent.is_aqueous(&plan.materials);
@@ -161,11 +160,11 @@ fn judge(
         (false, Some(gas)) => format!(
             "All at once, {name} on {amount} of {reagent} gives up to {} of hydrogen and can set it alight: use {}.",
             sensitive::volume_text(gas),
-            remedy(plan, left)
+            remedy(left)
         ),
         (false, None) => format!(
             "All at once, {name} on {amount} of {reagent} boils the solvent over and can set it alight: use {}.",
-            remedy(plan, left)
+            remedy(left)
         ),
     };
     let mut finding = Finding::new(&CHECK, addition.at, message)
@@ -174,12 +173,6 @@ fn judge(
             sensitive::line_at(plan, left.reagent.line),
             format!("{reagent} came in here"),
         );
-    let end = plan
-        .range(At {
-            line: moment.line,
-            span: clause.span,
-        })
-        .end;
     if left.class == C::AlkaliMetal {
         if plan.slice(addition.at.line, addition.at.span) == Some("water") {
             finding = finding.fix(
@@ -188,26 +181,13 @@ fn judge(
             );
         }
     } else {
-        let hasty = clause.modifiers.iter().find(|modifier| {
-            matches!(&modifier.kind, ModifierKind::Adverb(word)
-                if ["at once", "quickly", "rapidly", "fast"].contains(&&*word.text))
-        });
-        let edit = match hasty {
-            Some(word) => {
-                let at = At {
-                    line: moment.line,
-                    span: word.span,
-                };
-                edit::replace(plan, at, "dropwise over 20 min")
-            }
-            None => (end..end, " dropwise over 20 min".to_owned()),
-        };
+        let edit = edit::slowly(plan, moment.line, clause, "dropwise over 20 min");
         finding = finding.fix("Add it dropwise over 20 min", vec![edit]);
     }
     Some(finding)
 }
 
-fn remedy(plan: &Plan, left: &Left<'_>) -> &'static str {
+fn remedy(left: &Left<'_>) -> &'static str {
     match left.class {
         ReagentClass::AluminiumHydride => {
             "ethyl acetate first, or a little water dropwise below 5 °C"
@@ -215,7 +195,7 @@ fn remedy(plan: &Plan, left: &Left<'_>) -> &'static str {
         ReagentClass::AlkaliMetal => "isopropanol in toluene, dropwise",
         ReagentClass::MetalHydride => "isopropanol dropwise below 5 °C, then water",
         ReagentClass::Organozinc | ReagentClass::Organoaluminium => FIERY,
-        ReagentClass::Organolithium if is_fiery(plan, left) => FIERY,
+        ReagentClass::Organolithium if left.fiery => FIERY,
         _ => "isopropanol in toluene or sat. aq. NH4Cl, dropwise and cold",
     }
 }
@@ -298,6 +278,37 @@ steps
             0,
             &plan("  add lah\n  quench with water 20 mL dropwise over 20 min\n"),
         );
+    }
+
+    #[test]
+    fn one_portion_and_acid_are_as_bad() {
+        expect_fixed(
+            &CHECK,
+            &plan("  add lah\n  add water 20 mL in one portion\n"),
+            0,
+            &plan("  add lah\n  add water 20 mL dropwise over 20 min\n"),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "  add lah\n  acidify with 1 M HCl 40 mL\n                   ^^^ error: All at once, HCl on 18 mmol of lah\n",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan("  add lah\n  add water 20 mL in 10 portions\n"),
+        );
+    }
+
+    /// 2.10 eq of tert-butyllithium make an aryllithium, of which as much is left.
+    #[test]
+    fn what_an_exchange_makes_is_no_tert_butyllithium() {
+        let text = plan(
+            "  cool to -78 °C\n  add base 2.10 eq dropwise\n  quench with sat. aq. NH4Cl 20 mL\n                       ^^^^^ warning: All at once, NH4Cl on 11 mmol of base boils the solvent over and can set it alight: use isopropanol in toluene or sat. aq. NH4Cl, dropwise and cold.\n",
+        )
+        .replace("4-tert-butylcyclohexanone", "4-bromoanisole")
+        .replace("n-butyllithium", "tert-butyllithium");
+        expect(&CHECK, &text);
     }
 
     #[test]

@@ -196,16 +196,6 @@ fn pair(
     use ReagentClass as C;
     let name = solvent.name();
     let kind = solvent.class()?;
-    let chlorinated_alkane = kind == C::HalogenatedSolvent
-        && [
-            "methane",
-            "ethane",
-            "chloroform",
-            "bromoform",
-            "tetrachloride",
-        ]
-        .iter()
-        .any(|word| name.contains(word));
     let base_stable_amide =
         kind == C::AmideSolvent && !name.contains("formamide") && !name.contains("acetamide");
     let clash = |severity, effect, instead| {
@@ -222,7 +212,8 @@ fn pair(
             "can explode with",
             "a hydrocarbon or an ether",
         ),
-        (C::Organolithium, C::HalogenatedSolvent) if chlorinated_alkane => (t > -60.0)
+        (C::Organolithium, C::HalogenatedSolvent) if alive::is_halogenated_alkane(solvent) => (t
+            > -60.0)
             .then(|| {
                 clash(
                     Severity::Error,
@@ -265,21 +256,15 @@ fn pair(
         {
             clash(Severity::Warning, "reacts with", ethers)
         }
-        // Not peroxymonosulfate, which makes its dioxirane from acetone on purpose.
-        (C::Peroxide, C::Ketone)
-            if ["hydrogen peroxide", "perbenzoic", "peracetic"]
-                .iter()
-                .any(|name| reagent.name().contains(name)) =>
-        {
-            clash(
-                Severity::Error,
-                "can form explosive peroxides with",
-                "dichloromethane, an alcohol or ethyl acetate",
-            )
-        }
+        (C::Peroxide, C::Ketone) if alive::makes_ketone_peroxides(reagent) => clash(
+            Severity::Error,
+            "can form explosive peroxides with",
+            "dichloromethane, an alcohol or ethyl acetate",
+        ),
         (C::AluminiumHydride, C::Ketone | C::Ester) => clash(Severity::Warning, "reduces", ethers),
         (C::AluminiumHydride, C::HalogenatedSolvent)
-            if chlorinated_alkane && reagent.name() == "lithium aluminium hydride" =>
+            if alive::is_halogenated_alkane(solvent)
+                && reagent.name() == "lithium aluminium hydride" =>
         {
             clash(Severity::Warning, "can react violently with", "an ether")
         }

@@ -188,7 +188,7 @@ fn cannot_matter(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::testing::{expect, fixed};
+    use crate::testing::{drawn, expect, fixed};
 
     fn plan(scale: &str, reagent: &str, solvent: &str, steps: &str) -> String {
         let steps = steps.strip_prefix('\n').unwrap_or(steps);
@@ -206,23 +206,6 @@ equipment
 steps
 {steps}"
         )
-    }
-
-    /// The plan with a finding drawn under the first line that holds these words.
-    fn drawn(text: &str, words: &str, said: &str) -> String {
-        let mut done = false;
-        text.lines()
-            .map(|line| match line.find(words) {
-                Some(at) if !std::mem::replace(&mut done, true) => {
-                    let (before, carets) = (
-                        line[..at].chars().count(),
-                        "^".repeat(words.chars().count()),
-                    );
-                    format!("{line}\n{}{carets} {said}\n", " ".repeat(before))
-                }
-                _ => format!("{line}\n"),
-            })
-            .collect()
     }
 
     const STEPS: &str = "  dry flask at 125 °C overnight\n  add solvent\n  add reagent\n  quench with water 10 mL\n";

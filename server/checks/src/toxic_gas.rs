@@ -1,13 +1,16 @@
 //! Acid comes to what frees a toxic gas with it.
 
 use crate::Survey;
+use crate::acted_on::substance_of;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
+use chemistry::Substance;
 use chemistry::quantity::pressure;
+use plan::takes::{self, Slot};
 use plan::vessel::{Content, Moment, VesselState};
 use plan::{At, Plan};
-use syntax::Verb;
+use syntax::{Sense, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::{AmountOfSubstance, Pressure};
 
@@ -89,21 +92,35 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
     let acid_added = moment
         .additions
         .iter()
-        .find_map(|addition| Some((addition, acidity(plan, &addition.content)?)));
-    let (at, strength) = match acid_added {
-        Some((addition, strength)) => (addition.at, strength),
-        None if clause.verb == Verb::Acidify => (
+        .find_map(|addition| Some((addition, acid(plan, &addition.content)?)));
+    let washes =
+        matches!(clause.verb, Verb::Wash | Verb::Extract) && !clause.senses.contains(&Sense::Glass);
+    let washed_with = takes::things(clause)
+        .filter(|(slot, _)| washes && *slot == Slot::With)
+        .find_map(|(_, thing)| Some((thing.name.span, acidity(substance_of(plan, thing)?)?)));
+    // What is washed is what was there; afterwards it lies in two layers.
+    let after = if washed_with.is_some() { before } else { after };
+    let (at, strength) = match (acid_added, washed_with) {
+        (Some((addition, strength)), _) => (addition.at, strength),
+        (None, Some((span, strength))) => (
+            At {
+                line: moment.line,
+                span,
+            },
+            strength,
+        ),
+        (None, None) if clause.verb == Verb::Acidify => (
             At {
                 line: moment.line,
                 span: clause.verb_span,
             },
             Acidity::Strong,
         ),
-        None => {
+        (None, None) => {
             let strength = before
                 .contents
                 .iter()
-                .find_map(|content| acidity(plan, content))?;
+                .find_map(|content| acid(plan, content))?;
             let source = moment
                 .additions
                 .iter()
@@ -160,6 +177,7 @@ fn gas_of(plan: &Plan, content: &Content) -> Option<Gas> {
         "sodium cyanide"
         | "potassium cyanide"
         | "zinc cyanide"
+        | "copper(I) cyanide"
         | "trimethylsilyl cyanide"
         | "sodium cyanoborohydride" => Some(Gas::HydrogenCyanide),
         "sodium azide" | "azidotrimethylsilane" => Some(Gas::HydrazoicAcid),
@@ -174,9 +192,13 @@ enum Acidity {
     Strong,
 }
 
+fn acid(plan: &Plan, content: &Content) -> Option<Acidity> {
+    acidity(content.substance(&plan.materials)?)
+}
+
 /// Acids that are stronger than hydrocyanic and hydrazoic acid are in water.
-fn acidity(plan: &Plan, content: &Content) -> Option<Acidity> {
-    match content.substance(&plan.materials)?.name() {
+fn acidity(substance: Substance) -> Option<Acidity> {
+    match substance.name() {
         "hydrogen chloride"
         | "hydrogen bromide"
         | "hydrogen iodide"
@@ -234,7 +256,7 @@ fn is_basic(plan: &Plan, state: &VesselState) -> bool {
                 .any(|word| substance.name().contains(word))
         })
     });
-    let acid = sum(&|content| acidity(plan, content).is_some());
+    let acid = sum(&|content| acid(plan, content).is_some());
     matches!((base, acid), (Some(base), Some(acid)) if base > acid && acid.value > 0.0)
 }
 
@@ -243,7 +265,7 @@ fn left(plan: &Plan, state: &VesselState, source: &Content) -> Option<AmountOfSu
     let mut left = source.amount?;
     for content in &state.contents {
         let reactant = gas_of(plan, content).is_none()
-            && acidity(plan, content).is_none()
+            && acid(plan, content).is_none()
             && !sensitive::is_solvent(plan, content)
             && !content.is_aqueous(&plan.materials);
         if reactant {
@@ -294,6 +316,23 @@ equipment
 steps
 {steps}"
         )
+    }
+
+    #[test]
+    fn finds_an_acid_wash_of_what_was_not_extracted() {
+        let reaction = "  add azide, bromide, dmf\n  transfer flask to sepfunnel\n  in sepfunnel\n";
+        let washed = format!(
+            "{reaction}  wash with 1 M HCl 40 mL\n                ^^^ warning: Acid frees up to 121 mL of hydrazoic acid\n"
+        );
+        expect(&CHECK, &plan(&washed));
+        // The water took the azide with it.
+        let extracted = format!(
+            "{reaction}  add water 60 mL\n  extract with toluene 40 mL\n  wash organics with 1 M HCl 40 mL\n"
+        );
+        expect(&CHECK, &plan(&extracted));
+        let copper = "  add cyanide, bromide, dmf\n  add 3 M HCl 30 mL\n          ^^^ warning: Acid frees up to 121 mL of hydrogen cyanide\n";
+        let text = plan(copper).replace("sodium cyanide", "copper(I) cyanide");
+        expect(&CHECK, &text);
     }
 
     #[test]

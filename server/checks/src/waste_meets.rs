@@ -1,6 +1,7 @@
 //! Two things that must not meet go into one waste.
 
 use crate::Survey;
+use crate::alive;
 use crate::sensitive;
 use crate::{Check, Finding};
 use chemistry::{ReagentClass, Substance, Tag};
@@ -180,7 +181,7 @@ fn source_of(plan: &Plan, company: &[Content], content: &Content) -> Option<(Kin
         (_, "sodium hypochlorite") if !reduced => {
             Some((Kind::Hypochlorite, "frees chlorine or chloramines"))
         }
-        (Some(ReagentClass::Peroxide), _) if !reduced => {
+        _ if alive::makes_ketone_peroxides(substance) && !reduced => {
             Some((Kind::Peroxide, "makes explosive peroxides"))
         }
         _ => None,
@@ -198,9 +199,7 @@ fn clashes(plan: &Plan, kind: Kind, other: &Content) -> bool {
         substance.has(Tag::Solvent) && class != Some(C::Water) && carbon(substance);
     match kind {
         Kind::NitricAcid => organic_solvent && !acid,
-        Kind::Azide => {
-            acid || class == Some(C::HalogenatedSolvent) && !substance.name().contains("benzene")
-        }
+        Kind::Azide => acid || alive::is_halogenated_alkane(substance),
         Kind::Cyanide => acid,
         Kind::Hypochlorite => {
             acid || class == Some(C::Amine) || matches!(substance.name(), "ammonia")

@@ -524,7 +524,9 @@ fn finding(plan: &Plan, loss: &Loss<'_>, severity: Severity) -> Option<Finding> 
     let mut finding = Finding::new(&CHECK, source.at, message)
         .severity(severity)
         .related(entry.addition.at, format!("{name} goes in here"));
-    for source in shown() {
+    // Of what is measured at the finding's own place the message has said all.
+    let elsewhere = |other: &&Source| other.at != source.at || other.kind != SourceKind::Measured;
+    for source in shown().filter(elsewhere) {
         finding = finding.related(
             source.at,
             format!("{}: {}", brought(loss, source), source.basis),
@@ -572,7 +574,7 @@ fn advice(plan: &Plan, entry: &Entry<'_>, source: &Source) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::testing::{expect, expect_at, settings};
+    use crate::testing::{drawn, expect, expect_at, settings};
 
     const HEAD: &str = "
 plan Test
@@ -597,23 +599,6 @@ steps
         format!("{head}{}", steps.strip_prefix('\n').unwrap_or(steps))
     }
 
-    /// The plan with a finding drawn under the first line that holds these words.
-    fn drawn(text: &str, words: &str, said: &str) -> String {
-        let mut done = false;
-        text.lines()
-            .map(|line| match line.find(words) {
-                Some(at) if !std::mem::replace(&mut done, true) => {
-                    let (before, carets) = (
-                        line[..at].chars().count(),
-                        "^".repeat(words.chars().count()),
-                    );
-                    format!("{line}\n{}{carets} {said}\n", " ".repeat(before))
-                }
-                _ => format!("{line}\n"),
-            })
-            .collect()
-    }
-
     const INERT: &str = "  dry flask at 125 °C overnight\n  cool flask under argon\n  evacuate and refill flask with argon, 3 cycles, 1 mbar\n";
     const BULI: &str = "n-butyllithium, 2.5 M in hexanes, 1.00 eq";
     const FLASK: &str = "100 mL flask, septum";
@@ -626,6 +611,30 @@ steps
         inert(
             "  add solvent via syringe\n  add reagent via syringe\n  add ketone via syringe\n  quench with water 10 mL\n",
         )
+    }
+
+    #[test]
+    fn what_is_measured_at_the_finding_is_not_said_twice() {
+        let text = plan(
+            "0.500 mmol",
+            BULI,
+            "tetrahydrofuran, 200 ppm water, 40 mL",
+            FLASK,
+            &usual(),
+        );
+        let plan = Plan::read(&text);
+        let mut findings = Vec::new();
+        run(&Survey::new(&plan), &mut findings);
+        let [finding] = findings.as_slice() else {
+            panic!("{findings:#?}")
+        };
+        assert!(!finding.related.iter().any(|(at, _)| *at == finding.at));
+        assert!(
+            finding
+                .related
+                .iter()
+                .any(|(_, why)| why.contains("goes in here"))
+        );
     }
 
     #[test]
