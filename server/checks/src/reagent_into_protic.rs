@@ -29,7 +29,7 @@ with. A warning below 1 mmol.
 Silent for a quench, in whatever order; where the water or alcohol is less than 5 mol for each mol
 of the reagent, as a substrate or an additive is; for metals and metal hydrides in alcohol alone,
 which makes the alkoxide; where nothing is there for the reagent to react with and nothing comes
-later, since the reagent is then destroyed on purpose; for borohydrides and whatever else works in
+later, since the reagent is then destroyed on purpose (but for metals and solid aluminium hydrides in water); for borohydrides and whatever else works in
 water; where amounts cannot be told.
 
 **Why it matters.** The reagent is gone at once, and all its heat and gas come at once: hydrogen
@@ -86,7 +86,14 @@ fn into_it(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
                 .find(|other| is_medium(plan, moment, class, reagent, other))?;
             let partner = company.iter().any(|other| alive::is_partner(plan, other))
                 || alive::partner_comes(plan, index, moment.vessel);
-            partner.then(|| finding(plan, addition, reagent, solvent))
+            // Nobody destroys a metal or lithium aluminium hydride by throwing it into water.
+            let thrown = solvent.is_aqueous(&plan.materials)
+                && matches!(
+                    class,
+                    ReagentClass::AlkaliMetal | ReagentClass::AluminiumHydride
+                )
+                && !reagent.is_liquid(&plan.materials);
+            (partner || thrown).then(|| finding(plan, addition, reagent, solvent, partner))
         })
 }
 
@@ -113,7 +120,7 @@ fn to_it(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
         moment.additions.iter().find_map(|addition| {
             let solvent = &addition.content;
             is_medium(plan, moment, class, reagent, solvent)
-                .then(|| finding(plan, addition, reagent, solvent))
+                .then(|| finding(plan, addition, reagent, solvent, true))
         })
     })
 }
@@ -182,7 +189,13 @@ fn is_medium(
     }
 }
 
-fn finding(plan: &Plan, addition: &Addition, reagent: &Content, solvent: &Content) -> Finding {
+fn finding(
+    plan: &Plan,
+    addition: &Addition,
+    reagent: &Content,
+    solvent: &Content,
+    wanted: bool,
+) -> Finding {
     let (killer, victim) = (solvent.name(&plan.materials), reagent.name(&plan.materials));
     let gas = alive::class(plan, reagent).map_or("heat", |class| match class {
         ReagentClass::AluminiumHydride | ReagentClass::MetalHydride | ReagentClass::AlkaliMetal => {
@@ -196,14 +209,18 @@ fn finding(plan: &Plan, addition: &Addition, reagent: &Content, solvent: &Conten
             .substance(&plan.materials)
             .is_some_and(|substance| substance.has(tag))
     };
-    let advice = if has(Tag::Solvent) {
-        format!("take a dry solvent that {victim} does not react with")
+    let advice = if !wanted {
+        format!(
+            "to be rid of it, cover {victim} with toluene under inert gas and add isopropanol dropwise."
+        )
+    } else if has(Tag::Solvent) {
+        format!(
+            "take a dry solvent that {victim} does not react with; if it is meant to be destroyed, write `quench`."
+        )
     } else {
-        format!("keep {killer} for the quench")
+        format!("keep {killer} for the quench; if it is meant to be destroyed, write `quench`.")
     };
-    let message = format!(
-        "{killer} destroys {victim} at once, with {gas}: {advice}; if it is meant to be destroyed, write `quench`."
-    );
+    let message = format!("{killer} destroys {victim} at once, with {gas}: {advice}");
     let severity = if alive::is_small(reagent.amount) {
         Severity::Warning
     } else {
@@ -302,6 +319,19 @@ steps
 ",
             ),
         );
+    }
+
+    #[test]
+    fn a_metal_is_not_thrown_into_water() {
+        let text = plan(
+            "
+  add water 50 mL
+  add sodium 2.0 g
+      ^^^^^^ error: water destroys sodium at once, with heat and hydrogen: to be rid of it, cover sodium with toluene
+",
+        );
+        expect(&CHECK, &text);
+        expect(&CHECK, &plan("  add meoh\n  add sodium 2.0 g\n"));
     }
 
     #[test]
