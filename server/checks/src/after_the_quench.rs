@@ -33,13 +33,21 @@ lines have changed places.
 
 **Example**
 
+    materials
+      base: n-butyllithium, 2.5 M in hexanes, 1.10 eq
     steps
+      dry flask at 125 °C overnight
+      evacuate and refill flask with argon, 3 cycles
+      add thf 40 mL, ketone
       quench with sat. aq. NH4Cl 20 mL
       add base via syringe
 
 **Write instead**
 
     steps
+      dry flask at 125 °C overnight
+      evacuate and refill flask with argon, 3 cycles
+      add thf 40 mL, ketone
       add base via syringe
       quench with sat. aq. NH4Cl 20 mL
 

@@ -36,16 +36,23 @@ is evaporated, and go off: such work-ups have destroyed rotary evaporators.
 
 **Example**
 
+    materials
+      bromide: benzyl bromide, 1.00 eq
+      azide:   sodium azide, 1.50 eq
+      dmf:     dimethylformamide, 20 mL
     steps
       add azide, bromide, dmf
-      stir at 60 °C overnight
-      add water 40 mL
-      extract with dichloromethane, 3 x 20 mL
+      stir overnight
+      add water 60 mL
+      extract with dichloromethane, 3 x 30 mL
 
 **Write instead**
 
     steps
-      extract with tert-butyl methyl ether, 3 x 20 mL
+      add azide, bromide, dmf
+      stir overnight
+      add water 60 mL
+      extract with tert-butyl methyl ether, 3 x 30 mL
 
 Destroy what is left of the azide with sodium nitrite before any acid comes to it, in the hood; keep
 acids and chlorinated solvents out of its waste. The safety data sheet, the rules of your laboratory

@@ -34,9 +34,9 @@ and more concentrated than it was meant to be, and a flammable vapour stands in 
 **Example**
 
     equipment
-      flask: 100 mL flask, septum, argon inlet
+      flask: 100 mL flask, septum, argon inlet, bubbler
     steps
-      add tetrahydrofuran 40 mL
+      add thf 40 mL, ketone
       stir at 80 °C overnight
 
 **Write instead**

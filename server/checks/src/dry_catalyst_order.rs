@@ -36,9 +36,12 @@ loaded with hydrogen it does so more easily, on the filter most of all.
 
 **Example**
 
+    materials
+      nitro:    nitrobenzene, 1.00 eq
+      catalyst: palladium, 10 wt% on carbon, 5 mol%
     steps
-      add methanol 40 mL
-      add catalyst                    # palladium, 10 wt% on carbon
+      add methanol 40 mL, nitro
+      add catalyst
 
 **Write instead**
 
@@ -46,6 +49,7 @@ loaded with hydrogen it does so more easily, on the filter most of all.
       purge flask with nitrogen for 5 min
       add catalyst under nitrogen
       add methanol 40 mL slowly under nitrogen
+      add nitro
 
 and after the reaction take the hydrogen out (`evacuate and refill with nitrogen, 3 cycles`), filter
 under nitrogen, never suck the cake dry, and wet it with water. Catalyst that is sold wet with water

@@ -25,7 +25,7 @@ const DOC: &str = "\
 **Finds** a line of an organic azide, by its name or SMILES and its formula, in which the atoms of
 carbon and oxygen are fewer than three for each nitrogen. An error below one for each nitrogen, and
 between one and three above 5 g; a warning between one and three, where the plan evaporates or
-distils anything, else an information. From three up it is an error
+distils anything and the azide met nothing that could have used it up, else an information. From three up it is an error
 above 20 g.
 
 Silent for azidotrimethylsilane, diphenylphosphoryl azide and inorganic azides, which are bought;
@@ -39,10 +39,12 @@ surrounds the azide takes up the blow, or does not.
     products
       azide: 1,2-diazidoethane, formula C2H4N6, 1.00 eq
 
-**Write instead** a route that uses the azide up where it is made, in solution, cold and as the
-limiting reagent; or a heavier one. Do not distil azides or take them to dryness, and keep metal
-spatulas and ground joints away from them.
+**Write instead** a heavier one, or a route that uses the azide up where it is made, in solution, cold and as the limiting reagent
 
+    products
+      azide: dodecyl azide, formula C12H25N3, 1.00 eq
+
+Do not distil azides or take them to dryness, and keep metal spatulas and ground joints away from them.
 These are rules of thumb: aromatic, vinylic and acyl azides are worse than they say. The rules of your
 laboratory, and someone who has made such azides, decide.
 

@@ -39,6 +39,7 @@ is left has another concentration.
 **Write instead** the vacuum before the solvent, or a stream of gas through it
 
     steps
+      add thf 20 mL
       sparge flask with argon for 15 min
 
 To degas by freezing, freeze first: `seal`, `cool to -196 °C`, `evacuate`.

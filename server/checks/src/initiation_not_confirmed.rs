@@ -34,6 +34,9 @@ in, it cannot be held: reactions of this kind have emptied their flasks into the
 
 **Example**
 
+    materials
+      bromide:   bromobenzene, 1.00 eq
+      magnesium: magnesium, turnings, 1.10 eq
     steps
       add magnesium, ether 20 mL
       add bromide

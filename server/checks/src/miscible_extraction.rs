@@ -41,11 +41,19 @@ dimethylformamide in it, water keeps the product, and a little of another solven
 **Example**
 
     steps
+      add thf 20 mL, ketone
       quench with water 20 mL
       extract with acetone, 3 x 20 mL
 
-**Write instead** ethyl acetate, tert-butyl methyl ether or dichloromethane; concentrate an alcohol or
-acetonitrile off before the extraction, and wash dimethylformamide out with much water.
+**Write instead**
+
+    steps
+      add thf 20 mL, ketone
+      quench with water 20 mL
+      extract with tert-butyl methyl ether, 3 x 20 mL
+
+Ethyl acetate and dichloromethane also make layers. Concentrate an alcohol or acetonitrile off before the extraction,
+and wash dimethylformamide out with much water.
 
 **Sources.** Miscibility with water: the library's rows (common practice; some from encyclopaedia
 articles). The share of a third and the amounts are common practice.

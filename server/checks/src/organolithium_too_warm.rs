@@ -39,18 +39,21 @@ missing in the reaction, and the ethylene and enolate that tetrahydrofuran gives
 
 **Example**
 
+    materials
+      base: tert-butyllithium, 1.7 M in pentane, 1.10 eq
     steps
-      add tetrahydrofuran 20 mL
+      add thf 40 mL
       cool to 0 °C
-      add base via syringe                 # tert-butyllithium
+      add base dropwise over 10 min
       stir for 30 min
+      add ketone
 
 **Write instead**
 
     steps
-      add tetrahydrofuran 20 mL, substrate
+      add thf 40 mL, ketone
       cool to -78 °C
-      add base dropwise over 10 min, via syringe
+      add base dropwise over 10 min
 
 **Sources.** Half-lives of tert-butyllithium, 40 min in tetrahydrofuran at -20 °C, 60 min in diethyl
 ether at 0 °C, about 11 min in dimethoxyethane at -70 °C; minutes for sec-butyllithium in diethyl ether at

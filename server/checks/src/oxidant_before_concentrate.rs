@@ -39,13 +39,22 @@ knock or a trace of metal.
 
 **Example**
 
+    materials
+      alkene: cyclohexene, 1.00 eq
+      mcpba:  m-chloroperbenzoic acid, 77 wt%, 1.50 eq
+      dcm:    dichloromethane, 80 mL
     steps
-      add mcpba in 5 portions over 30 min        # 1.5 eq
+      add alkene, dcm
+      add mcpba in 5 portions over 30 min
+      stir overnight
       concentrate at 40 °C, 100 mbar
 
 **Write instead**
 
     steps
+      add alkene, dcm
+      add mcpba in 5 portions over 30 min
+      stir overnight
       wash organics with 10 wt% sodium sulfite 20 mL
       check a peroxide test strip reads negative
       concentrate at 40 °C, 100 mbar

@@ -38,15 +38,20 @@ At half full there is room to draw gas in after the liquid, and to err.
 **Example**
 
     materials
-      base: tert-butyllithium, 1.7 M in pentane, 20 mL
+      bromide: 4-bromoanisole, 1.00 eq
+      base:    tert-butyllithium, 1.7 M in pentane, 2.10 eq
     equipment
-      syringe: 20 mL syringe
+      syringe: 10 mL syringe
     steps
+      add thf 40 mL, bromide
+      cool to -78 °C
       add base dropwise over 20 min, via syringe
 
 **Write instead**
 
     steps
+      add thf 40 mL, bromide
+      cool to -78 °C
       add base dropwise over 20 min, via cannula
 
 or measure it in a dropping funnel, or take a syringe of twice the volume. Rehearse it with

@@ -43,21 +43,27 @@ waste bottle, and gas off for days where they do not.
 
 **Example**
 
+    materials
+      lah:    lithium aluminium hydride, 2.00 eq
     steps
-      add lah
+      add lah, thf 40 mL
+      cool to 0 °C
       add ketone dropwise over 20 min
       reflux for 2 h
-      filter through Celite
+      filter through Celite, into rotflask
 
 **Write instead**
 
     steps
-      …
+      add lah, thf 40 mL
       cool to 0 °C
-      quench with water 0.6 mL, dropwise over 20 min, below 5 °C     # 1 mL for each gram of it
-      add 15 wt% NaOH 0.6 mL, dropwise over 10 min
-      add water 1.8 mL, over 5 min
-      filter through Celite
+      add ketone dropwise over 20 min
+      reflux for 2 h
+      cool to 0 °C
+      quench with water 0.76 mL dropwise over 20 min, below 5 °C     # 1 mL for each gram of it
+      add 15 wt% NaOH 0.76 mL dropwise over 10 min
+      add water 2.3 mL over 5 min
+      filter through Celite, into rotflask
 
 Let gas out through a bubbler, stir, keep inert gas over it until the gas stops. What to quench
 with depends on the product too: the safety data sheet, the rules of your laboratory and a trained

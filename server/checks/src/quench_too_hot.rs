@@ -38,13 +38,22 @@ flask.
 
 **Example**
 
+    materials
+      lah:    lithium aluminium hydride, 2.00 eq
     steps
-      reflux for 4 h                       # lithium aluminium hydride in tetrahydrofuran
+      add lah, thf 40 mL
+      cool to 0 °C
+      add ketone dropwise over 20 min
+      reflux for 4 h
       quench with ethyl acetate 10 mL dropwise
 
 **Write instead**
 
     steps
+      add lah, thf 40 mL
+      cool to 0 °C
+      add ketone dropwise over 20 min
+      reflux for 4 h
       cool to 0 °C
       quench with ethyl acetate 10 mL dropwise over 20 min, below 10 °C
 

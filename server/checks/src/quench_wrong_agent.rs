@@ -24,11 +24,11 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Wrong quench
 
-**Finds** a quench that the reagent answers with fire or an explosion:
+**Finds** a quench, or water or acid that is added, which the reagent answers with fire or an explosion:
 
 - water, an acid or a solution in water on lithium aluminium hydride, sodium or potassium hydride,
   an alkali metal, an organolithium, a zinc or aluminium alkyl, where the step does not say that it
-  goes in slowly (`dropwise`, `over 20 min`, `in 4 portions`): an error; a warning below 5 mmol of hydride,
+  goes in slowly (`dropwise`, `over 20 min`, `in 4 portions`, not in one): an error; a warning below 5 mmol of hydride,
   alkyl or metal, and for a solution in water on metal hydrides and alkyls, of which it speaks from 5 mmol on;
 - water on an alkali metal, even slowly: a warning; an alcohol takes it first;
 - a halogenated solvent on an alkali metal or an organolithium: an error;
@@ -43,15 +43,22 @@ once it carries solvent out of the flask with it, and the heat lights both.
 
 **Example**
 
+    materials
+      lah:    lithium aluminium hydride, 2.00 eq
     steps
-      add ketone dropwise over 20 min      # to lithium aluminium hydride
+      add lah, thf 40 mL
+      cool to 0 °C
+      add ketone dropwise over 20 min
       quench with water 20 mL
 
 **Write instead**
 
     steps
+      add lah, thf 40 mL
       cool to 0 °C
-      quench with water 0.6 mL, dropwise over 20 min, below 5 °C
+      add ketone dropwise over 20 min
+      quench with water 0.76 mL dropwise over 20 min, below 5 °C
+      add water 20 mL dropwise over 20 min
 
 or ethyl acetate first; isopropanol in toluene for metals and what catches fire in air. The safety
 data sheet, the rules of your laboratory and a trained supervisor decide.

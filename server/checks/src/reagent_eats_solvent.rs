@@ -44,14 +44,18 @@ hydride in dimethyl sulfoxide went off near 90 °C in a calorimeter.
 **Example**
 
     materials
+      bromide: 4-bromoanisole, 1.00 eq
       base:    n-butyllithium, 2.5 M in hexanes, 1.1 eq
-      solvent: dichloromethane, 20 mL
+      solvent: dichloromethane, dry, 40 mL
+    steps
+      add bromide, solvent
+      cool to 0 °C
+      add base dropwise over 10 min
 
 **Write instead**
 
     materials
-      base:    n-butyllithium, 2.5 M in hexanes, 1.1 eq
-      solvent: tetrahydrofuran, dry, 20 mL
+      solvent: tetrahydrofuran, dry, 40 mL
 
 The safety data sheets, the rules of your laboratory and a trained supervisor decide.
 

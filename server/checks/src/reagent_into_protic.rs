@@ -37,13 +37,23 @@ from hydrides and metals, butane from butyllithium, in a flask with solvent vapo
 
 **Example**
 
+    materials
+      base: n-butyllithium, 2.5 M in hexanes, 1.10 eq
     steps
-      in flask
-      add methanol 20 mL
-      add base via syringe              # n-butyllithium
+      dry flask at 125 °C overnight
+      evacuate and refill flask with argon, 3 cycles
+      add methanol 20 mL, ketone
+      add base dropwise over 10 min
 
-**Write instead** a dry solvent that the reagent does not react with (an ether, toluene, hexanes);
-to destroy what is left over, write `quench`, slowly and cold.
+**Write instead** a dry solvent that the reagent does not react with (an ether, toluene, hexanes)
+
+    steps
+      dry flask at 125 °C overnight
+      evacuate and refill flask with argon, 3 cycles
+      add thf 20 mL, ketone
+      add base dropwise over 10 min
+
+To destroy what is left over, write `quench`, slowly and cold.
 
 The safety data sheet, the rules of your laboratory and a trained supervisor decide.
 

@@ -22,8 +22,8 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Solvent dryness
 
-**Asks** once for a plan how dry the main solvent is beside a reagent that water destroys at once,
-where its line says nothing. `dry`, `distilled`, sieves, a figure, and `used as received` are all
+**Finds** a main solvent of which the plan does not say how dry it is, beside a reagent that water destroys at
+once, and asks once for a plan. `dry`, `distilled`, sieves, a figure, and `used as received` are all
 answers. It invents no figure, and a figure is never offered as a fix.
 
 Silent: water or alcohol that is there on purpose; sieves in the vessel; a slower reagent beside
@@ -39,9 +39,15 @@ and Grignard reagents, where even the wettest solvent as bought could not matter
     materials
       base: n-butyllithium, 2.5 M in hexanes, 1.15 eq
       thf:  tetrahydrofuran, 25 mL
+    steps
+      dry flask at 125 °C overnight
+      evacuate and refill flask with argon, 3 cycles, 1 mbar
+      add thf, ketone
+      add base dropwise over 10 min
 
 **Write instead** what you know
 
+    materials
       thf:  tetrahydrofuran, over 3 Å sieves, 25 mL
       thf:  tetrahydrofuran, over 3 Å sieves, 10 ppm water, 25 mL      # measured
       thf:  tetrahydrofuran, used as received, 25 mL

@@ -36,13 +36,16 @@ form from it, and the reagent falls short.
 **Example**
 
     materials
-      acyl:    benzoyl chloride, 5.00 mmol
-      solvent: chloroform, 30 mL
+      acyl:       benzoyl chloride, 5.00 mmol
+      chloroform: chloroform, 30 mL
+    steps
+      add chloroform
+      add acyl
 
 **Write instead** what the label says, or another solvent
 
     materials
-      solvent: chloroform, unstabilised, 30 mL
+      chloroform: chloroform, unstabilised, 30 mL
 
 Chloroform without ethanol forms phosgene in air and light: buy it stabilised with amylene, or use it up
 fresh. The safety data sheet and the rules of your laboratory decide.

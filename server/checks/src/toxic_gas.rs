@@ -26,8 +26,8 @@ const DOC: &str = "\
 # Acid frees a toxic gas
 
 **Finds** an acid that goes to a cyanide (hydrogen cyanide), to sodium azide or azidotrimethylsilane
-(hydrazoic acid), or to hypochlorite (chlorine), or one of these that goes to an acid, where more
-than 0.5 mmol of it is left after everything else there has taken one equivalent. Cyanoborohydride
+(hydrazoic acid), or to hypochlorite (chlorine), one of these that goes to an acid, and a mixture that is
+washed with an acid before water has taken them out, where more than 0.5 mmol of it is left after everything else there has taken one equivalent. Cyanoborohydride
 counts with strong acids only.
 
 Silent where the plan scrubs the gas (`scrubber`, `scrub`, `through bleach` anywhere in it);
@@ -40,17 +40,26 @@ buffers; where amounts are not known.
 
 **Example**
 
+    materials
+      bromide: benzyl bromide, 1.00 eq
+      cyanide: sodium cyanide, 1.50 eq
+      dmso:    dimethyl sulfoxide, 20 mL
     steps
-      add cyanide 1.5 eq, aldehyde
+      add cyanide, bromide, dmso
+      stir overnight
       quench with 1 M HCl 40 mL
 
-**Write instead** a work-up that stays above pH 10, or destroy the salt first; in any case
+**Write instead** a work-up that stays above pH 10, or destroy the salt first
 
     steps
-      note in the hood, two people; off-gas through a scrubber of bleach at pH above 10
+      add cyanide, bromide, dmso
+      stir overnight
+      note in the hood, two people
+      dilute with 1 M NaOH 60 mL
 
-The safety data sheet, the rules of your laboratory and a trained supervisor decide; some
-laboratories demand a gas detector and an antidote at hand.
+If acid has to come to it, scrub what comes off (`note off-gas through a scrubber of bleach at pH above 10`).
+The safety data sheet, the rules of your laboratory and a trained supervisor decide; some laboratories demand a gas
+detector and an antidote at hand.
 
 **Sources.** EUH031 and EUH032, contact with acids liberates a toxic or very toxic gas: Regulation
 (EC) 1272/2008, Annexes II and VI (the table's rows from memory). Azide and acid: *J. Org. Chem.*

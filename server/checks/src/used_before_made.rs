@@ -37,7 +37,13 @@ the mixture waits.
       in vial
       dissolve ketone in thf 4 mL
 
-**Write instead** the steps that fill the vial above the one that empties it.
+**Write instead** the steps that fill the vial above the one that empties it
+
+    steps
+      in vial
+      dissolve ketone in thf 4 mL
+      in flask
+      transfer vial to flask
 
 **Sources.** It follows from the steps.
 ";

@@ -26,7 +26,7 @@ const DOC: &str = "\
 - an inorganic azide and the other an acid or a chlorinated or brominated alkane;
 - a cyanide and the other an acid;
 - a hypochlorite and the other an acid, ammonia or an amine;
-- a peroxide and the other acetone.
+- hydrogen peroxide or a peracid and the other acetone.
 
 Silent for wastes of different names; where the vessel also holds what destroys it (nitrite with an azide,
 hypochlorite with a cyanide, a sulfite or thiosulfate with a peroxide or hypochlorite); for what
@@ -37,13 +37,23 @@ bottles burst with nobody near, or with somebody.
 
 **Example**
 
+    equipment
+      bath: 250 mL beaker
     steps
-      discard bath in waste               # nitric acid
-      discard flask in waste              # ethanol
+      in bath
+      add nitric acid 20 mL
+      in flask
+      add ethanol 20 mL
+      discard bath in waste
+      discard flask in waste
 
 **Write instead**
 
     steps
+      in bath
+      add nitric acid 20 mL
+      in flask
+      add ethanol 20 mL
       discard bath in nitric acid waste
       discard flask in organic waste
 

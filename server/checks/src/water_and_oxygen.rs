@@ -67,10 +67,18 @@ mmol: dryness is a question of scale.
     materials
       base: n-butyllithium, 2.5 M in hexanes, 1.00 eq
       thf:  tetrahydrofuran, 200 ppm water, 40 mL
+    steps
+      dry flask at 125 °C overnight
+      evacuate and refill flask with argon, 3 cycles, 1 mbar
+      add thf
+      cool to -78 °C
+      add base
+      add ketone
 
-**Write instead** a drier solvent, or more of the reagent
+**Write instead** less solvent and a drier one, or more of the reagent
 
-      thf:  tetrahydrofuran, over 3 Å sieves, 10 ppm water, 40 mL
+    materials
+      thf:  tetrahydrofuran, over 3 Å sieves, 10 ppm water, 5 mL
 
 **Sources.** Water from mass and the figure that is written, over 18.015 g/mol; air from the ideal
 gas law, 20.95 % of oxygen and the Magnus formula of WMO-No. 8; purging by (p/p₀)ⁿ for cycles and
