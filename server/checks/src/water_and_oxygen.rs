@@ -235,7 +235,9 @@ fn loss<'a>(
         SourceKind::GasSpace => {
             !swept && !is_spoken_of(plan, entry, findings, &[atmosphere_missing::CHECK.name])
         }
-        SourceKind::Opening => partner.is_none_or(|line| source.at.line < line),
+        SourceKind::Opening | SourceKind::Balloon => {
+            partner.is_none_or(|line| source.at.line < line)
+        }
         _ => true,
     });
     let (water, oxygen) = (budget.water(), budget.oxygen());
@@ -574,6 +576,11 @@ fn advice(plan: &Plan, entry: &Entry<'_>, source: &Source) -> String {
         SourceKind::GasSpace => format!("Purge {flask} longer, or evacuate and refill it."),
         SourceKind::Opening => {
             format!("Keep a flow of inert gas through {flask} while it is open.")
+        }
+        SourceKind::Balloon => {
+            format!(
+                "Put {flask} on a line with a bubbler, or fill the balloon just before it is cooled."
+            )
         }
         SourceKind::Tool => "Flush needles and syringes with inert gas.".to_owned(),
     }
