@@ -302,13 +302,14 @@ fn fixes(plan: &Plan, entry: &Entry<'_>) -> Vec<(String, Vec<Edit>)> {
     let Some(line) = before_liquid(plan, entry) else {
         return Vec::new();
     };
+    let way_out = sensitive::outlet(item);
     let cycles = (
         format!("Evacuate and refill {flask} first"),
         format!("evacuate and refill {flask} with {gas}, 3 cycles, 1 mbar"),
     );
     let flow = (
         format!("Purge {flask} first"),
-        format!("purge {flask} with {gas} for 5 min"),
+        format!("purge {flask} with {gas} for 5 min{way_out}"),
     );
     let both = if sensitive::is_flask(plan, entry.vessel) {
         [cycles, flow]
@@ -551,7 +552,8 @@ steps
     #[test]
     fn the_smallest_purge_is_offered_first_for_a_vial() {
         let before = "  in vial\n  add base 1 mL\n";
-        let after = "  in vial\n  purge vial with argon for 5 min\n  add base 1 mL\n";
+        let after =
+            "  in vial\n  purge vial with argon for 5 min, with outlet needle\n  add base 1 mL\n";
         expect_fixed(&CHECK, &plan(before), 0, &plan(after));
     }
 }

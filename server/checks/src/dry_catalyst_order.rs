@@ -168,7 +168,8 @@ fn with_purge(plan: &Plan, moment: &Moment, finding: Finding) -> Finding {
     let Some(item) = sensitive::listed(plan, moment.vessel) else {
         return finding;
     };
-    let step = format!("purge {} with nitrogen for 5 min", item.name);
+    let way_out = sensitive::outlet(item);
+    let step = format!("purge {} with nitrogen for 5 min{way_out}", item.name);
     match edit::insert_before(plan, moment.line, &[step]) {
         Some(edit) => finding.fix(
             format!("Purge {} with nitrogen first", item.name),

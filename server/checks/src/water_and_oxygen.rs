@@ -27,7 +27,7 @@ const DOC: &str = "\
 
 **Finds** a reagent of which water and oxygen take a noticeable part, all sources added up: the
 water of solvents and solids, the film on the glass, the air above the contents, air let in while
-the flask stood open, and air in needles. It is an error where they take all of it; a warning where
+the flask stood open, what is breathed in from a balloon, and air in needles at every stroke. It is an error where they take all of it; a warning where
 they take more than the worry fraction of its class and more than its surplus, or three times the
 worry fraction; an information from the lower fraction on and half the surplus. The surplus is what
 is there beyond the equation, or beyond 1.00 eq where there is none.
@@ -84,7 +84,8 @@ mmol: dryness is a question of scale.
 gas law, 20.95 % of oxygen and the Magnus formula of WMO-No. 8; purging by (p/p₀)ⁿ for cycles and
 e^(−Qt/V) for flow. Tetrahydrofuran as received: D. B. G. Williams, M. Lawton, *J. Org. Chem.* 2010,
 75, 8351 (by its abstract). Film on glass: A. Verdaguer et al., *Langmuir* 2007, 23, 9699. Dissolved
-oxygen: C. Franco, J. Olmsted, *Talanta* 1990, 37, 905. How much a reagent loses is in the library.
+oxygen: C. Franco, J. Olmsted, *Talanta* 1990, 37, 905. Rubber of balloons, 2,000 barrer of
+water and 23 of oxygen: from memory. How much a reagent loses is in the library.
 All other figures are assumptions, within a factor of two for solvents and three for glass and
 openings; so are the worry fractions, argued from the 3 to 5 % by which titres and syringes scatter
 (ISO 7886-1).
