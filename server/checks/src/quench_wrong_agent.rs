@@ -8,7 +8,7 @@ use crate::{Check, Finding, Severity};
 use chemistry::ReagentClass;
 use chemistry::quantity::pressure;
 use plan::Plan;
-use plan::vessel::{Addition, Moment};
+use plan::vessel::{Addition, Moment, VesselState};
 use syntax::{Clause, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::{Pressure, Volume};
@@ -32,7 +32,9 @@ const DOC: &str = "\
   alkyl or metal, and for a solution in water on metal hydrides and alkyls, of which it speaks from 5 mmol on;
 - water on an alkali metal, even slowly: a warning; an alcohol takes it first;
 - a halogenated solvent on an alkali metal or an organolithium: an error;
-- dry ice or carbon dioxide on an alkali metal or an aluminium hydride: an error.
+- dry ice or carbon dioxide on an alkali metal or an aluminium hydride: an error;
+- water or a solution in it, all at once, on 10 mmol or more of what is left of a phosphorus or thionyl halide: a
+  warning.
 
 Silent for less than 1 mmol left, counted as `quench-missing` does; where amounts are not known;
 after a first quench; for ethyl acetate, acetone, alcohols and hydrated salts; for mixtures
@@ -65,7 +67,8 @@ data sheet, the rules of your laboratory and a trained supervisor decide.
 
 **Sources.** Gas: ideal gas law. Alkali metals and halogenated hydrocarbons: letter by J. C. Angus,
 *Chem. Eng. News* 1998, 76 (36), 7. Slow addition of water to lithium aluminium hydride: teaching
-text *LibreTexts Chemistry*, \"Quenching reactions\". The rest, and the amounts from which it
+text *LibreTexts Chemistry*, \"Quenching reactions\". Phosphorus oxychloride that waited in ice water and ran away, and
+is quenched at 15 °C since: incident 97 of the UK Chemical Reaction Hazards Forum (crhf.org.uk). The rest, and the amounts from which it
 speaks, are common practice.
 ";
 
@@ -82,6 +85,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         let Some(state) = moment.before.get(moment.vessel) else {
             continue;
         };
+        findings.extend(onto_halide(plan, moment, clause, state));
         let Some(left) =
             alive::left(plan, state).filter(|left| left.amount.get::<millimole>() >= 1.0)
         else {
@@ -94,6 +98,58 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             .find_map(|addition| judge(plan, moment, clause, &left, addition));
         findings.extend(found);
     }
+}
+
+/// Millimoles of a phosphorus or thionyl halide from which water belongs under it, not onto it (an assumption).
+const MUCH_HALIDE: f64 = 10.0;
+
+/// Water, all at once, on what is left of a phosphorus or thionyl halide when everything else has taken one each.
+fn onto_halide(
+    plan: &Plan,
+    moment: &Moment,
+    clause: &Clause,
+    state: &VesselState,
+) -> Option<Finding> {
+    if state.quenched.is_some() || state.unclear || alive::is_slow(clause) {
+        return None;
+    }
+    let halide = state.contents.iter().find(|content| {
+        matches!(
+            alive::class(plan, content),
+            Some(ReagentClass::PhosphorusHalide | ReagentClass::ThionylHalide)
+        ) && !alive::is_named(plan, content, "chlorodiphenylphosphine")
+    })?;
+    let mut left = halide.amount?;
+    let others = state
+        .contents
+        .iter()
+        .filter(|other| !std::ptr::eq(*other, halide) && !sensitive::is_solvent(plan, other));
+    for other in others {
+        left -= other.amount?;
+    }
+    let addition = moment
+        .additions
+        .iter()
+        .find(|addition| addition.from.is_none() && addition.content.is_aqueous(&plan.materials))?;
+    if left.get::<millimole>() < MUCH_HALIDE {
+        return None;
+    }
+    let (name, reagent) = (
+        addition.content.name(&plan.materials),
+        halide.name(&plan.materials),
+    );
+    let amount = sensitive::amount_text(left, 2);
+    let message = format!(
+        "{name} all at once on {amount} of {reagent} boils over with acid gas, now or, if it is cold, later: pour it slowly into ice and water instead, and keep that between 10 and 20 °C."
+    );
+    let finding = Finding::new(&CHECK, addition.at, message)
+        .severity(Severity::Warning)
+        .related(
+            sensitive::line_at(plan, halide.line),
+            format!("{reagent} came in here"),
+        );
+    let slowly = edit::slowly(plan, moment.line, clause, "dropwise over 30 min");
+    Some(finding.fix("Add it dropwise over 30 min", vec![slowly]))
 }
 
 fn judge(
@@ -356,6 +412,28 @@ steps
                 "  add lah\n  quench with dry ice 5 g\n              ^^^^^^^ error: Carbon dioxide feeds the fire of lah\n",
             ),
         );
+    }
+
+    #[test]
+    fn a_halide_of_phosphorus_goes_into_water_and_not_the_other_way_round() {
+        let with = |steps: &str| {
+            plan(steps).replace("na: sodium, 3.00 eq", "na: phosphorus oxychloride, 3.00 eq")
+        };
+        let before = "  add na\n  add water 50 mL\n      ^^^^^ warning: water all at once on 20 mmol of na boils over with acid gas\n";
+        expect(&CHECK, &with(before));
+        expect_fixed(
+            &CHECK,
+            &with(before),
+            0,
+            &with("  add na\n  add water 50 mL dropwise over 30 min\n"),
+        );
+        for steps in [
+            "add na 1.50 eq\n  add water 50 mL",
+            "add na\n  concentrate\n  add water 50 mL",
+            "add na\n  in beaker\n  add water 200 mL\n  transfer flask to beaker",
+        ] {
+            expect(&CHECK, &with(&format!("  {steps}\n")));
+        }
     }
 
     #[test]

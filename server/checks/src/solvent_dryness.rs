@@ -1,6 +1,7 @@
 //! A question, where a plan says nothing of the dryness of the solvent beside a reagent that water destroys.
 
 use crate::Survey;
+use crate::alive;
 use crate::edit;
 use crate::sensitive::{self, Entry, Threat};
 use crate::water_and_oxygen;
@@ -91,6 +92,10 @@ fn unstated(plan: &Plan, entry: &Entry<'_>) -> Option<Finding> {
             sensitive::is_solvent(plan, content) && !content.is_protic(&plan.materials)
         })
         .filter(|content| content.name(&plan.materials) != entry.name(plan))
+        // Of which there is less than of the reagent is its partner: the anisole of a Birch reduction.
+        .filter(|content| {
+            alive::times(content, &entry.addition.content).is_none_or(|times| times >= 1.0)
+        })
         .max_by(|a, b| volume(a).total_cmp(&volume(b)))?;
     let What::Material(index) = main.what else {
         return None;
@@ -231,6 +236,17 @@ steps
             "sodium borohydride, 1.00 eq",
             "tetrahydrofuran, 40 mL",
             STEPS,
+        );
+        expect(&CHECK, &text);
+    }
+
+    #[test]
+    fn a_partner_is_no_solvent() {
+        let text = plan(
+            "5.00 mmol",
+            "lithium, 5.0 eq",
+            "anisole, 1.00 eq",
+            "  dry flask at 125 °C overnight\n  add solvent, ammonia 50 mL\n  add reagent\n",
         );
         expect(&CHECK, &text);
     }
