@@ -33,7 +33,8 @@ when the finding comes back for another reason, it would be taken away unseen.
     steps
       stir for 1 h at 20 °C
 
-Such a comment belongs at the end of the line that the finding is about, or alone above it without an empty line between.
+Such a comment belongs at the end of the line that the finding is about, or alone above it without an empty
+line between.
 
 **Sources.** Common practice.
 ";

@@ -47,7 +47,8 @@ without a sign, with hot solvent behind it.
       seal flask
       heat to 100 °C
 
-**Write instead** a condenser with an outlet, or a vessel that is rated for the pressure, at most half full and behind a shield
+**Write instead** a condenser with an outlet, or a vessel that is rated for the pressure, at most half full
+and behind a shield
 
     equipment
       flask: 48 mL pressure tube

@@ -39,7 +39,8 @@ surrounds the azide takes up the blow, or does not.
     products
       azide: 1,2-diazidoethane, formula C2H4N6, 1.00 eq
 
-**Write instead** a heavier one, or a route that uses the azide up where it is made, in solution, cold and as the limiting reagent
+**Write instead** a heavier one, or a route that uses the azide up where it is made, in solution, cold and as
+the limiting reagent
 
     products
       azide: dodecyl azide, formula C12H25N3, 1.00 eq

@@ -55,12 +55,12 @@ missing in the reaction, and the ethylene and enolate that tetrahydrofuran gives
       cool to -78 °C
       add base dropwise over 10 min
 
-**Sources.** Half-lives of tert-butyllithium, 40 min in tetrahydrofuran at -20 °C, 60 min in diethyl
-ether at 0 °C, about 11 min in dimethoxyethane at -70 °C; minutes for sec-butyllithium in diethyl ether at
-room temperature: encyclopaedia articles on the two. 107 min for n-butyllithium in tetrahydrofuran at 20 °C:
-P. Stanetty, M. D. Mihovilovic, *J. Org. Chem.* 1997, 62, 1514, from memory. Warmer is faster, so the loss is rather more than
-is said. The temperatures for n-butyllithium and from which the addition alone is reported are common
-practice.
+**Sources.** Half-lives of tert-butyllithium, 40 min in tetrahydrofuran at -20 °C, 60 min in diethyl ether at
+0 °C, about 11 min in dimethoxyethane at -70 °C; minutes for sec-butyllithium in diethyl ether at room
+temperature: encyclopaedia articles on the two. 107 min for n-butyllithium in tetrahydrofuran at 20 °C: P.
+Stanetty, M. D. Mihovilovic, *J. Org. Chem.* 1997, 62, 1514, from memory. Warmer is faster, so the loss is
+rather more than is said. The temperatures for n-butyllithium and from which the addition alone is reported
+are common practice.
 ";
 
 /// What of an organolithium is lost in an ether.

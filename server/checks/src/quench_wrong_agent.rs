@@ -65,11 +65,11 @@ once it carries solvent out of the flask with it, and the heat lights both.
 or ethyl acetate first; isopropanol in toluene for metals and what catches fire in air. The safety
 data sheet, the rules of your laboratory and a trained supervisor decide.
 
-**Sources.** Gas: ideal gas law. Alkali metals and halogenated hydrocarbons: letter by J. C. Angus,
-*Chem. Eng. News* 1998, 76 (36), 7. Slow addition of water to lithium aluminium hydride: teaching
-text *LibreTexts Chemistry*, \"Quenching reactions\". Phosphorus oxychloride that waited in ice water and ran away, and
-is quenched at 15 °C since: incident 97 of the UK Chemical Reaction Hazards Forum (crhf.org.uk). The rest, and the amounts from which it
-speaks, are common practice.
+**Sources.** Gas: ideal gas law. Alkali metals and halogenated hydrocarbons: letter by J. C. Angus, *Chem.
+Eng. News* 1998, 76 (36), 7. Slow addition of water to lithium aluminium hydride: teaching text *LibreTexts
+Chemistry*, \"Quenching reactions\". Phosphorus oxychloride that waited in ice water and ran away, and is
+quenched at 15 °C since: incident 97 of the UK Chemical Reaction Hazards Forum (crhf.org.uk). The rest, and
+the amounts from which it speaks, are common practice.
 ";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {

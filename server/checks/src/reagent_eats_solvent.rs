@@ -22,14 +22,14 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Reagent reacts with the solvent
 
-**Finds** a reagent in a solvent that it reacts with itself. An error where the pair is known to
-explode or run away: alkali metals with halogenated solvents, organolithiums with chlorinated or
-brominated alkanes above -60 °C, hydrogen peroxide and peracids in acetone and other ketones, sodium or potassium hydride in dimethyl sulfoxide,
-dimethylformamide or dimethylacetamide above 50 °C, acyl, sulfonyl, thionyl and phosphorus
-chlorides in dimethyl sulfoxide above -50 °C. A warning for organolithiums, Grignard reagents,
-lithium aluminium hydride, strong bases and sodium hydride in ketones, esters and nitriles (and
-what the message names), and for more than 10 mmol of sodium hydride in those amides and the
-sulfoxide, or above 25 °C. An information for less of it.
+**Finds** a reagent in a solvent that it reacts with itself. An error where the pair is known to explode or
+run away: alkali metals with halogenated solvents, organolithiums with chlorinated or brominated alkanes above
+-60 °C, hydrogen peroxide and peracids in acetone and other ketones, sodium or potassium hydride in dimethyl
+sulfoxide, dimethylformamide or dimethylacetamide above 50 °C, acyl, sulfonyl, thionyl and phosphorus
+chlorides in dimethyl sulfoxide above -50 °C. A warning for organolithiums, Grignard reagents, lithium
+aluminium hydride, strong bases and sodium hydride in ketones, esters and nitriles (and what the message
+names), and for more than 10 mmol of sodium hydride in those amides and the sulfoxide, or above 25 °C. An
+information for less of it.
 
 Silent below 10 eq, where the solvent is the reactant (a formylation with dimethylformamide, an
 aldol with acetone), and below a fifth of the liquid; where the solvent comes after the reagent has

@@ -26,11 +26,11 @@ hydride, a metal amide or an alkali metal that is added to a vessel in which wat
 an acid is a solvent; and such a solvent that goes to it before the reagent had anything to react
 with. A warning below 1 mmol.
 
-Silent for a quench, in whatever order; where the water or alcohol is less than 5 mol for each mol
-of the reagent, as a substrate or an additive is; for metals and metal hydrides in alcohol alone,
-which makes the alkoxide; where nothing is there for the reagent to react with and nothing comes
-later, since the reagent is then destroyed on purpose (but for metals and solid aluminium hydrides in water); for borohydrides and whatever else works in
-water; where amounts cannot be told.
+Silent for a quench, in whatever order; where the water or alcohol is less than 5 mol for each mol of the
+reagent, as a substrate or an additive is; for metals and metal hydrides in alcohol alone, which makes the
+alkoxide; where nothing is there for the reagent to react with and nothing comes later, since the reagent is
+then destroyed on purpose (but for metals and solid aluminium hydrides in water); for borohydrides and
+whatever else works in water; where amounts cannot be told.
 
 **Why it matters.** The reagent is gone at once, and all its heat and gas come at once: hydrogen
 from hydrides and metals, butane from butyllithium, in a flask with solvent vapour.

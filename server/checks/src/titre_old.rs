@@ -19,9 +19,10 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Titre that is too old
 
-**Finds** a bottle of an organolithium, Grignard or organozinc reagent whose titre is older than 30 days (180 days if the
-inventory does not say when it was opened) or was never taken, and an opened bottle whose water was measured more than
-90 days ago. `[ages]` in meniscus.toml sets other ages: `titre`, `titre-unopened` and `water`, in days.
+**Finds** a bottle of an organolithium, Grignard or organozinc reagent whose titre is older than 30 days (180
+days if the inventory does not say when it was opened) or was never taken, and an opened bottle whose water
+was measured more than 90 days ago. `[ages]` in meniscus.toml sets other ages: `titre`, `titre-unopened` and
+`water`, in days.
 
 It says nothing from 1.5 eq on, of a bottle that was opened less than 30 days ago, where a note in the steps says to
 titrate it or the line says `found 2.87 M`, nor without today's date.

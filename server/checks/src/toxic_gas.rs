@@ -27,8 +27,8 @@ const DOC: &str = "\
 
 **Finds** an acid that goes to a cyanide (hydrogen cyanide), to sodium azide or azidotrimethylsilane
 (hydrazoic acid), or to hypochlorite (chlorine), one of these that goes to an acid, and a mixture that is
-washed with an acid before water has taken them out, where more than 0.5 mmol of it is left after everything else there has taken one equivalent. Cyanoborohydride
-counts with strong acids only.
+washed with an acid before water has taken them out, where more than 0.5 mmol of it is left after everything
+else there has taken one equivalent. Cyanoborohydride counts with strong acids only.
 
 Silent where the plan scrubs the gas (`scrubber`, `scrub`, `through bleach` anywhere in it);
 where a base is there in excess of the acid; where the salt was destroyed before (hypochlorite on

@@ -25,11 +25,11 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Water and oxygen
 
-**Finds** a reagent of which water and oxygen take a noticeable part, all sources added up: the
-water of solvents and solids, the film on the glass, the air above the contents, air let in while
-the flask stood open, what is breathed in from a balloon, and air in needles at every stroke. It is an error where they take all of it; a warning where
-they take more than the worry fraction of its class and more than its surplus, or three times the
-worry fraction; an information from the lower fraction on and half the surplus. The surplus is what
+**Finds** a reagent of which water and oxygen take a noticeable part, all sources added up: the water of
+solvents and solids, the film on the glass, the air above the contents, air let in while the flask stood open,
+what is breathed in from a balloon, and air in needles at every stroke. It is an error where they take all of
+it; a warning where they take more than the worry fraction of its class and more than its surplus, or three
+times the worry fraction; an information from the lower fraction on and half the surplus. The surplus is what
 is there beyond the equation, or beyond 1.00 eq where there is none.
 
 | reagent | information from | warning from |

@@ -211,6 +211,8 @@ fn every_stroke_brings_a_needle_of_air() {
     near(oxygen[1], 0.5 * 8.68, 0.01);
     near(water[1], 0.5 * 0.507, 0.01);
     assert_eq!(oxygen[0], 0.0);
+    let pumped = budget(&format!("{INERT}  add thf 20 mL, via syringe pump\n"));
+    near(of(&pumped, SourceKind::Tool).1[1], 0.1 * 8.68, 0.01);
 }
 
 #[test]

@@ -65,10 +65,22 @@ fn holds(quantity: &Quantity) -> Option<Volume> {
     (volume.value > 0.0).then_some(volume)
 }
 
+fn pumps(clause: &Clause) -> bool {
+    clause.modifiers.iter().any(|modifier| {
+        matches!(&modifier.kind, ModifierKind::Via(things)
+            if things.iter().any(|thing| thing.name.text.contains("syringe")))
+    })
+}
+
 impl Pass<'_> {
     /// Air in the needle, at every stroke that it takes to bring what a step brings.
     pub(super) fn needles(&self, moment: &Moment, clause: &Clause) -> Option<Source> {
-        let (_, capacity) = self.plan.syringe(clause)?;
+        let capacity = match self.plan.syringe(clause) {
+            Some((_, capacity)) => capacity,
+            // A pump has one needle, and no second stroke.
+            None if pumps(clause) => None,
+            None => return None,
+        };
         let strokes: f64 = moment
             .additions
             .iter()
