@@ -1,11 +1,12 @@
 //! A dry hydrogenation catalyst meets solvent vapour and air.
 
 use crate::Survey;
+use crate::alive;
 use crate::edit;
 use crate::sensitive;
 use crate::wet_glass::is_flammable;
 use crate::{Check, Finding, Severity};
-use chemistry::{ReagentClass, Substance};
+use chemistry::ReagentClass;
 use plan::vessel::{Content, Gas, Moment, VesselState, gas_name};
 use plan::{At, Plan};
 use syntax::{FieldKind, ModifierKind, Statement, Verb};
@@ -187,10 +188,7 @@ fn is_safe(state: &VesselState) -> bool {
 }
 
 fn is_catalyst(plan: &Plan, content: &Content) -> bool {
-    let class = content
-        .substance(&plan.materials)
-        .and_then(Substance::class);
-    class == Some(ReagentClass::HydrogenationCatalyst)
+    alive::class(plan, content) == Some(ReagentClass::HydrogenationCatalyst)
 }
 
 fn is_dry_catalyst(plan: &Plan, content: &Content) -> bool {

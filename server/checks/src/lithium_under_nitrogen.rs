@@ -1,6 +1,7 @@
 //! Lithium metal stands under nitrogen.
 
 use crate::Survey;
+use crate::alive;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -69,11 +70,7 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
     let Gas::Filled { gas, line, .. } = &state.gas else {
         return None;
     };
-    let is = |content: &Content, name: &str| {
-        content
-            .substance(&plan.materials)
-            .is_some_and(|substance| substance.name() == name)
-    };
+    let is = |content: &Content, name| alive::is_named(plan, content, name);
     let metal = state
         .contents
         .iter()

@@ -175,10 +175,7 @@ fn judge(
             "{name} can explode with {reagent} ({amount} left): use isopropanol in toluene, dropwise."
         ));
     }
-    let carbonic = name.contains("dry ice")
-        || agent
-            .substance(&plan.materials)
-            .is_some_and(|substance| substance.name() == "carbon dioxide");
+    let carbonic = name.contains("dry ice") || alive::is_named(plan, agent, "carbon dioxide");
     if quench && carbonic && matches!(left.class, C::AlkaliMetal | C::AluminiumHydride) {
         return error(format!(
             "Carbon dioxide feeds the fire of {reagent} ({amount} left): use {}.",

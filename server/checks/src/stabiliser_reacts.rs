@@ -1,10 +1,11 @@
 //! The ethanol that keeps chloroform takes the reagent.
 
 use crate::Survey;
+use crate::alive;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding};
-use chemistry::{ReagentClass, Substance};
+use chemistry::ReagentClass;
 use plan::Plan;
 use plan::vessel::{Content, Moment};
 use syntax::Condition;
@@ -109,7 +110,7 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
 fn is_eaten(plan: &Plan, content: &Content) -> bool {
     use ReagentClass as C;
     matches!(
-        class(plan, content),
+        alive::class(plan, content),
         Some(C::AcylChloride | C::SilylTriflate | C::PhosphorusHalide)
     )
 }
@@ -135,9 +136,7 @@ fn is_faster(plan: &Plan, content: &Content) -> bool {
 }
 
 fn brings_ethanol(plan: &Plan, content: &Content) -> bool {
-    let chloroform = content
-        .substance(&plan.materials)
-        .is_some_and(|substance| substance.name() == "chloroform");
+    let chloroform = alive::is_named(plan, content, "chloroform");
     let said = sensitive::material(plan, content).is_some_and(|material| {
         let line = sensitive::line_at(plan, material.line);
         let amylene = plan
@@ -161,12 +160,6 @@ fn ethanol(plan: &Plan, content: &Content) -> Option<AmountOfSubstance> {
     let formula = chemistry::Formula::parse(stabiliser.stabiliser.formula()?).ok()?;
     let mass = content.volume? * solvent.density()?.value * share.get::<ratio>();
     Some(mass / formula.molar_mass().ok()?.value)
-}
-
-fn class(plan: &Plan, content: &Content) -> Option<ReagentClass> {
-    content
-        .substance(&plan.materials)
-        .and_then(Substance::class)
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 use crate::Survey;
 use crate::acted_on::substance_of;
+use crate::alive;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -141,9 +142,7 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
         .contents
         .iter()
         .find_map(|content| Some((content, gas_of(plan, content)?)))?;
-    let mild = source
-        .substance(&plan.materials)
-        .is_some_and(|substance| substance.name() == "sodium cyanoborohydride");
+    let mild = alive::is_named(plan, source, "sodium cyanoborohydride");
     if mild && strength == Acidity::Weak || is_destroyed(plan, after, gas) || is_basic(plan, after)
     {
         return None;
