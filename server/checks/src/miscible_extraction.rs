@@ -152,6 +152,7 @@ fn without_water(plan: &Plan, index: usize, moment: &Moment, clause: &Clause) ->
         sensitive::clause(plan, earlier).is_some_and(|earlier| {
             let layer = |thing: &Thing| matches!(thing.referent, Referent::Standing(..));
             matches!(earlier.verb, Verb::Extract | Verb::Separate)
+                || is_poured_onto(plan, earlier)
                 || earlier.verb == Verb::Wash && earlier.objects.iter().any(layer)
         })
     });
@@ -173,6 +174,16 @@ fn without_water(plan: &Plan, index: usize, moment: &Moment, clause: &Clause) ->
         sensitive::name(plan, moment.vessel)
     );
     Some(Finding::new(&CHECK, at, message).severity(Severity::Warning))
+}
+
+/// `pour onto ice 50 g`: the vessel goes to something that is no vessel.
+fn is_poured_onto(plan: &Plan, clause: &Clause) -> bool {
+    let is_vessel = |thing: &Thing| match thing.referent {
+        Referent::Key(id) => plan.apparatus.iter().any(|item| item.id == Some(id)),
+        _ => false,
+    };
+    matches!(clause.verb, Verb::Pour | Verb::Transfer)
+        && takes::things(clause).any(|(slot, thing)| slot == Slot::To && !is_vessel(thing))
 }
 
 /// What is extracted with mixes with water.
@@ -505,6 +516,9 @@ steps
             "add ketone, hexane 20 mL, water 1 mL\n  extract with acetonitrile, 3 x 20 mL",
             "add ketone, dichloromethane 20 mL\n  extract with 1 M HCl, 2 x 20 mL",
             "add ketone, dichloromethane 20 mL, water 20 mL\n  extract organics with water, 2 x 20 mL",
+            "add ketone, thf\n  pour into ice water 50 mL\n  extract with ethyl acetate, 3 x 20 mL",
+            "add ketone, thf\n  pour flask onto ice 50 g\n  extract with ethyl acetate, 3 x 20 mL",
+            "add ketone, thf\n  transfer flask to 1 M HCl 50 mL\n  extract with ethyl acetate, 3 x 20 mL",
             "add ketone, meoh\n  add water 20 mL\n  extract with ethyl acetate, 3 x 20 mL",
             "add ketone, thf\n  add water 20 mL\n  extract with ethyl acetate 10 mL",
         ] {

@@ -103,12 +103,15 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
         .additions
         .iter()
         .find_map(|addition| Some((addition, acid(plan, &addition.content)?)));
-    let washes =
-        matches!(clause.verb, Verb::Wash | Verb::Extract) && !clause.senses.contains(&Sense::Glass);
+    let meets = match clause.verb {
+        Verb::Wash | Verb::Extract if !clause.senses.contains(&Sense::Glass) => Some(Slot::With),
+        Verb::Pour | Verb::Transfer => Some(Slot::To),
+        _ => None,
+    };
     let washed_with = takes::things(clause)
-        .filter(|(slot, _)| washes && *slot == Slot::With)
+        .filter(|(slot, _)| Some(*slot) == meets)
         .find_map(|(_, thing)| Some((thing.name.span, acidity(substance_of(plan, thing)?)?)));
-    // What is washed is what was there; afterwards it lies in two layers.
+    // What is washed or poured out is what was there.
     let after = if washed_with.is_some() { before } else { after };
     let (at, strength) = match (acid_added, washed_with) {
         (Some((addition, strength)), _) => (addition.at, strength),
@@ -338,6 +341,8 @@ steps
             "{reaction}  add water 60 mL\n  extract with toluene 40 mL\n  wash organics with 1 M HCl 40 mL\n"
         );
         expect(&CHECK, &plan(&extracted));
+        let poured = "  add cyanide, bromide, dmf\n  pour flask into 1 M HCl 60 mL\n                      ^^^ warning: Acid frees up to 121 mL of hydrogen cyanide\n";
+        expect(&CHECK, &plan(poured));
         let copper = "  add cyanide, bromide, dmf\n  add 3 M HCl 30 mL\n          ^^^ warning: Acid frees up to 121 mL of hydrogen cyanide\n";
         let text = plan(copper).replace("sodium cyanide", "copper(I) cyanide");
         expect(&CHECK, &text);
