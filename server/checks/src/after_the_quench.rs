@@ -25,21 +25,30 @@ const DOC: &str = "\
 hydride, a metal amide, an alkali metal or a silyl triflate that a step adds to a vessel after it
 was quenched, with what it was quenched with still in it.
 
-Silent for a quench with what brings no acidic hydrogen; once the mixture was transferred, extracted, filtered, concentrated or otherwise worked up;
-where water is there without a quench (of that `reagent-into-protic` speaks).
+Silent for a quench with what brings no acidic hydrogen; once the mixture was transferred, extracted,
+filtered, concentrated or otherwise worked up; where water is there without a quench (of that
+`reagent-into-protic` speaks).
 
 **Why it matters.** It meets the water first, which takes all of it, with heat and gas. Mostly two
 lines have changed places.
 
 **Example**
 
+    materials
+      base: n-butyllithium, 2.5 M in hexanes, 1.10 eq
     steps
+      dry flask at 125 °C overnight
+      evacuate and refill flask with argon, 3 cycles
+      add thf 40 mL, ketone
       quench with sat. aq. NH4Cl 20 mL
       add base via syringe
 
 **Write instead**
 
     steps
+      dry flask at 125 °C overnight
+      evacuate and refill flask with argon, 3 cycles
+      add thf 40 mL, ketone
       add base via syringe
       quench with sat. aq. NH4Cl 20 mL
 

@@ -4,7 +4,7 @@ use crate::sensitive;
 use chemistry::{ReagentClass, Substance};
 use plan::Plan;
 use plan::vessel::{Addition, Content, Moment, VesselState};
-use syntax::{Clause, ModifierKind, Role, TimeKind, Verb};
+use syntax::{Clause, CountKind, ModifierKind, Role, TimeKind, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::AmountOfSubstance;
 
@@ -131,7 +131,7 @@ pub(crate) fn is_slow(clause: &Clause) -> bool {
                 "dropwise" | "slowly" | "carefully" | "cautiously" | "portionwise" | "gradually"
             ),
             ModifierKind::Time(TimeKind::Over, _) | ModifierKind::Rate(_) => true,
-            ModifierKind::Count(kind, _) => *kind == syntax::CountKind::Portions,
+            ModifierKind::Count(CountKind::Portions, count) => *count > 1,
             ModifierKind::Remark(text) => {
                 text.text.contains("slowly") || text.text.contains("dropwise")
             }
@@ -148,6 +148,9 @@ pub(crate) struct Left<'a> {
     pub(crate) amount: AmountOfSubstance,
     /// Hydride, carbanion or electron equivalents of it.
     pub(crate) equivalents: AmountOfSubstance,
+    /// An organolithium that water sets alight (common practice). What it makes of a halide does not burn so readily,
+    /// and is as many equivalents: of two, the tert-butyl halide takes one.
+    pub(crate) fiery: bool,
 }
 
 /// The name and at most how much of what water destroys with force is in a vessel still; none where that is not sure.
@@ -199,6 +202,13 @@ pub(crate) fn left<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> 
         taken += content.amount? * most;
     }
     let equivalents = all - taken;
+    let exchanged = state.contents.iter().any(|content| {
+        let other = fierce_class(plan, content).is_none() && takes(plan, content, class);
+        other && may_be_halide(self::class(plan, content))
+    });
+    let burns = ["tert-butyllithium", "sec-butyllithium"]
+        .iter()
+        .any(|name| is_named(plan, reagent, name));
     (equivalents.value > 0.0).then(|| {
         let amount = equivalents / each;
         let whole = reagent.amount.unwrap_or(amount);
@@ -207,8 +217,36 @@ pub(crate) fn left<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> 
             class,
             amount: if amount < whole { amount } else { whole },
             equivalents,
+            fiery: burns && !exchanged,
         }
     })
+}
+
+/// A halide, or what the library does not know.
+fn may_be_halide(class: Option<ReagentClass>) -> bool {
+    use ReagentClass as C;
+    matches!(class, None | Some(C::ArylHalide | C::AlkylHalide))
+}
+
+/// Whether the library's name of a content is this.
+pub(crate) fn is_named(plan: &Plan, content: &Content, name: &str) -> bool {
+    content
+        .substance(&plan.materials)
+        .is_some_and(|substance| substance.name() == name)
+}
+
+/// A chlorinated or brominated alkane that is a solvent; not an arene.
+pub(crate) fn is_halogenated_alkane(substance: Substance) -> bool {
+    substance.class() == Some(ReagentClass::HalogenatedSolvent)
+        && !substance.name().contains("benz")
+}
+
+/// Hydrogen peroxide and peracids, which make explosive peroxides of ketones. tert-Butyl hydroperoxide and
+/// peroxymonosulfate, which makes a dioxirane that is wanted, do not.
+pub(crate) fn makes_ketone_peroxides(substance: Substance) -> bool {
+    ["hydrogen peroxide", "perbenzoic", "peracetic"]
+        .iter()
+        .any(|name| substance.name().contains(name))
 }
 
 /// Hydrides that a mol takes at most, by what it is: a carbonyl group one or two, an acid its proton as well. What is not

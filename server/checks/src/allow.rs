@@ -10,26 +10,33 @@ pub(crate) const CHECK: Check = Check {
     name: "allow-unclear",
     severity: Severity::Warning,
     from: Profile::Normal,
-    doc: "\
-Finds an `# allow CHECK` without a reason, and one whose check does not exist.
-
-A comment `# allow CHECK: why` takes a finding away, at the end of the line that the finding is about or on lines of its
-own above it; several checks are separated by commas. Whoever reads the plan next should not have to guess why: without
-a reason nothing is taken away.
-
-```prep
-steps
-  heat to 80 °C   # allow hot-limit
-```
-
-Write the reason after a colon: `# allow hot-limit: 5 mg, behind the shield, as agreed with the safety officer`.
-
-What cannot be read (the errors of `unit`, `decimal-comma`, `unknown-key` and `reading`) has no value, and cannot be
-allowed.
-
-Source: common practice.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Comment that allows nothing
+
+**Finds** an `# allow CHECK` without a reason, and one whose check does not exist.
+
+A comment `# allow CHECK: why` takes a finding away, at the end of the line that the finding is about or on lines of its
+own above it; several checks are separated by commas. What cannot be read (the errors of `unit`, `decimal-comma`,
+`unknown-key` and `reading`) has no value, and cannot be allowed.
+
+**Why it matters.** Whoever reads the plan next should not have to guess why: without a reason nothing is taken away.
+
+**Example**
+
+    steps
+      heat to 80 °C   # allow hot-limit
+
+**Write instead** the reason, after a colon
+
+    steps
+      heat to 80 °C   # allow hot-limit: 5 mg, behind the shield, as agreed with the safety officer
+
+**Sources.** Common practice.
+";
 
 /// A comment that allows something.
 pub(crate) struct Allow<'a> {

@@ -10,23 +10,34 @@ pub(crate) const CHECK: Check = Check {
     name: "allow-not-needed",
     severity: Severity::Hint,
     from: Profile::Normal,
-    doc: "\
-Finds an `# allow CHECK: why` where the check has nothing to say of the line, or where it says what cannot be allowed.
-
-Such a comment was needed once, and stands there as if the danger were still known and accepted; when the finding comes
-back for another reason, it would be taken away unseen.
-
-```prep
-steps
-  stir for 1 h at 20 °C   # allow hot-limit: as agreed with the safety officer
-```
-
-Delete the comment. It belongs at the end of the line that the finding is about, or alone above it without an empty line
-between. A profile or a setting that keeps a check silent does not count: the comment stays needed.
-
-Source: common practice.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Comment that is not needed
+
+**Finds** an `# allow CHECK: why` where the check has nothing to say of the line, or where it says what cannot be
+allowed. A profile or a setting that keeps a check silent does not count: the comment stays needed.
+
+**Why it matters.** Such a comment was needed once, and stands there as if the danger were still known and accepted;
+when the finding comes back for another reason, it would be taken away unseen.
+
+**Example**
+
+    steps
+      stir for 1 h at 20 °C   # allow hot-limit: as agreed with the safety officer
+
+**Write instead** nothing
+
+    steps
+      stir for 1 h at 20 °C
+
+Such a comment belongs at the end of the line that the finding is about, or alone above it without an empty
+line between.
+
+**Sources.** Common practice.
+";
 
 /// Runs after all other checks: what they found is in `findings`.
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {

@@ -11,25 +11,34 @@ pub(crate) const CHECK: Check = Check {
     name: "ambiguous-substance",
     severity: Severity::Warning,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a name that the library has for more than one substance, and a bare formula of several isomers where the line is
-measured by volume and a density is needed. It shows the substances that fit.
-
-A molar mass, a density or a hazard of the wrong one would be worse than none, so nothing is taken from the library
-until the line says which is meant.
-
-```prep
-scale 5.00 mmol alcohol
-materials
-  alcohol: C3H8O, 0.40 mL
-```
-
-Add the CAS number of the one that is meant (`alcohol: C3H8O, 67-63-0, 0.40 mL`), or write its name. A formula is
-enough where only mass and amount are wanted, as for a product.
-
-Source: common practice.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Name of more than one substance
+
+**Finds** a name that the library has for more than one substance, and a bare formula of several isomers where the line
+is measured by volume and a density is needed. It shows the substances that fit.
+
+**Why it matters.** A molar mass, a density or a hazard of the wrong one would be worse than none, so nothing is taken
+from the library until the line says which is meant.
+
+**Example**
+
+    scale 5.2 mmol alcohol
+    materials
+      alcohol: C3H8O, 0.40 mL
+
+**Write instead** the CAS number of the one that is meant, or its name
+
+    materials
+      alcohol: C3H8O, 67-63-0, 0.40 mL
+
+A formula is enough where only mass and amount are wanted, as for a product.
+
+**Sources.** Common practice.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {

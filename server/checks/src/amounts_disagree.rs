@@ -11,29 +11,38 @@ pub(crate) const CHECK: Check = Check {
     name: "amounts-disagree",
     severity: Severity::Error,
     from: crate::Profile::Normal,
-    doc: "\
-Finds amounts of one line that disagree by more than their digits claim: equivalents against a mass, a mass against a
-volume and a density, millimoles against grams, a molar mass against the formula beside it.
+    doc: DOC,
+    run,
+};
 
-One of the two would be weighed and the other believed. The usual causes are two digits swapped, a line that was not
-rescaled with the others, and the strength of another bottle.
+const DOC: &str = "\
+# Amounts that disagree
 
-```prep
-scale 5.00 mmol ketone
-materials
-  ketone: 4-tert-butylcyclohexanone, 1.00 eq
-  salt:   methyltriphenylphosphonium bromide, 1.20 eq, 2.41 g
-```
+**Finds** amounts of one line that disagree by more than their digits claim: equivalents against a mass, a mass against
+a volume and a density, millimoles against grams, a molar mass against the formula beside it.
 
-1.20 eq is 2.14 g here. Let one follow the other: write `2.14 g`, or let the whole plan follow the 2.41 g that were
-weighed. `2.1 g` is no disagreement: its two digits claim anything from 2.05 g to 2.15 g. Amounts that are only
+`2.1 g` does not disagree with 2.14 g: its two digits claim anything from 2.05 g to 2.15 g. Amounts that are only
 measured (`took`, `obtained`) or called `about` are never compared. Where a volume is held against the density of the
 library, half a percent more is allowed for the temperature; write `d …` to have it held against that of your bottle.
 
-Sources: half a unit of the last digit as the interval that a number claims, JCGM 100:2008, 4.3.7; standard atomic
-weights, CIAAW 2021.",
-    run,
-};
+**Why it matters.** One of the two would be weighed and the other believed. The usual causes are two digits swapped, a
+line that was not rescaled with the others, and the strength of another bottle.
+
+**Example**
+
+    scale 5.00 mmol ketone
+    materials
+      ketone: 4-tert-butylcyclohexanone, 1.00 eq
+      salt:   methyltriphenylphosphonium bromide, 1.20 eq, 2.41 g
+
+**Write instead** 2.14 g, which 1.20 eq is here, or let the whole plan follow the 2.41 g that were weighed
+
+    materials
+      salt:   methyltriphenylphosphonium bromide, 1.20 eq, 2.14 g
+
+**Sources.** Half a unit of the last digit as the interval that a number claims, JCGM 100:2008, 4.3.7; standard atomic
+weights, CIAAW 2021.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (index, (material, amounts)) in plan.materials.iter().zip(&plan.ledger.amounts).enumerate()

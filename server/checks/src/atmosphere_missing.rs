@@ -41,17 +41,24 @@ oxygen, ozone or a peroxide in them).
 **Why it matters.** The gas above the liquid holds more oxygen than most solvents hold water: 8.68
 µmol in each mL of air at 21 °C. One O₂ takes up to two of an organolithium or Grignard reagent.
 
-**Example**
+**Example**: the flask is full of air
+
+    materials
+      base: n-butyllithium, 2.5 M in hexanes, 1.10 eq
+    steps
+      dry flask, bar at 125 °C overnight
+      add thf 40 mL, ketone
+      add base dropwise over 10 min, via syringe
+
+**Write instead**
 
     steps
       dry flask, bar at 125 °C overnight
-      add thf 20 mL
-      add base dropwise over 10 min, via syringe      # the flask is full of air
+      evacuate and refill flask with argon, 3 cycles, 1 mbar
+      add thf 40 mL, ketone
+      add base dropwise over 10 min, via syringe
 
-**Write instead** one of these, before the liquid goes in
-
-    evacuate and refill flask with argon, 3 cycles, 1 mbar
-    purge flask with argon for 5 min
+or `purge flask with argon for 5 min`, before the liquid goes in.
 
 **Sources.** The oxygen follows from the ideal gas law and 20.95 % of O₂ in dry air; the gas space
 is taken as 1.25 times the nominal volume less the liquid (an assumption). The list of reagents
@@ -295,13 +302,14 @@ fn fixes(plan: &Plan, entry: &Entry<'_>) -> Vec<(String, Vec<Edit>)> {
     let Some(line) = before_liquid(plan, entry) else {
         return Vec::new();
     };
+    let way_out = sensitive::outlet(item);
     let cycles = (
         format!("Evacuate and refill {flask} first"),
         format!("evacuate and refill {flask} with {gas}, 3 cycles, 1 mbar"),
     );
     let flow = (
         format!("Purge {flask} first"),
-        format!("purge {flask} with {gas} for 5 min"),
+        format!("purge {flask} with {gas} for 5 min{way_out}"),
     );
     let both = if sensitive::is_flask(plan, entry.vessel) {
         [cycles, flow]
@@ -544,7 +552,8 @@ steps
     #[test]
     fn the_smallest_purge_is_offered_first_for_a_vial() {
         let before = "  in vial\n  add base 1 mL\n";
-        let after = "  in vial\n  purge vial with argon for 5 min\n  add base 1 mL\n";
+        let after =
+            "  in vial\n  purge vial with argon for 5 min, with outlet needle\n  add base 1 mL\n";
         expect_fixed(&CHECK, &plan(before), 0, &plan(after));
     }
 }

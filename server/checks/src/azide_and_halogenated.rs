@@ -6,7 +6,6 @@ use crate::alive;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
-use chemistry::{ReagentClass, Substance};
 use plan::vessel::{Content, Moment, VesselState};
 use plan::{At, Plan, takes};
 use syntax::{Referent, Verb};
@@ -37,16 +36,23 @@ is evaporated, and go off: such work-ups have destroyed rotary evaporators.
 
 **Example**
 
+    materials
+      bromide: benzyl bromide, 1.00 eq
+      azide:   sodium azide, 1.50 eq
+      dmf:     dimethylformamide, 20 mL
     steps
       add azide, bromide, dmf
-      stir at 60 °C overnight
-      add water 40 mL
-      extract with dichloromethane, 3 x 20 mL
+      stir overnight
+      add water 60 mL
+      extract with dichloromethane, 3 x 30 mL
 
 **Write instead**
 
     steps
-      extract with tert-butyl methyl ether, 3 x 20 mL
+      add azide, bromide, dmf
+      stir overnight
+      add water 60 mL
+      extract with tert-butyl methyl ether, 3 x 30 mL
 
 Destroy what is left of the azide with sodium nitrite before any acid comes to it, in the hood; keep
 acids and chlorinated solvents out of its waste. The safety data sheet, the rules of your laboratory
@@ -77,7 +83,11 @@ fn in_reaction(plan: &Plan, moment: &Moment) -> Option<Finding> {
             .find(|content| is_azide(plan, content))?;
         let solvent = std::iter::once(added)
             .chain(company.iter().copied())
-            .find(|content| content.substance(&plan.materials).is_some_and(is_alkane))?;
+            .find(|content| {
+                content
+                    .substance(&plan.materials)
+                    .is_some_and(alive::is_halogenated_alkane)
+            })?;
         let one_is_new = std::ptr::eq(azide, added) || std::ptr::eq(solvent, added);
         let state = moment.after.get(moment.vessel)?;
         (one_is_new && is_much(azide.amount) && left(plan, state).is_some()).then(|| {
@@ -102,7 +112,8 @@ fn in_extraction(plan: &Plan, moment: &Moment) -> Option<Finding> {
         return None;
     }
     let (_, thing) = takes::things(clause).find(|(slot, thing)| {
-        *slot == takes::Slot::With && substance_of(plan, thing).is_some_and(is_alkane)
+        *slot == takes::Slot::With
+            && substance_of(plan, thing).is_some_and(alive::is_halogenated_alkane)
     })?;
     let at = At {
         line: moment.line,
@@ -149,23 +160,7 @@ fn material_line(plan: &Plan, content: &Content) -> Option<u32> {
 }
 
 fn is_azide(plan: &Plan, content: &Content) -> bool {
-    content
-        .substance(&plan.materials)
-        .is_some_and(|substance| substance.name() == "sodium azide")
-}
-
-/// Chlorinated and brominated alkanes that are solvents.
-fn is_alkane(substance: Substance) -> bool {
-    substance.class() == Some(ReagentClass::HalogenatedSolvent)
-        && [
-            "methane",
-            "ethane",
-            "chloroform",
-            "bromoform",
-            "tetrachloride",
-        ]
-        .iter()
-        .any(|word| substance.name().contains(word))
+    alive::is_named(plan, content, "sodium azide")
 }
 
 /// The azide and how much of it is left, none if nitrite is there to destroy it or all is used up. An unknown
@@ -178,11 +173,8 @@ fn left<'a>(
         .contents
         .iter()
         .find(|content| is_azide(plan, content))?;
-    let nitrite = state.contents.iter().any(|content| {
-        content
-            .substance(&plan.materials)
-            .is_some_and(|substance| substance.name() == "sodium nitrite")
-    });
+    let mut contents = state.contents.iter();
+    let nitrite = contents.any(|content| alive::is_named(plan, content, "sodium nitrite"));
     let whole = azide.amount?;
     let mut rest = whole;
     for content in &state.contents {

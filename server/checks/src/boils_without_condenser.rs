@@ -23,10 +23,10 @@ const DOC: &str = "\
 that lists equipment and in it no condenser nor anything that does its work: a warning. A `reflux` in a flask whose
 line lists fittings but none of these: an information, for `reflux` means a condenser.
 
-Silent for the temperature of a bath; for a plan without the flask among its equipment; where a condenser, Dean-Stark trap,
-Soxhlet, cold finger or a pressure-rated vessel stands anywhere in the plan; for a sealed vessel (of
-that `closed-and-heated` speaks); for a step of less than 10 min; for distilling and
-concentrating; where a boiling point or a volume is not known.
+Silent for the temperature of a bath; for a plan without the flask among its equipment; where a condenser,
+Dean-Stark trap, Soxhlet, cold finger or a pressure-rated vessel stands anywhere in the plan; for a sealed
+vessel (of that `closed-and-heated` speaks); for a step of less than 10 min; for distilling and concentrating;
+where a boiling point or a volume is not known.
 
 **Why it matters.** A flask of 50 mL loses its solvent in an hour or less. What is left gets hotter
 and more concentrated than it was meant to be, and a flammable vapour stands in the hood.
@@ -34,9 +34,9 @@ and more concentrated than it was meant to be, and a flammable vapour stands in 
 **Example**
 
     equipment
-      flask: 100 mL flask, septum, argon inlet
+      flask: 100 mL flask, septum, argon inlet, bubbler
     steps
-      add tetrahydrofuran 40 mL
+      add thf 40 mL, ketone
       stir at 80 °C overnight
 
 **Write instead**

@@ -9,25 +9,41 @@ pub(crate) const CHECK: Check = Check {
     name: "bottle-density",
     severity: Severity::Information,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a line that names a bottle of the inventory whose stated density is more than 5 % from the library's for the neat
-liquid.
-
-The density of the bottle rules: every volume of the plan that follows from a mass or an amount is wrong by the same
-share.
-
-```prep
-materials
-  ether: diethyl ether, bottle ether-1, 5.00 g   # the inventory says density = 0.173
-```
-
-Look at the label, and mend the density in the inventory; leave it out, and the library's is taken. Between 15 and 30 °C the
-density of an organic liquid changes by about 1.5 %, and 5 % of an impurity seldom does more: both stay below the limit.
-Of solutions, of solids and gases, and of an assay below 95 % nothing is said.
-
-Source: the library's densities, each with its own source; the limit is an assumption.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Density that cannot be
+
+**Finds** a line that names a bottle of the inventory whose stated density is more than 5 % from the library's for the
+neat liquid.
+
+Between 15 and 30 °C the density of an organic liquid changes by about 1.5 %, and 5 % of an impurity seldom does more:
+both stay below the limit. Of solutions, of solids and gases, and of an assay below 95 % nothing is said.
+
+**Why it matters.** The density of the bottle rules: every volume of the plan that follows from a mass or an amount is
+wrong by the same share.
+
+**Example**, the table in `inventory.toml`
+
+    materials
+      ether: diethyl ether, bottle ether-1, 5.00 g
+
+    [[bottle]]
+    name = \"ether-1\"
+    substance = \"diethyl ether\"
+    density = 0.173
+
+**Write instead** what the label says, or leave it out, and the library's is taken
+
+    [[bottle]]
+    name = \"ether-1\"
+    substance = \"diethyl ether\"
+    density = 0.713
+
+**Sources.** The library's densities, each with its own source; the limit is an assumption.
+";
 
 /// Twice what temperature and purity explain.
 const FAR: f64 = 0.05;

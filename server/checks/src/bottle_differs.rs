@@ -11,23 +11,36 @@ pub(crate) const CHECK: Check = Check {
     name: "bottle-differs",
     severity: Severity::Error,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a line whose substance is not that of the bottle that it names, and a line whose strength is not the bottle's.
-
-The plan would be reckoned with one bottle and poured from another.
-
-```prep
-materials
-  reagent: ethylmagnesium bromide, 1.0 M in tetrahydrofuran, bottle etmgbr-2, 1.20 eq   # etmgbr-2 is 3.0 M in diethyl ether
-```
-
-Name the bottle that is meant, or leave the strength out: the line then takes it from the bottle. Until then the line
-rules, and neither titre nor density are taken from the bottle. A substance differs where its composition does; strengths
-differ by more than their digits, or by their solvent.
-
-Source: a rule of the language.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Bottle of something else
+
+**Finds** a line whose substance is not that of the bottle that it names, and a line whose strength is not the bottle's.
+A substance differs where its composition does; strengths differ by more than their digits, or by their solvent. Until
+it is mended the line rules, and neither titre nor density are taken from the bottle.
+
+**Why it matters.** The plan would be reckoned with one bottle and poured from another.
+
+**Example**, the table in `inventory.toml`
+
+    materials
+      reagent: ethylmagnesium bromide, 1.0 M in tetrahydrofuran, bottle etmgbr-2, 12.0 mmol
+
+    [[bottle]]
+    name = \"etmgbr-2\"
+    substance = \"ethylmagnesium bromide\"
+    strength = \"3.0 M in diethyl ether\"
+
+**Write instead** the bottle that is meant, or leave the strength out: the line then takes it from the bottle
+
+    materials
+      reagent: ethylmagnesium bromide, bottle etmgbr-2, 12.0 mmol
+
+**Sources.** A rule of the language.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for found in bottles::uses(plan) {

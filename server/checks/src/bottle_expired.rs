@@ -7,23 +7,38 @@ pub(crate) const CHECK: Check = Check {
     name: "bottle-expired",
     severity: Severity::Warning,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a line that names a bottle of the inventory whose `expires` has passed.
-
-The date is the maker's, or the one that the laboratory gave the bottle: after it nobody vouches for strength and
-purity, and an ether may hold peroxides that nobody has looked for.
-
-```prep
-materials
-  ether: diethyl ether, bottle ether-1, 40 mL
-```
-
-Take another bottle, or test this one as your laboratory's rules say and give it a new date. The day itself still
-counts. Without today's date nothing is said.
-
-Source: common practice.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Bottle past its date
+
+**Finds** a line that names a bottle of the inventory whose `expires` has passed. The day itself still counts. Without
+today's date nothing is said.
+
+**Why it matters.** The date is the maker's, or the one that the laboratory gave the bottle: after it nobody vouches for
+strength and purity, and an ether may hold peroxides that nobody has looked for.
+
+**Example**, the table in `inventory.toml`
+
+    materials
+      ether: diethyl ether, bottle ether-1, 40 mL
+
+    [[bottle]]
+    name = \"ether-1\"
+    substance = \"diethyl ether\"
+    expires = 2025-12-31
+
+**Write instead** another bottle, or test this one as your laboratory's rules say and give it a new date
+
+    [[bottle]]
+    name = \"ether-1\"
+    substance = \"diethyl ether\"
+    expires = 2026-12-31
+
+**Sources.** Common practice.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for found in bottles::uses(plan) {

@@ -10,26 +10,41 @@ pub(crate) const CHECK: Check = Check {
     name: "bottle-not-enough",
     severity: Severity::Error,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a bottle of the inventory that holds less than the lines of the plan that name it take from it together.
-
-The bottle would run dry in the middle of an addition. What is left is a volume or a mass; what the plan takes is
-converted to it through density and strength, and nothing is said where that cannot be done.
-
-```prep
-scale 50.0 mmol aldehyde
-materials
-  aldehyde: benzaldehyde, 1.00 eq
-  reagent:  ethylmagnesium bromide, bottle etmgbr-2, 1.20 eq     # 20.9 mL at 2.87 M; 15 mL left
-```
-
-Take another bottle, rescale the plan, or correct `left` in the inventory. Half of the last digit that is written is
-allowed on either side. A rest that is written as `about` gives a warning, and what a line takes as `about` or without
-a number nothing.
-
-Source: arithmetic.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Bottle that holds too little
+
+**Finds** a bottle of the inventory that holds less than the lines of the plan that name it take from it together.
+
+What is left is a volume or a mass; what the plan takes is converted to it through density and strength, and nothing is
+said where that cannot be done. Half of the last digit that is written is allowed on either side. A rest that is written
+as `about` gives a warning, and what a line takes as `about` or without a number nothing.
+
+**Why it matters.** The bottle would run dry in the middle of an addition.
+
+**Example**, the table in `inventory.toml`: 60.0 mmol are 20.9 mL at 2.87 M
+
+    scale 50.0 mmol aldehyde
+    materials
+      aldehyde: benzaldehyde, 1.00 eq
+      reagent:  ethylmagnesium bromide, bottle etmgbr-2, 1.20 eq
+
+    [[bottle]]
+    name = \"etmgbr-2\"
+    substance = \"ethylmagnesium bromide\"
+    strength = \"3.0 M in diethyl ether\"
+    titre = \"2.87 M\"
+    left = \"15 mL\"
+
+**Write instead** another bottle or a smaller scale, or correct `left` in the inventory
+
+    scale 30.0 mmol aldehyde
+
+**Sources.** Arithmetic.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let uses: Vec<Use<'_>> = bottles::uses(plan).collect();

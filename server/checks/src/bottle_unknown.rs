@@ -9,25 +9,39 @@ pub(crate) const CHECK: Check = Check {
     name: "bottle-unknown",
     severity: Severity::Error,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a `bottle NAME` that the inventory does not have, or has with a mistake in it. Where there is no inventory at
-all, one remark says where it would be looked for.
-
-A line that names its bottle takes strength, titre, density and water from it. Without the bottle, an amount that
-depends on them is not known.
-
-```prep
-materials
-  base: ethylmagnesium bromide, bottle etmgrb-2, 1.20 eq
-```
-
-Write the name as it stands in the inventory, or write the strength on the line. The inventory is the file
-`inventory.toml` in the folder of the plan or in the nearest folder above it; each bottle is a table `[[bottle]]` with
-a `name` and a `substance`.
-
-Source: a rule of the language.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Bottle that the inventory does not have
+
+**Finds** a `bottle NAME` that the inventory does not have, or has with a mistake in it. Where there is no inventory at
+all, one remark says where it would be looked for.
+
+**Why it matters.** A line that names its bottle takes strength, titre, density and water from it. Without the bottle,
+an amount that depends on them is not known.
+
+**Example**, the table in `inventory.toml`
+
+    materials
+      base: ethylmagnesium bromide, bottle etmgrb-2, 12.0 mmol
+
+    [[bottle]]
+    name = \"etmgbr-2\"
+    substance = \"ethylmagnesium bromide\"
+    strength = \"3.0 M in diethyl ether\"
+
+**Write instead** the name as it stands in the inventory, or the strength on the line
+
+    materials
+      base: ethylmagnesium bromide, bottle etmgbr-2, 12.0 mmol
+
+The inventory is the file `inventory.toml` in the folder of the plan or in the nearest folder above it; each bottle is a
+table `[[bottle]]` with a `name` and a `substance`.
+
+**Sources.** A rule of the language.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut named = plan

@@ -10,24 +10,39 @@ pub(crate) const CHECK: Check = Check {
     name: "bottles-fit",
     severity: Severity::Information,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a line of the materials that names no bottle while the inventory has two or more that fit it, or exactly one of
-the strength that the line states.
-
-With the bottle on its line the plan says where it stands, reckons with its titre and its water, and sees that enough
-is left.
-
-```prep
-materials
-  ether: diethyl ether, 40 mL          # the inventory has ether-1 and ether-2
-```
-
-Write `bottle NAME`, or leave it: the remark is no fault of the plan. A bottle fits if it is the same substance, its
-strength does not contradict the line, and it has neither expired nor too little left.
-
-Source: common practice.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Bottles that fit
+
+**Finds** a line of the materials that names no bottle while the inventory has two or more that fit it, or exactly one
+of the strength that the line states. A bottle fits if it is the same substance, its strength does not contradict the
+line, and it has neither expired nor too little left.
+
+**Why it matters.** With the bottle on its line the plan says where it stands, reckons with its titre and its water, and
+sees that enough is left. The remark is no fault of the plan.
+
+**Example**, the tables in `inventory.toml`
+
+    materials
+      ether: diethyl ether, 40 mL
+
+    [[bottle]]
+    name = \"ether-1\"
+    substance = \"diethyl ether\"
+    [[bottle]]
+    name = \"ether-2\"
+    substance = \"diethyl ether\"
+
+**Write instead** which one, or leave it
+
+    materials
+      ether: diethyl ether, bottle ether-1, 40 mL
+
+**Sources.** Common practice.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {

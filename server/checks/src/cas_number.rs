@@ -9,26 +9,34 @@ pub(crate) const CHECK: Check = Check {
     name: "cas-number",
     severity: Severity::Error,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a CAS number whose check digit does not fit, and one that the library has for another substance than the name on
-the line.
-
-A bottle is ordered and labelled by its number. A wrong digit brings another substance or none; a number of another
-substance means that either the name or the number is of a bottle that the plan does not mean.
-
-```prep
-materials
-  acid:   benzoic acid, CAS 65-85-1, 1.0 eq
-  ketone: acetone, CAS 64-17-5, 1.0 eq
-```
-
-Write the number of the substance: `benzoic acid, CAS 65-85-0`, `acetone, CAS 67-64-1`. Until then the name rules. Where
-both are of one composition, as isomers are, it is a warning.
-
-Source: the rule of the registry itself: the digits before the last, each times its place counted from the right,
-summed, modulo ten, give the last.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# CAS number that cannot be right
+
+**Finds** a CAS number whose check digit does not fit, and one that the library has for another substance than the name
+on the line. Until it is mended the name rules. Where both are of one composition, as isomers are, it is a warning.
+
+**Why it matters.** A bottle is ordered and labelled by its number. A wrong digit brings another substance or none; a
+number of another substance means that either the name or the number is of a bottle that the plan does not mean.
+
+**Example**
+
+    materials
+      acid:   benzoic acid, CAS 65-85-1, 1.0 g
+      ketone: acetone, CAS 64-17-5, 1.0 g
+
+**Write instead** the number of the substance
+
+    materials
+      acid:   benzoic acid, CAS 65-85-0, 1.0 g
+      ketone: acetone, CAS 67-64-1, 1.0 g
+
+**Sources.** The rule of the registry itself: the digits before the last, each times its place counted from the right,
+summed, modulo ten, give the last.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for material in &plan.materials {

@@ -34,6 +34,7 @@ another reaction and a vessel full of gas or heat at worst.
 **Example**
 
     materials
+      bromide:  4-bromoanisole, 1.00 eq
       catalyst: tetrakis(triphenylphosphine)palladium(0), 5.0 eq
 
 **Write instead**

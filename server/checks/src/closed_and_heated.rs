@@ -47,11 +47,11 @@ without a sign, with hot solvent behind it.
       seal flask
       heat to 100 °C
 
-**Write instead** a condenser with an outlet, or a vessel that is rated for the pressure, at most
-half full and behind a shield
+**Write instead** a condenser with an outlet, or a vessel that is rated for the pressure, at most half full
+and behind a shield
 
     equipment
-      tube: 48 mL pressure tube
+      flask: 48 mL pressure tube
 
 The rating of the vessel, the rules of your laboratory and a trained supervisor decide.
 

@@ -7,25 +7,34 @@ pub(crate) const CHECK: Check = Check {
     name: "decimal-comma",
     severity: Severity::Error,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a number with a comma or a space in it: `2,5 mL`, `1,000 mL`, `1 000 mL`.
-
-A comma separates the fields of a line, and one reader's decimal comma is another's thousands: `1,000 mL` is one
-millilitre in Berlin and one litre in Boston. A slip by a factor of a thousand is not left to a guess, so the
-number has no value until it is written anew.
-
-```prep
-materials
-  thf: tetrahydrofuran, 2,5 mL
-```
-
-Write a point for decimals and nothing between thousands: `2.5 mL`, `1000 mL`. Where two readings are possible both
-are offered, and neither is chosen for you.
-
-Source: the SI Brochure (BIPM, 9th edition, 5.4.4) allows the point or the comma as decimal marker and no comma
-between thousands; that the language takes the point only is its own rule.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Comma or space in a number
+
+**Finds** a number with a comma or a space in it: `2,5 mL`, `1,000 mL`, `1 000 mL`.
+
+**Why it matters.** A comma separates the fields of a line, and one reader's decimal comma is another's thousands:
+`1,000 mL` is one millilitre in Berlin and one litre in Boston. A slip by a factor of a thousand is not left to a
+guess, so the number has no value until it is written anew.
+
+**Example**
+
+    materials
+      thf: tetrahydrofuran, 2,5 mL
+
+**Write instead** a point for decimals, and nothing between thousands
+
+    materials
+      thf: tetrahydrofuran, 2.5 mL
+
+Where two readings are possible both are offered, and neither is chosen for you.
+
+**Sources.** The SI Brochure (BIPM, 9th edition, 5.4.4) allows the point or the comma as decimal marker and no comma
+between thousands; that the language takes the point only is its own rule.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     problem::report(&CHECK, plan, findings, is_of_this_check);

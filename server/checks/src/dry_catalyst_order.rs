@@ -1,11 +1,12 @@
 //! A dry hydrogenation catalyst meets solvent vapour and air.
 
 use crate::Survey;
+use crate::alive;
 use crate::edit;
 use crate::sensitive;
 use crate::wet_glass::is_flammable;
 use crate::{Check, Finding, Severity};
-use chemistry::{ReagentClass, Substance};
+use chemistry::ReagentClass;
 use plan::vessel::{Content, Gas, Moment, VesselState, gas_name};
 use plan::{At, Plan};
 use syntax::{FieldKind, ModifierKind, Statement, Verb};
@@ -36,9 +37,12 @@ loaded with hydrogen it does so more easily, on the filter most of all.
 
 **Example**
 
+    materials
+      nitro:    nitrobenzene, 1.00 eq
+      catalyst: palladium, 10 wt% on carbon, 5 mol%
     steps
-      add methanol 40 mL
-      add catalyst                    # palladium, 10 wt% on carbon
+      add methanol 40 mL, nitro
+      add catalyst
 
 **Write instead**
 
@@ -46,6 +50,7 @@ loaded with hydrogen it does so more easily, on the filter most of all.
       purge flask with nitrogen for 5 min
       add catalyst under nitrogen
       add methanol 40 mL slowly under nitrogen
+      add nitro
 
 and after the reaction take the hydrogen out (`evacuate and refill with nitrogen, 3 cycles`), filter
 under nitrogen, never suck the cake dry, and wet it with water. Catalyst that is sold wet with water
@@ -164,7 +169,8 @@ fn with_purge(plan: &Plan, moment: &Moment, finding: Finding) -> Finding {
     let Some(item) = sensitive::listed(plan, moment.vessel) else {
         return finding;
     };
-    let step = format!("purge {} with nitrogen for 5 min", item.name);
+    let way_out = sensitive::outlet(item);
+    let step = format!("purge {} with nitrogen for 5 min{way_out}", item.name);
     match edit::insert_before(plan, moment.line, &[step]) {
         Some(edit) => finding.fix(
             format!("Purge {} with nitrogen first", item.name),
@@ -182,10 +188,7 @@ fn is_safe(state: &VesselState) -> bool {
 }
 
 fn is_catalyst(plan: &Plan, content: &Content) -> bool {
-    let class = content
-        .substance(&plan.materials)
-        .and_then(Substance::class);
-    class == Some(ReagentClass::HydrogenationCatalyst)
+    alive::class(plan, content) == Some(ReagentClass::HydrogenationCatalyst)
 }
 
 fn is_dry_catalyst(plan: &Plan, content: &Content) -> bool {

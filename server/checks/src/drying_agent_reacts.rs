@@ -36,6 +36,8 @@ after standing quietly. The others spoil the solvent, some with heat.
 
 **Example**
 
+    materials
+      dcm: dichloromethane, 100 mL
     steps
       dry dcm over sodium
 

@@ -2,7 +2,7 @@
 
 use plan::{At, Plan, show};
 use std::ops::Range;
-use syntax::{FieldKind, Quantity, Statement};
+use syntax::{Clause, CountKind, FieldKind, Modifier, ModifierKind, Quantity, Statement};
 
 /// An edit: a stretch of the plan's text in bytes, and what to write there.
 pub(crate) type Edit = (Range<usize>, String);
@@ -65,6 +65,28 @@ pub(crate) fn append(plan: &Plan, line: u32, text: &str) -> Option<Edit> {
     let words = plan.text.text.get(start..end)?.trim_end();
     let at = start + words.len();
     Some((at..at, text.to_owned()))
+}
+
+/// How slowly a clause is to be done: in the place of a word of haste, else after its last word.
+pub(crate) fn slowly(plan: &Plan, line: u32, clause: &Clause, how: &str) -> Edit {
+    let hasty = clause
+        .modifiers
+        .iter()
+        .find(|modifier| match &modifier.kind {
+            ModifierKind::Adverb(word) => {
+                ["at once", "quickly", "rapidly", "fast"].contains(&&*word.text)
+            }
+            ModifierKind::Count(CountKind::Portions, count) => *count == 1,
+            _ => false,
+        });
+    match hasty {
+        Some(Modifier { span, .. }) => replace(plan, At { line, span: *span }, how),
+        None => {
+            let span = clause.span;
+            let end = plan.range(At { line, span }).end;
+            (end..end, format!(" {how}"))
+        }
+    }
 }
 
 /// Another substance on a line of materials, where the name is all that says which it is.

@@ -1,10 +1,13 @@
 //! An organic azide that is too rich in nitrogen, or too much of it.
 
 use crate::Survey;
+use crate::bottles;
+use crate::sensitive;
 use crate::{Check, Finding, Severity};
-use chemistry::{Element, Formula};
+use chemistry::{Element, Formula, Substance};
+use plan::vessel::Content;
 use plan::{At, Material, Plan, takes};
-use syntax::Verb;
+use syntax::{FieldKind, Verb};
 use uom::si::f64::Mass;
 use uom::si::mass::gram;
 
@@ -22,7 +25,7 @@ const DOC: &str = "\
 **Finds** a line of an organic azide, by its name or SMILES and its formula, in which the atoms of
 carbon and oxygen are fewer than three for each nitrogen. An error below one for each nitrogen, and
 between one and three above 5 g; a warning between one and three, where the plan evaporates or
-distils anything, else an information. From three up it is an error
+distils anything and the azide met nothing that could have used it up, else an information. From three up it is an error
 above 20 g.
 
 Silent for azidotrimethylsilane, diphenylphosphoryl azide and inorganic azides, which are bought;
@@ -36,10 +39,13 @@ surrounds the azide takes up the blow, or does not.
     products
       azide: 1,2-diazidoethane, formula C2H4N6, 1.00 eq
 
-**Write instead** a route that uses the azide up where it is made, in solution, cold and as the
-limiting reagent; or a heavier one. Do not distil azides or take them to dryness, and keep metal
-spatulas and ground joints away from them.
+**Write instead** a heavier one, or a route that uses the azide up where it is made, in solution, cold and as
+the limiting reagent
 
+    products
+      azide: dodecyl azide, formula C12H25N3, 1.00 eq
+
+Do not distil azides or take them to dryness, and keep metal spatulas and ground joints away from them.
 These are rules of thumb: aromatic, vinylic and acyl azides are worse than they say. The rules of your
 laboratory, and someone who has made such azides, decide.
 
@@ -50,7 +56,7 @@ precautions also from Stanford University, *Information on Azide Compounds*.
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {
-        let Some(formula) = azide(material) else {
+        let Some(formula) = azide(plan, material) else {
             continue;
         };
         let Some(ratio) = ratio(formula) else {
@@ -71,7 +77,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
                 "make 5 g at most, and keep it cold and in solution.",
             )
         } else if ratio < 3.0 {
-            let severity = if taken_to_dryness(plan) {
+            let severity = if taken_to_dryness(plan) && !is_used_up(plan, material) {
                 Severity::Warning
             } else {
                 Severity::Information
@@ -86,7 +92,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             continue;
         };
         let key = &material.key.text;
-        let figure = crate::sensitive::figures(ratio, 2);
+        let figure = sensitive::figures(ratio, 2);
         let message = format!(
             "{key} has {figure} atoms of carbon and oxygen for each nitrogen, and may explode: {advice}"
         );
@@ -97,6 +103,9 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         findings.push(Finding::new(&CHECK, at, message).severity(severity));
     }
 }
+
+/// Organic azides that come in bottles, and are no more dangerous there than other reagents.
+const BOUGHT: [&str; 2] = ["azidotrimethylsilane", "diphenylphosphoryl azide"];
 
 /// The plan evaporates or distils something, which may be the azide.
 fn taken_to_dryness(plan: &Plan) -> bool {
@@ -110,22 +119,49 @@ fn taken_to_dryness(plan: &Plan) -> bool {
         })
 }
 
+/// It came in with at least as much of something for it to react with, as in a Staudinger reaction or a click.
+fn is_used_up(plan: &Plan, azide: &Material) -> bool {
+    let Some(amount) = plan.moments.iter().find_map(|moment| {
+        let mut additions = moment.additions.iter();
+        additions.find_map(|addition| {
+            let is_it = sensitive::material(plan, &addition.content)?.id == azide.id;
+            is_it.then_some(addition.content.amount)?
+        })
+    }) else {
+        return false;
+    };
+    let mut states = plan.moments.iter().flat_map(|moment| moment.after.iter());
+    states.any(|state| {
+        let of =
+            |content: &&Content| sensitive::material(plan, content).map(|material| material.id);
+        let mut contents = state.contents.iter();
+        contents.any(|content| of(&content) == Some(azide.id))
+            && state.contents.iter().any(|content| {
+                of(&content) != Some(azide.id)
+                    && !sensitive::is_solvent(plan, content)
+                    && content.amount.is_some_and(|other| other >= amount * 0.999)
+            })
+    })
+}
+
 /// The composition of a line that is an organic azide.
-fn azide(material: &Material) -> Option<&Formula> {
+fn azide<'a>(plan: &Plan, material: &'a Material) -> Option<&'a Formula> {
     let bought = material
         .identity
         .substance
-        .is_some_and(|substance| substance.class() == Some(chemistry::ReagentClass::Azide));
+        .is_some_and(|substance| BOUGHT.contains(&substance.name()));
     let name = material.identity.name.to_lowercase();
     let named = name.contains("azido") || name.contains("azide");
-    let smiles = material
-        .identity
-        .substance
-        .and_then(|substance| substance.smiles())
-        .is_some_and(|smiles| smiles.contains("N=[N+]=[N-]"));
+    let drawn = |smiles: &str| smiles.contains("N=[N+]=[N-]") || smiles.contains("[N-]=[N+]=N");
+    let known = material.identity.substance.and_then(Substance::smiles);
+    let written = bottles::entry(plan, material).is_some_and(|entry| {
+        let mut fields = entry.fields.iter();
+        fields
+            .any(|field| matches!(&field.kind, FieldKind::Smiles(Some(text)) if drawn(&text.text)))
+    });
     let formula = material.identity.formula.as_deref()?;
     let organic = count(formula, "C") > 0.0 && count(formula, "N") >= 3.0;
-    (organic && !bought && (named || smiles)).then_some(formula)
+    (organic && !bought && (named || written || known.is_some_and(drawn))).then_some(formula)
 }
 
 fn ratio(formula: &Formula) -> Option<f64> {
@@ -177,6 +213,44 @@ mod tests {
         expect(
             &CHECK,
             "\nplan Test\nscale 100 mmol azide\nproducts\n  azide: dodecyl azide, formula C12H25N3, 1.00 eq\n  ^^^^^ error: azide has 4.0 atoms of carbon and oxygen for each nitrogen, and may explode: make 20 g at most\n",
+        );
+    }
+
+    #[test]
+    fn what_reacts_before_the_solvent_goes_is_not_taken_to_dryness() {
+        let text = |severity: &str, phosphine: &str| {
+            format!(
+                "
+plan Test
+scale 10.0 mmol azide
+materials
+  azide: benzyl azide, formula C7H7N3, 1.00 eq
+  ^^^^^ {severity}: azide has 2.3 atoms
+  phosphine: triphenylphosphine, {phosphine}
+  thf: tetrahydrofuran, 20 mL
+equipment
+  flask: 100 mL flask
+steps
+  add azide, thf
+  add phosphine
+  concentrate
+"
+            )
+        };
+        expect(&CHECK, &text("information", "1.10 eq"));
+        expect(&CHECK, &text("warning", "10 mol%"));
+    }
+
+    #[test]
+    fn a_structure_and_a_bought_sulfonyl_azide_count() {
+        // Tosyl azide is C7H7N3O2, 197 g/mol: 150 mmol are 30 g.
+        expect(
+            &CHECK,
+            "\nplan Test\nscale 150 mmol azide\nmaterials\n  azide: tosyl azide, 1.00 eq\n  ^^^^^ error: azide has 3.0 atoms of carbon and oxygen for each nitrogen, and may explode: make 20 g at most\n",
+        );
+        expect(
+            &CHECK,
+            "\nplan Test\nscale 10.0 mmol a\nproducts\n  a: SMILES OCCN=[N+]=[N-], 1.00 eq\n  ^ information: a has 1.0 atoms of carbon and oxygen\n",
         );
     }
 

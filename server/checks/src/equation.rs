@@ -13,30 +13,40 @@ pub(crate) const CHECK: Check = Check {
     name: "equation",
     severity: Severity::Error,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a `reaction` line that does not balance in atoms or charge, and says what is missing on which side; a term that
-is neither a key nor a substance nor a formula; and a product whose equivalents the equation cannot give.
-
-The coefficients decide what runs out first and what 100 % is. An equation that does not balance has a wrong
-coefficient, a wrong formula or a forgotten by-product; the last is often the gas, the salt or the water that the
-work-up has to deal with.
-
-```prep
-reaction acid + amine -> amide
-materials
-  acid:  benzoic acid, 1.00 eq
-  amine: benzylamine, 1.10 eq
-products
-  amide: C14H13NO, 1.00 eq
-```
-
-Write what is missing: `reaction acid + amine -> amide + H2O`. Substances without a line are written as formulae. Where
-whole coefficients balance the terms as they stand, and only one set of them, they are offered; so is a small molecule
-that is the exact difference. Where the composition of a term is not known nothing is said about the balance.
-
-Source: conservation of atoms and charge.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Equation that does not balance
+
+**Finds** a `reaction` line that does not balance in atoms or charge, and says what is missing on which side; a term
+that is neither a key nor a substance nor a formula; and a product whose equivalents the equation cannot give.
+
+Where whole coefficients balance the terms as they stand, and only one set of them, they are offered; so is a small
+molecule that is the exact difference. Where the composition of a term is not known nothing is said about the balance.
+
+**Why it matters.** The coefficients decide what runs out first and what 100 % is. An equation that does not balance has
+a wrong coefficient, a wrong formula or a forgotten by-product; the last is often the gas, the salt or the water that
+the work-up has to deal with.
+
+**Example**
+
+    scale 5.00 mmol acid
+    reaction acid + amine -> amide
+    materials
+      acid:  benzoic acid, 1.00 eq
+      amine: benzylamine, 1.10 eq
+    products
+      amide: C14H13NO, 1.00 eq
+
+**Write instead** what is missing, as a formula if it has no line
+
+    scale 5.00 mmol acid
+    reaction acid + amine -> amide + H2O
+
+**Sources.** Conservation of atoms and charge.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     expected_yields(plan, findings);

@@ -39,6 +39,7 @@ is left has another concentration.
 **Write instead** the vacuum before the solvent, or a stream of gas through it
 
     steps
+      add thf 20 mL
       sparge flask with argon for 15 min
 
 To degas by freezing, freeze first: `seal`, `cool to -196 °C`, `evacuate`.
@@ -73,12 +74,13 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
                         ModifierKind::Time(TimeKind::For, _) | ModifierKind::Pressure(..)
                     )
                 });
-            if one && sensitive::listed(plan, index).is_some() {
+            if let Some(item) = sensitive::listed(plan, index).filter(|_| one) {
                 let whole = plan::At {
                     line: moment.line,
                     span: clause.span,
                 };
-                let step = format!("sparge {flask} with {gas} for 15 min");
+                let way_out = sensitive::outlet(item);
+                let step = format!("sparge {flask} with {gas} for 15 min{way_out}");
                 finding = finding.fix(
                     format!("Sparge {flask} with {gas} instead"),
                     vec![edit::replace(plan, whole, step)],

@@ -35,6 +35,7 @@ of gas and bursts the flask.
 **Example**
 
     steps
+      add thf 20 mL
       purge flask with argon for 5 min
       cool flask to -196 °C
       evacuate flask
@@ -42,6 +43,7 @@ of gas and bursts the flask.
 **Write instead**
 
     steps
+      add thf 20 mL
       purge flask with argon for 5 min
       seal flask
       cool flask to -196 °C

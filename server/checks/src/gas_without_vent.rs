@@ -36,6 +36,11 @@ plain glass is made for none.
 
 **Example**
 
+    materials
+      alcohol: benzyl alcohol, 1.00 eq
+      nah:     sodium hydride, 60 wt% in mineral oil, 1.20 eq
+    equipment
+      flask: 100 mL flask, septum
     steps
       add nah, thf 20 mL
       seal flask
@@ -44,6 +49,7 @@ plain glass is made for none.
 **Write instead**
 
     steps
+      add nah, thf 20 mL
       vent flask through bubbler
       add alcohol dropwise over 15 min, via syringe
 

@@ -39,19 +39,24 @@ carries a film of water. The finding tells how much that is here: about 20 nmol/
 looks dry, 45 at most, over 6.0·V^(2/3) cm² of a flask of V mL. On a large scale that is next to
 nothing; below about 0.3 mmol it counts.
 
-**Example**
+**Example**: how was the flask dried?
 
+    materials
+      base: n-butyllithium, 2.5 M in hexanes, 1.10 eq
     steps
-      add bar, salt
       evacuate and refill with argon, 3 cycles, 1 mbar
-      add base dropwise over 10 min, via syringe      # how was the flask dried?
+      add thf 40 mL, ketone
+      add base dropwise over 10 min, via syringe
 
 **Write instead**
 
     steps
-      dry flask, bar, needles, syringes at 125 °C overnight
+      dry flask, bar, syringes at 125 °C overnight
       assemble flask hot under argon
       cool flask to rt under argon
+      evacuate and refill with argon, 3 cycles, 1 mbar
+      add thf 40 mL, ketone
+      add base dropwise over 10 min, via syringe
 
 Rinsed glass is drained and left in air before it goes into an oven. The times are those of a
 supplier's bulletin on air-sensitive reagents (AL-134: 125 °C overnight or 140 °C for 4 h); a

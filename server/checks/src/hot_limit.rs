@@ -46,16 +46,22 @@ takes it away. 9.7 % of sodium hydride in dimethyl sulfoxide went off at about 9
 
 **Example**
 
+    materials
+      alcohol: benzyl alcohol, 1.00 eq
+      hydride: sodium hydride, 60 wt% in mineral oil, 1.50 eq
+      dmf:     dimethylformamide, dry, 40 mL
     steps
-      add alcohol, dimethylformamide 30 mL
-      add hydride                          # 1.5 eq of sodium hydride
+      add alcohol, dmf
+      add hydride in 5 portions over 20 min
       heat to 80 °C
 
-**Write instead** a lower temperature for longer; another solvent (tetrahydrofuran), or a base that
-stands it (a carbonate in dimethylformamide). No temperature below a limit is safe by that alone:
-it depends on scale, strength and what else is there.
+**Write instead** a lower temperature for longer, another solvent, or a base that stands it
 
-The safety data sheet, the rules of your laboratory and a trained supervisor decide.
+    materials
+      hydride: caesium carbonate, 1.50 eq
+
+No temperature below a limit is safe by that alone: it depends on scale, strength and what else is
+there. The safety data sheet, the rules of your laboratory and a trained supervisor decide.
 
 **Sources.** Sodium hydride: abstract of M. Sheng and Q. Yang, AIChE Spring Meeting 2020, 60bq;
 abstract of Q. Yang et al., *Org. Process Res. Dev.* 2019, 23, 2210. DIAD: abstract of M. Jia et

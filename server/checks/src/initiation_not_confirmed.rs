@@ -34,6 +34,9 @@ in, it cannot be held: reactions of this kind have emptied their flasks into the
 
 **Example**
 
+    materials
+      bromide:   bromobenzene, 1.00 eq
+      magnesium: magnesium, turnings, 1.10 eq
     steps
       add magnesium, ether 20 mL
       add bromide
@@ -150,13 +153,12 @@ fn split(
         edit::replace(plan, at, format!("rest of {name}")),
     ];
     if !slow {
-        let end = plan
-            .range(At {
-                line: moment.line,
-                span: clause.span,
-            })
-            .end;
-        edits.push((end..end, " dropwise over 30 min".to_owned()));
+        edits.push(edit::slowly(
+            plan,
+            moment.line,
+            clause,
+            "dropwise over 30 min",
+        ));
     }
     Some(edits)
 }

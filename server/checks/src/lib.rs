@@ -317,7 +317,7 @@ pub fn reference() -> String {
         let (name, severity, from) = (check.name, check.severity.word(), check.from.word());
         out.push_str(&format!("| [`{name}`](#{name}) | {severity} | {from} |\n"));
     }
-    out.push_str("\n*At most* is the worst that a check reports; *from* is the profile in which it says all that it finds. Errors are said in every profile.\n");
+    out.push_str("\n*At most* is the worst that a check reports; *from* is the profile in which it says all that it finds. Errors are said in every profile.\n\nEvery example is read by a test: it has its finding, and what is written instead has it not. What an example\nspeaks of and does not list is of no matter to it: 10.0 mmol of a ketone, solvents over sieves, common glass.\n");
     for check in ALL {
         let body = check.doc.trim();
         let body = match body.split_once('\n') {

@@ -1,6 +1,7 @@
 //! Lithium metal stands under nitrogen.
 
 use crate::Survey;
+use crate::alive;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -30,15 +31,20 @@ starts late or not at all, and gives ammonia with water.
 
 **Example**
 
+    materials
+      chloride: 1-chlorobutane, 1.00 eq
+      lithium:  lithium, wire, 2.50 eq
     steps
       purge flask with nitrogen for 5 min
-      add lithium, ether 20 mL
-      stir for 1 h
+      add lithium, ether 40 mL
+      add chloride dropwise over 30 min
 
 **Write instead**
 
     steps
       purge flask with argon for 5 min
+      add lithium, ether 40 mL
+      add chloride dropwise over 30 min
 
 **Sources.** Common practice; that lithium forms its nitride at room temperature is textbook
 knowledge (N. N. Greenwood and A. Earnshaw, *Chemistry of the Elements*, from memory).
@@ -64,11 +70,7 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
     let Gas::Filled { gas, line, .. } = &state.gas else {
         return None;
     };
-    let is = |content: &Content, name: &str| {
-        content
-            .substance(&plan.materials)
-            .is_some_and(|substance| substance.name() == name)
-    };
+    let is = |content: &Content, name| alive::is_named(plan, content, name);
     let metal = state
         .contents
         .iter()

@@ -10,26 +10,41 @@ pub(crate) const CHECK: Check = Check {
     name: "margin-unmeasurable",
     severity: Severity::Information,
     from: crate::Profile::Normal,
-    doc: "\
-Finds equivalents close to 1, above or below, that the best tool at hand may miss by more than they differ from 1.
-
-Who writes 1.03 eq wants a little more than 1, and who writes 0.97 eq a little less. A plastic syringe may be 5 % off
-(ISO 7886-1), and then nobody knows on which side of 1 the flask is.
-
-```prep
-materials
-  ketone: cyclohexanone, 1.00 eq
-  base: lithium diisopropylamide, 1.0 M in THF, 1.03 eq      # in a plastic syringe
-```
-
-Measure it with a better tool, weigh the syringe before and after where the density is known, or leave a wider margin
-where the chemistry allows it. It speaks only where `[tools]` in meniscus.toml names the tools, and not of 1.00 eq,
-which says what it means, nor beyond 0.8 and 1.2 eq.
-
-Sources: the errors are those of the library (ISO 8655-2, ISO 7886-1, makers' data sheets); JCGM 100:2008, 4.3.7, for
-what a limit says.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Margin that cannot be measured
+
+**Finds** equivalents close to 1, above or below, that the best tool at hand may miss by more than they differ from 1.
+
+It speaks only where `[tools]` in meniscus.toml names the tools, and not of 1.00 eq, which says what it means, nor
+beyond 0.8 and 1.2 eq.
+
+**Why it matters.** Who writes 1.03 eq wants a little more than 1, and who writes 0.97 eq a little less. A plastic
+syringe may be 5 % off (ISO 7886-1), and then nobody knows on which side of 1 the flask is.
+
+**Example**, the table in `meniscus.toml`
+
+    scale 5.00 mmol ketone
+    materials
+      ketone: cyclohexanone, 1.00 eq
+      base:   lithium diisopropylamide, 1.0 M in THF, 1.03 eq
+
+    [tools]
+    syringes = [\"5 mL\", \"10 mL\"]
+
+**Write instead** a wider margin where the chemistry allows it
+
+    materials
+      base:   lithium diisopropylamide, 1.0 M in THF, 1.10 eq
+
+or measure it with a better tool, or weigh the syringe before and after where the density is known.
+
+**Sources.** The errors are those of the library (ISO 8655-2, ISO 7886-1, makers' data sheets); JCGM 100:2008, 4.3.7,
+for what a limit says.
+";
 
 /// Equivalents that are further from 1 than this have room enough.
 const CLOSE: f64 = 0.2;

@@ -41,11 +41,19 @@ dimethylformamide in it, water keeps the product, and a little of another solven
 **Example**
 
     steps
+      add thf 20 mL, ketone
       quench with water 20 mL
       extract with acetone, 3 x 20 mL
 
-**Write instead** ethyl acetate, tert-butyl methyl ether or dichloromethane; concentrate an alcohol or
-acetonitrile off before the extraction, and wash dimethylformamide out with much water.
+**Write instead**
+
+    steps
+      add thf 20 mL, ketone
+      quench with water 20 mL
+      extract with tert-butyl methyl ether, 3 x 20 mL
+
+Ethyl acetate and dichloromethane also make layers. Concentrate an alcohol or acetonitrile off before the extraction,
+and wash dimethylformamide out with much water.
 
 **Sources.** Miscibility with water: the library's rows (common practice; some from encyclopaedia
 articles). The share of a third and the amounts are common practice.
@@ -144,6 +152,7 @@ fn without_water(plan: &Plan, index: usize, moment: &Moment, clause: &Clause) ->
         sensitive::clause(plan, earlier).is_some_and(|earlier| {
             let layer = |thing: &Thing| matches!(thing.referent, Referent::Standing(..));
             matches!(earlier.verb, Verb::Extract | Verb::Separate)
+                || is_poured_onto(plan, earlier)
                 || earlier.verb == Verb::Wash && earlier.objects.iter().any(layer)
         })
     });
@@ -165,6 +174,16 @@ fn without_water(plan: &Plan, index: usize, moment: &Moment, clause: &Clause) ->
         sensitive::name(plan, moment.vessel)
     );
     Some(Finding::new(&CHECK, at, message).severity(Severity::Warning))
+}
+
+/// `pour onto ice 50 g`: the vessel goes to something that is no vessel.
+fn is_poured_onto(plan: &Plan, clause: &Clause) -> bool {
+    let is_vessel = |thing: &Thing| match thing.referent {
+        Referent::Key(id) => plan.apparatus.iter().any(|item| item.id == Some(id)),
+        _ => false,
+    };
+    matches!(clause.verb, Verb::Pour | Verb::Transfer)
+        && takes::things(clause).any(|(slot, thing)| slot == Slot::To && !is_vessel(thing))
 }
 
 /// What is extracted with mixes with water.
@@ -497,6 +516,9 @@ steps
             "add ketone, hexane 20 mL, water 1 mL\n  extract with acetonitrile, 3 x 20 mL",
             "add ketone, dichloromethane 20 mL\n  extract with 1 M HCl, 2 x 20 mL",
             "add ketone, dichloromethane 20 mL, water 20 mL\n  extract organics with water, 2 x 20 mL",
+            "add ketone, thf\n  pour into ice water 50 mL\n  extract with ethyl acetate, 3 x 20 mL",
+            "add ketone, thf\n  pour flask onto ice 50 g\n  extract with ethyl acetate, 3 x 20 mL",
+            "add ketone, thf\n  transfer flask to 1 M HCl 50 mL\n  extract with ethyl acetate, 3 x 20 mL",
             "add ketone, meoh\n  add water 20 mL\n  extract with ethyl acetate, 3 x 20 mL",
             "add ketone, thf\n  add water 20 mL\n  extract with ethyl acetate 10 mL",
         ] {

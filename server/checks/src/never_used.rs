@@ -10,27 +10,38 @@ pub(crate) const CHECK: Check = Check {
     name: "never-used",
     severity: Severity::Information,
     from: crate::Profile::Normal,
-    doc: "\
-Finds materials that are listed and that no step mentions, by key or by name. `until no ketone by TLC` and
-`water 1.0 mL/g of lah` only look at a substance.
-
-A bottle on the list and not in the steps is often a step that was forgotten while the plan was written, or a line that
-was left over from the plan that this one was copied from.
-
-```prep
-materials
-  ketone: acetone, 1.00 eq
-  sieves: 4 Å molecular sieves, 1 g
-steps
-  add ketone
-```
-
-Write the step, or take the line out. A plan without steps is not looked at, nor are gases, solvents of a mixture and
-stocks, and what another line is stated against. All such materials of a plan are one finding.
-
-Source: common practice.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Material that no step uses
+
+**Finds** materials that are listed and that no step mentions, by key or by name. `until no ketone by TLC` and
+`water 1.0 mL/g of lah` only look at a substance. All such materials of a plan are one finding.
+
+A plan without steps is not looked at, nor are gases, solvents of a mixture and stocks, and what another line is stated
+against.
+
+**Why it matters.** A bottle on the list and not in the steps is often a step that was forgotten while the plan was
+written, or a line that was left over from the plan that this one was copied from.
+
+**Example**
+
+    materials
+      ketone: acetone, 1.00 eq
+      sieves: 4 Å molecular sieves, 1 g
+    steps
+      add ketone
+
+**Write instead** the step, or take the line out
+
+    steps
+      add sieves
+      add ketone
+
+**Sources.** Common practice.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     if takes::steps(&plan.text).next().is_none() {

@@ -26,7 +26,7 @@ const DOC: &str = "\
 
 - tert-butyllithium held in tetrahydrofuran at -20 °C, in diethyl ether at 0 °C or in
   1,2-dimethoxyethane at -70 °C and above for so long that a fifth of it is gone, or put in 20 °C warmer
-  than that;
+  than that; n-butyllithium held so in tetrahydrofuran at 20 °C and above;
 - sec-butyllithium in one of these ethers above 0 °C, and n-butyllithium in tetrahydrofuran or
   dimethoxyethane above 30 °C.
 
@@ -39,24 +39,28 @@ missing in the reaction, and the ethylene and enolate that tetrahydrofuran gives
 
 **Example**
 
+    materials
+      base: tert-butyllithium, 1.7 M in pentane, 1.10 eq
     steps
-      add tetrahydrofuran 20 mL
+      add thf 40 mL
       cool to 0 °C
-      add base via syringe                 # tert-butyllithium
+      add base dropwise over 10 min
       stir for 30 min
+      add ketone
 
 **Write instead**
 
     steps
-      add tetrahydrofuran 20 mL, substrate
+      add thf 40 mL, ketone
       cool to -78 °C
-      add base dropwise over 10 min, via syringe
+      add base dropwise over 10 min
 
-**Sources.** Half-lives of tert-butyllithium, 40 min in tetrahydrofuran at -20 °C, 60 min in diethyl
-ether at 0 °C, about 11 min in dimethoxyethane at -70 °C; minutes for sec-butyllithium in diethyl ether at
-room temperature: encyclopaedia articles on the two. Warmer is faster, so the loss is rather more than
-is said. The temperatures for n-butyllithium and from which the addition alone is reported are common
-practice.
+**Sources.** Half-lives of tert-butyllithium, 40 min in tetrahydrofuran at -20 °C, 60 min in diethyl ether at
+0 °C, about 11 min in dimethoxyethane at -70 °C; minutes for sec-butyllithium in diethyl ether at room
+temperature: encyclopaedia articles on the two. 107 min for n-butyllithium in tetrahydrofuran at 20 °C: P.
+Stanetty, M. D. Mihovilovic, *J. Org. Chem.* 1997, 62, 1514, from memory. Warmer is faster, so the loss is
+rather more than is said. The temperatures for n-butyllithium and from which the addition alone is reported
+are common practice.
 ";
 
 /// What of an organolithium is lost in an ether.
@@ -92,13 +96,15 @@ fn look(plan: &Plan, index: usize, moment: &Moment, clause: &Clause) -> Option<F
     let (reagent, ether, loss) = alone(plan, state)?;
     let t = celsius(state.temperature);
     let enters = !moment.additions.is_empty();
+    let warms = matches!(clause.verb, Verb::Heat | Verb::Warm);
     let lost = loss
         .half_life
         .zip(held(clause))
         .map(|(half, minutes)| 1.0 - 0.5_f64.powf(minutes / half))
         .filter(|lost| t >= loss.from && *lost > SHARE);
-    if lost.is_none() && !(t >= loss.entry && (enters || loss.half_life.is_none()))
-        || !alive::partner_comes(plan, index, moment.vessel)
+    if lost.is_none() && !(t >= loss.entry && (enters || warms || loss.half_life.is_none()))
+        || !(alive::partner_comes(plan, index, moment.vessel)
+            || goes_to_partner(plan, index, moment.vessel))
     {
         return None;
     }
@@ -142,6 +148,21 @@ fn look(plan: &Plan, index: usize, moment: &Moment, clause: &Clause) -> Option<F
         finding = finding.fix("Cool to -78 °C first", vec![edit]);
     }
     Some(finding)
+}
+
+/// Whether the vessel is next poured into one where something waits for the reagent.
+fn goes_to_partner(plan: &Plan, index: usize, vessel: usize) -> bool {
+    let mut later = plan.moments.iter().skip(index + 1);
+    let poured = later.find(|moment| {
+        let mut additions = moment.additions.iter();
+        additions.any(|addition| addition.from == Some(vessel))
+    });
+    poured.is_some_and(|moment| {
+        let receiver = moment.before.get(moment.vessel);
+        receiver.is_some_and(|state| {
+            state.quenched.is_none() && alive::has_partner(plan, &state.contents)
+        })
+    })
 }
 
 /// An organolithium with an ether that it does not last in, and nothing else but ethers and hydrocarbons.
@@ -194,7 +215,11 @@ fn loss(reagent: Substance, ether: Substance) -> Option<Loss> {
         ("sec-butyllithium", "tetrahydrofuran" | "diethyl ether" | "1,2-dimethoxyethane") => {
             practice(1.0)
         }
-        ("n-butyllithium", "tetrahydrofuran" | "1,2-dimethoxyethane") => practice(30.0),
+        ("n-butyllithium", "tetrahydrofuran") => Some(Loss {
+            entry: 30.0,
+            ..known(20.0, 107.0)?
+        }),
+        ("n-butyllithium", "1,2-dimethoxyethane") => practice(30.0),
         _ => None,
     }
 }
@@ -272,7 +297,7 @@ steps
         expect(
             &CHECK,
             &plan(
-                "  add thf 20 mL\n  add nbuli\n  stir for 5 min\n  warm to 40 °C\n  ^^^^ warning: nbuli is alone in thf at 40 °C: it eats thf\n  add ketone\n",
+                "  add thf 20 mL\n  add nbuli\n  stir for 5 min\n  warm to 40 °C\n  ^^^^ warning: nbuli is alone in thf at 40 °C: half of it is gone in about 107 min at 20 °C already\n  add ketone\n",
             ),
         );
         expect(
@@ -299,6 +324,39 @@ steps
 ",
             ),
         );
+    }
+
+    #[test]
+    fn a_flask_that_is_poured_onto_the_ketone_counts_and_one_that_is_destroyed_does_not() {
+        let text = plan(
+            "
+  in vial
+  add ether 20 mL, tbuli
+      ^^^^^ warning: tbuli is alone in ether at 21 °C: half of it is gone
+  in flask
+  add ketone
+  transfer vial to flask dropwise over 10 min
+",
+        );
+        let text = text.replace("steps\n", "  vial: 40 mL vial\nsteps\n");
+        expect(&CHECK, &text);
+        let destroyed = "  in vial\n  add ether 20 mL, tbuli\n  in flask\n  add water 20 mL\n  transfer vial to flask dropwise\n";
+        expect(
+            &CHECK,
+            &plan(destroyed).replace("steps\n", "  vial: 40 mL vial\nsteps\n"),
+        );
+    }
+
+    #[test]
+    fn butyllithium_does_not_last_the_night_in_tetrahydrofuran() {
+        // 1 - 2^(-60/107) is 32 %; of 30 min it is 18 %.
+        let held = |time: &str| format!("  add thf 20 mL\n  add nbuli\n  stir for {time}\n");
+        let found = "  ^^^^ warning: nbuli is alone in thf at 21 °C: at least 30 % of it is gone\n";
+        expect(
+            &CHECK,
+            &plan(&format!("{}{found}  add ketone\n", held("1 h"))),
+        );
+        expect(&CHECK, &plan(&format!("{}  add ketone\n", held("30 min"))));
     }
 
     #[test]

@@ -40,9 +40,8 @@ gives gas goes where there is room.
     equipment
       flask: 25 mL two-neck flask, septum
     steps
-      add thf 20 mL
-      add base
-      quench with nh4cl dropwise over 5 min      # 15 mL
+      add thf 20 mL, ketone
+      quench with sat. aq. NH4Cl 15 mL dropwise over 5 min
 
 **Write instead** the next size up that leaves a third of it empty
 

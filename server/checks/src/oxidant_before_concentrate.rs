@@ -2,6 +2,7 @@
 
 use crate::Survey;
 use crate::acted_on::substance_of;
+use crate::alive;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -39,13 +40,22 @@ knock or a trace of metal.
 
 **Example**
 
+    materials
+      alkene: cyclohexene, 1.00 eq
+      mcpba:  m-chloroperbenzoic acid, 77 wt%, 1.50 eq
+      dcm:    dichloromethane, 80 mL
     steps
-      add mcpba in 5 portions over 30 min        # 1.5 eq
+      add alkene, dcm
+      add mcpba in 5 portions over 30 min
+      stir overnight
       concentrate at 40 °C, 100 mbar
 
 **Write instead**
 
     steps
+      add alkene, dcm
+      add mcpba in 5 portions over 30 min
+      stir overnight
       wash organics with 10 wt% sodium sulfite 20 mL
       check a peroxide test strip reads negative
       concentrate at 40 °C, 100 mbar
@@ -80,10 +90,9 @@ fn left(
     moment: &Moment,
     content: &Content,
 ) -> Option<AmountOfSubstance> {
-    let class = content
-        .substance(&plan.materials)
-        .and_then(Substance::class);
-    if class != Some(ReagentClass::Peroxide) || sensitive::is_catalytic(plan, content) {
+    if alive::class(plan, content) != Some(ReagentClass::Peroxide)
+        || sensitive::is_catalytic(plan, content)
+    {
         return None;
     }
     // The vessel as it is when the reaction is over.
@@ -93,7 +102,7 @@ fn left(
         .skip(index)
         .take_while(|later| {
             std::ptr::eq(*later, moment)
-                || sensitive::clause(plan, later).is_some_and(|c| !crate::alive::ends(c.verb))
+                || sensitive::clause(plan, later).is_some_and(|c| !alive::ends(c.verb))
         })
         .filter(|later| later.vessel == moment.vessel)
         .last()?;
@@ -103,7 +112,7 @@ fn left(
         .filter(|state| !state.unclear)?;
     let mut left = content.amount?;
     for other in &state.contents {
-        let kind = other.substance(&plan.materials).and_then(Substance::class);
+        let kind = alive::class(plan, other);
         let own = kind == Some(ReagentClass::Peroxide)
             && other.name(&plan.materials) == content.name(&plan.materials);
         if own || sensitive::is_solvent(plan, other) || kind == Some(ReagentClass::Base) {

@@ -12,30 +12,39 @@ pub(crate) const CHECK: Check = Check {
     name: "portion-exceeds",
     severity: Severity::Error,
     from: crate::Profile::Normal,
-    doc: "\
-Finds the step from which on the portions of a material are more than its line lists.
-
-Either the list is short, and the bottle runs dry in the middle of a step, or a portion is wrong, and the amounts that
-the plan shows are not what goes into the flask.
-
-```prep
-materials
-  thf: tetrahydrofuran, 20 mL
-steps
-  add thf 20 mL
-  rinse vial with thf 2 mL into flask
-```
-
-List what the steps take (`22 mL`), or take what is left. It counts written portions only, and within what their digits
-claim: a step without a portion takes what is left, whatever that is. It is silent where no amount is listed, where the
-amount is a concentration to fill up to, and about what `make up` prepares in excess.
-
-It also finds a volume that is taken out of a vessel with less than two thirds of it in there.
-
-Source: half a unit of the last digit as the interval that a number claims, JCGM 100:2008, 4.3.7, and the root of the
-sum of squares for portions that are measured one by one, 5.1.2.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# More than is there
+
+**Finds** the step from which on the portions of a material are more than its line lists, and a volume that is taken out
+of a vessel with less than two thirds of it in there.
+
+It counts written portions only, and within what their digits claim: a step without a portion takes what is left,
+whatever that is. It is silent where no amount is listed, where the amount is a concentration to fill up to, and about
+what `make up` prepares in excess.
+
+**Why it matters.** Either the list is short, and the bottle runs dry in the middle of a step, or a portion is wrong,
+and the amounts that the plan shows are not what goes into the flask.
+
+**Example**
+
+    materials
+      thf: tetrahydrofuran, 20 mL
+    steps
+      add thf 20 mL
+      rinse vial with thf 2 mL into flask
+
+**Write instead** what the steps take, or take what is left
+
+    materials
+      thf: tetrahydrofuran, 22 mL
+
+**Sources.** Half a unit of the last digit as the interval that a number claims, JCGM 100:2008, 4.3.7, and the root of
+the sum of squares for portions that are measured one by one, 5.1.2.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for moment in &plan.moments {

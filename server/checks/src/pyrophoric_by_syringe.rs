@@ -8,8 +8,8 @@ use crate::{Check, Finding, Severity};
 use chemistry::quantity::volume::milliliter;
 use chemistry::{ReagentClass, Substance, Tag};
 use plan::vessel::{Addition, Content, Moment};
-use plan::{At, Plan, convert};
-use syntax::{Clause, Modifier, ModifierKind, Nature, PortionKind, Quantity, Referent, Statement};
+use plan::{At, Plan};
+use syntax::{Modifier, Nature};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::Volume;
 
@@ -38,15 +38,20 @@ At half full there is room to draw gas in after the liquid, and to err.
 **Example**
 
     materials
-      base: tert-butyllithium, 1.7 M in pentane, 20 mL
+      bromide: 4-bromoanisole, 1.00 eq
+      base:    tert-butyllithium, 1.7 M in pentane, 2.10 eq
     equipment
-      syringe: 20 mL syringe
+      syringe: 10 mL syringe
     steps
+      add thf 40 mL, bromide
+      cool to -78 °C
       add base dropwise over 20 min, via syringe
 
 **Write instead**
 
     steps
+      add thf 40 mL, bromide
+      cool to -78 °C
       add base dropwise over 20 min, via cannula
 
 or measure it in a dropping funnel, or take a syringe of twice the volume. Rehearse it with
@@ -70,7 +75,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         let Some(clause) = sensitive::clause(plan, moment) else {
             continue;
         };
-        let Some((via, tool)) = by_syringe(plan, clause) else {
+        let Some((via, tool)) = plan.syringe(clause) else {
             continue;
         };
         if in_glovebox(moment) {
@@ -192,54 +197,6 @@ fn in_glovebox(moment: &Moment) -> bool {
         .after
         .get(moment.vessel)
         .is_some_and(|state| state.glass == plan::vessel::Glass::Glovebox)
-}
-
-/// The modifier that names a syringe, and what the syringe holds at most.
-fn by_syringe<'a>(plan: &Plan, clause: &'a Clause) -> Option<(&'a Modifier, Option<Volume>)> {
-    clause.modifiers.iter().find_map(|modifier| {
-        let ModifierKind::Via(things) = &modifier.kind else {
-            return None;
-        };
-        let tool = things.iter().find(|thing| {
-            let name = thing.name.text.to_lowercase();
-            name.contains("syringe") && !name.contains("pump")
-                || matches!(thing.referent, Referent::Key(id)
-                    if plan.apparatus.iter().any(|item| item.id == Some(id) && item.head.starts_with("syringe")))
-        })?;
-        let written = tool.portions.iter().find_map(|portion| match &portion.kind {
-            PortionKind::Amount { amount, .. } => volume(amount.quantity.as_ref()?),
-            _ => None,
-        });
-        Some((modifier, written.or_else(|| largest(plan, tool))))
-    })
-}
-
-/// The largest syringe of the line that is meant: the named one, or all that the plan lists.
-fn largest(plan: &Plan, tool: &syntax::Thing) -> Option<Volume> {
-    let named = match tool.referent {
-        Referent::Key(id) => Some(id),
-        _ => None,
-    };
-    let sizes = plan
-        .apparatus
-        .iter()
-        .filter(|item| item.head.starts_with("syringe") && (named.is_none() || item.id == named))
-        .filter_map(
-            |item| match &plan.text.lines.get(item.line? as usize)?.statement {
-                Statement::Equipment(equipment) => Some(equipment),
-                _ => None,
-            },
-        )
-        .flat_map(|equipment| &equipment.sizes);
-    sizes
-        .filter_map(volume)
-        .max_by(|a, b| a.value.total_cmp(&b.value))
-}
-
-fn volume(quantity: &Quantity) -> Option<Volume> {
-    convert::volume(quantity, 0)
-        .map(|known| known.value)
-        .filter(|volume| volume.value > 0.0)
 }
 
 #[cfg(test)]

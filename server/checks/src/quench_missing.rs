@@ -43,21 +43,27 @@ waste bottle, and gas off for days where they do not.
 
 **Example**
 
+    materials
+      lah:    lithium aluminium hydride, 2.00 eq
     steps
-      add lah
+      add lah, thf 40 mL
+      cool to 0 °C
       add ketone dropwise over 20 min
       reflux for 2 h
-      filter through Celite
+      filter through Celite, into rotflask
 
 **Write instead**
 
     steps
-      …
+      add lah, thf 40 mL
       cool to 0 °C
-      quench with water 0.6 mL, dropwise over 20 min, below 5 °C     # 1 mL for each gram of it
-      add 15 wt% NaOH 0.6 mL, dropwise over 10 min
-      add water 1.8 mL, over 5 min
-      filter through Celite
+      add ketone dropwise over 20 min
+      reflux for 2 h
+      cool to 0 °C
+      quench with water 0.76 mL dropwise over 20 min, below 5 °C     # 1 mL for each gram of it
+      add 15 wt% NaOH 0.76 mL dropwise over 10 min
+      add water 2.3 mL over 5 min
+      filter through Celite, into rotflask
 
 Let gas out through a bubbler, stir, keep inert gas over it until the gas stops. What to quench
 with depends on the product too: the safety data sheet, the rules of your laboratory and a trained
@@ -215,7 +221,7 @@ fn quench(plan: &Plan, vessel: usize, left: &Left<'_>) -> Option<Vec<String>> {
     let to = listed.map_or(String::new(), |name| format!(" to {name}"));
     let mut steps = vec![format!("{cool} to 0 °C")];
     match left.class {
-        C::AluminiumHydride if is_lah(plan, left) => {
+        C::AluminiumHydride if alive::is_named(plan, left.reagent, "lithium aluminium hydride") => {
             let x = left.reagent.mass?.get::<gram>();
             let (x, more) = (sensitive::figures(x, 2), sensitive::figures(3.0 * x, 2));
             steps.push(format!(
@@ -235,7 +241,7 @@ fn quench(plan: &Plan, vessel: usize, left: &Left<'_>) -> Option<Vec<String>> {
                 millilitres(3.0 * n / 13.1)
             ))
         }
-        C::Organolithium if is_fiery(plan, left) => steps.push(format!(
+        C::Organolithium if left.fiery => steps.push(format!(
             "{quench} with isopropanol {} mL dropwise over 20 min, below 5 °C",
             millilitres(3.0 * n / 13.1)
         )),
@@ -245,21 +251,6 @@ fn quench(plan: &Plan, vessel: usize, left: &Left<'_>) -> Option<Vec<String>> {
         )),
     }
     Some(steps)
-}
-
-/// Organolithiums that water sets alight (common practice).
-pub(crate) fn is_fiery(plan: &Plan, left: &Left<'_>) -> bool {
-    left.reagent
-        .substance(&plan.materials)
-        .is_some_and(|substance| {
-            matches!(substance.name(), "tert-butyllithium" | "sec-butyllithium")
-        })
-}
-
-fn is_lah(plan: &Plan, left: &Left<'_>) -> bool {
-    left.reagent
-        .substance(&plan.materials)
-        .is_some_and(|substance| substance.name() == "lithium aluminium hydride")
 }
 
 #[cfg(test)]

@@ -28,9 +28,9 @@ at 15 °C or more (alkali metals, which alcohols take slowly, above 30 °C) that
 in slowly; straight from reflux, also one that does. And any quench that is to stay below a temperature
 (`below 5 °C`) in a vessel that the steps before leave 10 °C warmer or more, or boiling.
 
-Silent where the step says at what temperature it is done, speaks of ice or cold, or the vessel
-was cooled in words without degrees; without a limit of its own also for less; where everything else in the vessel could have used the
-reagent up; where amounts are not known.
+Silent where the step says at what temperature it is done, speaks of ice or cold, or the vessel was cooled in
+words without degrees; without a limit of its own also for less; where everything else in the vessel could
+have used the reagent up; where amounts are not known.
 
 **Why it matters.** The heat and the gas of a quench come as fast as the agent goes in. From room
 temperature an ether is at its boiling point after a few degrees, and the gas carries it out of the
@@ -38,13 +38,22 @@ flask.
 
 **Example**
 
+    materials
+      lah:    lithium aluminium hydride, 2.00 eq
     steps
-      reflux for 4 h                       # lithium aluminium hydride in tetrahydrofuran
+      add lah, thf 40 mL
+      cool to 0 °C
+      add ketone dropwise over 20 min
+      reflux for 4 h
       quench with ethyl acetate 10 mL dropwise
 
 **Write instead**
 
     steps
+      add lah, thf 40 mL
+      cool to 0 °C
+      add ketone dropwise over 20 min
+      reflux for 4 h
       cool to 0 °C
       quench with ethyl acetate 10 mL dropwise over 20 min, below 10 °C
 

@@ -34,14 +34,22 @@ once.
 
 **Example**
 
+    materials
+      lah:    lithium aluminium hydride, 2.00 eq
     steps
-      quench with methanol 0.5 mL dropwise      # 12 mmol, on 40 mmol of hydride
+      add lah, thf 40 mL
+      cool to 0 °C
+      add ketone dropwise over 20 min
+      quench with methanol 0.5 mL dropwise      # 12 mmol, on 70 mmol of hydride
       add water 40 mL
 
 **Write instead**
 
     steps
-      quench with methanol 2.5 mL dropwise
+      add lah, thf 40 mL
+      cool to 0 °C
+      add ketone dropwise over 20 min
+      quench with methanol 4.5 mL dropwise
       add water 40 mL dropwise over 20 min
 
 The safety data sheet, the rules of your laboratory and a trained supervisor decide.

@@ -3,14 +3,13 @@
 use crate::Survey;
 use crate::alive::{self, Left};
 use crate::edit;
-use crate::quench_missing::is_fiery;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::ReagentClass;
 use chemistry::quantity::pressure;
-use plan::vessel::{Addition, Moment};
-use plan::{At, Plan};
-use syntax::{Clause, ModifierKind, Verb};
+use plan::Plan;
+use plan::vessel::{Addition, Moment, VesselState};
+use syntax::{Clause, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::{Pressure, Volume};
 
@@ -25,15 +24,17 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Wrong quench
 
-**Finds** a quench that the reagent answers with fire or an explosion:
+**Finds** a quench, or water or acid that is added, which the reagent answers with fire or an explosion:
 
 - water, an acid or a solution in water on lithium aluminium hydride, sodium or potassium hydride,
   an alkali metal, an organolithium, a zinc or aluminium alkyl, where the step does not say that it
-  goes in slowly (`dropwise`, `over 20 min`, `in 4 portions`): an error; a warning below 5 mmol of hydride,
+  goes in slowly (`dropwise`, `over 20 min`, `in 4 portions`, not in one): an error; a warning below 5 mmol of hydride,
   alkyl or metal, and for a solution in water on metal hydrides and alkyls, of which it speaks from 5 mmol on;
 - water on an alkali metal, even slowly: a warning; an alcohol takes it first;
 - a halogenated solvent on an alkali metal or an organolithium: an error;
-- dry ice or carbon dioxide on an alkali metal or an aluminium hydride: an error.
+- dry ice or carbon dioxide on an alkali metal or an aluminium hydride: an error;
+- water or a solution in it, all at once, on 10 mmol or more of what is left of a phosphorus or thionyl halide: a
+  warning.
 
 Silent for less than 1 mmol left, counted as `quench-missing` does; where amounts are not known;
 after a first quench; for ethyl acetate, acetone, alcohols and hydrated salts; for mixtures
@@ -44,23 +45,31 @@ once it carries solvent out of the flask with it, and the heat lights both.
 
 **Example**
 
+    materials
+      lah:    lithium aluminium hydride, 2.00 eq
     steps
-      add ketone dropwise over 20 min      # to lithium aluminium hydride
+      add lah, thf 40 mL
+      cool to 0 °C
+      add ketone dropwise over 20 min
       quench with water 20 mL
 
 **Write instead**
 
     steps
+      add lah, thf 40 mL
       cool to 0 °C
-      quench with water 0.6 mL, dropwise over 20 min, below 5 °C
+      add ketone dropwise over 20 min
+      quench with water 0.76 mL dropwise over 20 min, below 5 °C
+      add water 20 mL dropwise over 20 min
 
 or ethyl acetate first; isopropanol in toluene for metals and what catches fire in air. The safety
 data sheet, the rules of your laboratory and a trained supervisor decide.
 
-**Sources.** Gas: ideal gas law. Alkali metals and halogenated hydrocarbons: letter by J. C. Angus,
-*Chem. Eng. News* 1998, 76 (36), 7. Slow addition of water to lithium aluminium hydride: teaching
-text *LibreTexts Chemistry*, \"Quenching reactions\". The rest, and the amounts from which it
-speaks, are common practice.
+**Sources.** Gas: ideal gas law. Alkali metals and halogenated hydrocarbons: letter by J. C. Angus, *Chem.
+Eng. News* 1998, 76 (36), 7. Slow addition of water to lithium aluminium hydride: teaching text *LibreTexts
+Chemistry*, \"Quenching reactions\". Phosphorus oxychloride that waited in ice water and ran away, and is
+quenched at 15 °C since: incident 97 of the UK Chemical Reaction Hazards Forum (crhf.org.uk). The rest, and
+the amounts from which it speaks, are common practice.
 ";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
@@ -68,7 +77,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         let Some(clause) = sensitive::clause(plan, moment).filter(|clause| {
             matches!(
                 clause.verb,
-                Verb::Quench | Verb::Add | Verb::Dilute | Verb::Pour
+                Verb::Quench | Verb::Acidify | Verb::Basify | Verb::Add | Verb::Dilute | Verb::Pour
             )
         }) else {
             continue;
@@ -76,6 +85,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         let Some(state) = moment.before.get(moment.vessel) else {
             continue;
         };
+        findings.extend(onto_halide(plan, moment, clause, state));
         let Some(left) =
             alive::left(plan, state).filter(|left| left.amount.get::<millimole>() >= 1.0)
         else {
@@ -88,6 +98,58 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             .find_map(|addition| judge(plan, moment, clause, &left, addition));
         findings.extend(found);
     }
+}
+
+/// Millimoles of a phosphorus or thionyl halide from which water belongs under it, not onto it (an assumption).
+const MUCH_HALIDE: f64 = 10.0;
+
+/// Water, all at once, on what is left of a phosphorus or thionyl halide when everything else has taken one each.
+fn onto_halide(
+    plan: &Plan,
+    moment: &Moment,
+    clause: &Clause,
+    state: &VesselState,
+) -> Option<Finding> {
+    if state.quenched.is_some() || state.unclear || alive::is_slow(clause) {
+        return None;
+    }
+    let halide = state.contents.iter().find(|content| {
+        matches!(
+            alive::class(plan, content),
+            Some(ReagentClass::PhosphorusHalide | ReagentClass::ThionylHalide)
+        ) && !alive::is_named(plan, content, "chlorodiphenylphosphine")
+    })?;
+    let mut left = halide.amount?;
+    let others = state
+        .contents
+        .iter()
+        .filter(|other| !std::ptr::eq(*other, halide) && !sensitive::is_solvent(plan, other));
+    for other in others {
+        left -= other.amount?;
+    }
+    let addition = moment
+        .additions
+        .iter()
+        .find(|addition| addition.from.is_none() && addition.content.is_aqueous(&plan.materials))?;
+    if left.get::<millimole>() < MUCH_HALIDE {
+        return None;
+    }
+    let (name, reagent) = (
+        addition.content.name(&plan.materials),
+        halide.name(&plan.materials),
+    );
+    let amount = sensitive::amount_text(left, 2);
+    let message = format!(
+        "{name} all at once on {amount} of {reagent} boils over with acid gas, now or, if it is cold, later: pour it slowly into ice and water instead, and keep that between 10 and 20 °C."
+    );
+    let finding = Finding::new(&CHECK, addition.at, message)
+        .severity(Severity::Warning)
+        .related(
+            sensitive::line_at(plan, halide.line),
+            format!("{reagent} came in here"),
+        );
+    let slowly = edit::slowly(plan, moment.line, clause, "dropwise over 30 min");
+    Some(finding.fix("Add it dropwise over 30 min", vec![slowly]))
 }
 
 fn judge(
@@ -113,14 +175,11 @@ fn judge(
             "{name} can explode with {reagent} ({amount} left): use isopropanol in toluene, dropwise."
         ));
     }
-    let carbonic = name.contains("dry ice")
-        || agent
-            .substance(&plan.materials)
-            .is_some_and(|substance| substance.name() == "carbon dioxide");
+    let carbonic = name.contains("dry ice") || alive::is_named(plan, agent, "carbon dioxide");
     if quench && carbonic && matches!(left.class, C::AlkaliMetal | C::AluminiumHydride) {
         return error(format!(
             "Carbon dioxide feeds the fire of {reagent} ({amount} left): use {}.",
-            remedy(plan, left)
+            remedy(left)
         ));
     }
     let wet = agent.is_aqueous(&plan.materials);
@@ -161,11 +220,11 @@ fn judge(
         (false, Some(gas)) => format!(
             "All at once, {name} on {amount} of {reagent} gives up to {} of hydrogen and can set it alight: use {}.",
             sensitive::volume_text(gas),
-            remedy(plan, left)
+            remedy(left)
         ),
         (false, None) => format!(
             "All at once, {name} on {amount} of {reagent} boils the solvent over and can set it alight: use {}.",
-            remedy(plan, left)
+            remedy(left)
         ),
     };
     let mut finding = Finding::new(&CHECK, addition.at, message)
@@ -174,12 +233,6 @@ fn judge(
             sensitive::line_at(plan, left.reagent.line),
             format!("{reagent} came in here"),
         );
-    let end = plan
-        .range(At {
-            line: moment.line,
-            span: clause.span,
-        })
-        .end;
     if left.class == C::AlkaliMetal {
         if plan.slice(addition.at.line, addition.at.span) == Some("water") {
             finding = finding.fix(
@@ -188,26 +241,13 @@ fn judge(
             );
         }
     } else {
-        let hasty = clause.modifiers.iter().find(|modifier| {
-            matches!(&modifier.kind, ModifierKind::Adverb(word)
-                if ["at once", "quickly", "rapidly", "fast"].contains(&&*word.text))
-        });
-        let edit = match hasty {
-            Some(word) => {
-                let at = At {
-                    line: moment.line,
-                    span: word.span,
-                };
-                edit::replace(plan, at, "dropwise over 20 min")
-            }
-            None => (end..end, " dropwise over 20 min".to_owned()),
-        };
+        let edit = edit::slowly(plan, moment.line, clause, "dropwise over 20 min");
         finding = finding.fix("Add it dropwise over 20 min", vec![edit]);
     }
     Some(finding)
 }
 
-fn remedy(plan: &Plan, left: &Left<'_>) -> &'static str {
+fn remedy(left: &Left<'_>) -> &'static str {
     match left.class {
         ReagentClass::AluminiumHydride => {
             "ethyl acetate first, or a little water dropwise below 5 °C"
@@ -215,7 +255,7 @@ fn remedy(plan: &Plan, left: &Left<'_>) -> &'static str {
         ReagentClass::AlkaliMetal => "isopropanol in toluene, dropwise",
         ReagentClass::MetalHydride => "isopropanol dropwise below 5 °C, then water",
         ReagentClass::Organozinc | ReagentClass::Organoaluminium => FIERY,
-        ReagentClass::Organolithium if is_fiery(plan, left) => FIERY,
+        ReagentClass::Organolithium if left.fiery => FIERY,
         _ => "isopropanol in toluene or sat. aq. NH4Cl, dropwise and cold",
     }
 }
@@ -301,6 +341,37 @@ steps
     }
 
     #[test]
+    fn one_portion_and_acid_are_as_bad() {
+        expect_fixed(
+            &CHECK,
+            &plan("  add lah\n  add water 20 mL in one portion\n"),
+            0,
+            &plan("  add lah\n  add water 20 mL dropwise over 20 min\n"),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "  add lah\n  acidify with 1 M HCl 40 mL\n                   ^^^ error: All at once, HCl on 18 mmol of lah\n",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan("  add lah\n  add water 20 mL in 10 portions\n"),
+        );
+    }
+
+    /// 2.10 eq of tert-butyllithium make an aryllithium, of which as much is left.
+    #[test]
+    fn what_an_exchange_makes_is_no_tert_butyllithium() {
+        let text = plan(
+            "  cool to -78 °C\n  add base 2.10 eq dropwise\n  quench with sat. aq. NH4Cl 20 mL\n                       ^^^^^ warning: All at once, NH4Cl on 11 mmol of base boils the solvent over and can set it alight: use isopropanol in toluene or sat. aq. NH4Cl, dropwise and cold.\n",
+        )
+        .replace("4-tert-butylcyclohexanone", "4-bromoanisole")
+        .replace("n-butyllithium", "tert-butyllithium");
+        expect(&CHECK, &text);
+    }
+
+    #[test]
     fn what_burns_gets_no_water_first() {
         let text = plan(
             "  add base\n  quench with water 20 mL\n              ^^^^^ error: All at once, water on 10 mmol of base boils the solvent over and can set it alight: use isopropanol in toluene, dropwise and cold, then water.\n",
@@ -338,6 +409,28 @@ steps
                 "  add lah\n  quench with dry ice 5 g\n              ^^^^^^^ error: Carbon dioxide feeds the fire of lah\n",
             ),
         );
+    }
+
+    #[test]
+    fn a_halide_of_phosphorus_goes_into_water_and_not_the_other_way_round() {
+        let with = |steps: &str| {
+            plan(steps).replace("na: sodium, 3.00 eq", "na: phosphorus oxychloride, 3.00 eq")
+        };
+        let before = "  add na\n  add water 50 mL\n      ^^^^^ warning: water all at once on 20 mmol of na boils over with acid gas\n";
+        expect(&CHECK, &with(before));
+        expect_fixed(
+            &CHECK,
+            &with(before),
+            0,
+            &with("  add na\n  add water 50 mL dropwise over 30 min\n"),
+        );
+        for steps in [
+            "add na 1.50 eq\n  add water 50 mL",
+            "add na\n  concentrate\n  add water 50 mL",
+            "add na\n  in beaker\n  add water 200 mL\n  transfer flask to beaker",
+        ] {
+            expect(&CHECK, &with(&format!("  {steps}\n")));
+        }
     }
 
     #[test]

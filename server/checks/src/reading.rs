@@ -7,28 +7,39 @@ pub(crate) const CHECK: Check = Check {
     name: "reading",
     severity: Severity::Error,
     from: crate::Profile::Normal,
-    doc: "\
-Finds lines that do not read, or read otherwise than they look: a missing colon or comma, a step outside `steps`, two
-steps on one line, a portion of nothing, a key that is a word of the language, a space in `1, 4-dioxane`, an amount
-or a strength that cannot be read (`cat.`, `1.6M/Et2O`).
-
-A line is read alone, so a broken line harms no other; but what it would have said is missing from the plan: its amount
-is not counted and its step is not followed. An error says that something was lost, a warning that the line was read in
-a way that may not be meant, a hint that it was read as meant and is written otherwise than the language writes it.
-
-```prep
-materials
-  ketone acetone, 1.00 eq
-  diox: 1, 4-dioxane, 20 mL
-steps
-  stir; cool to 0 °C
-```
-
-Write a colon after the key (`ketone: acetone`), locants without spaces (`1,4-dioxane`), and one step a line.
-
-Source: the rules of the language.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Line that does not read
+
+**Finds** lines that do not read, or read otherwise than they look: a missing colon or comma, a step outside `steps`,
+two steps on one line, a portion of nothing, a key that is a word of the language, a space in `1, 4-dioxane`, an amount
+or a strength that cannot be read (`cat.`, `1.6M/Et2O`).
+
+**Why it matters.** A line is read alone, so a broken line harms no other; but what it would have said is missing from
+the plan: its amount is not counted and its step is not followed. An error says that something was lost, a warning that
+the line was read in a way that may not be meant, a hint that it was read as meant and is written otherwise than the
+language writes it.
+
+**Example**
+
+    materials
+      diox: 1, 4-dioxane, 20 mL
+    steps
+      stir; cool to 0 °C
+
+**Write instead** locants without spaces, and one step a line
+
+    materials
+      diox: 1,4-dioxane, 20 mL
+    steps
+      stir
+      cool to 0 °C
+
+**Sources.** The rules of the language.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     problem::report(&CHECK, plan, findings, |code| {

@@ -7,9 +7,10 @@ use crate::sensitive::{self, Entry, Threat};
 use crate::{Check, Finding, Severity};
 use chemistry::{ReagentClass, Substance};
 use plan::Plan;
-use plan::vessel::{Addition, Content, Moment, celsius};
+use plan::vessel::{Addition, Content, Moment, VesselState, celsius};
 use syntax::Verb;
 use uom::si::amount_of_substance::millimole;
+use uom::si::volume::milliliter;
 
 pub(crate) const CHECK: Check = Check {
     name: "reagent-eats-solvent",
@@ -22,14 +23,15 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Reagent reacts with the solvent
 
-**Finds** a reagent in a solvent that it reacts with itself. An error where the pair is known to
-explode or run away: alkali metals with halogenated solvents, organolithiums with chlorinated or
-brominated alkanes above -60 °C, hydrogen peroxide and peracids in acetone and other ketones, sodium or potassium hydride in dimethyl sulfoxide,
-dimethylformamide or dimethylacetamide above 50 °C, acyl, sulfonyl, thionyl and phosphorus
-chlorides in dimethyl sulfoxide above -50 °C. A warning for organolithiums, Grignard reagents,
-lithium aluminium hydride, strong bases and sodium hydride in ketones, esters and nitriles (and
-what the message names), and for more than 10 mmol of sodium hydride in those amides and the
-sulfoxide, or above 25 °C. An information for less of it.
+**Finds** a reagent in a solvent that it reacts with itself. An error where the pair is known to explode or
+run away: alkali metals with halogenated solvents, organolithiums with chlorinated or brominated alkanes above
+-60 °C, hydrogen peroxide and peracids in acetone and other ketones, nitric acid of more than 4 mol/L with a
+tenth or more of an alcohol, ketone, ether, amide or sulfoxide, sodium or potassium hydride in dimethyl
+sulfoxide, dimethylformamide or dimethylacetamide above 50 °C, acyl, sulfonyl, thionyl and phosphorus
+chlorides in dimethyl sulfoxide above -50 °C. A warning for organolithiums, Grignard reagents, lithium
+aluminium hydride, strong bases and sodium hydride in ketones, esters and nitriles (and what the message
+names), and for more than 10 mmol of sodium hydride in those amides and the sulfoxide, or above 25 °C. An
+information for less of it.
 
 Silent below 10 eq, where the solvent is the reactant (a formylation with dimethylformamide, an
 aldol with acetone), and below a fifth of the liquid; where the solvent comes after the reagent has
@@ -44,14 +46,18 @@ hydride in dimethyl sulfoxide went off near 90 °C in a calorimeter.
 **Example**
 
     materials
+      bromide: 4-bromoanisole, 1.00 eq
       base:    n-butyllithium, 2.5 M in hexanes, 1.1 eq
-      solvent: dichloromethane, 20 mL
+      solvent: dichloromethane, dry, 40 mL
+    steps
+      add bromide, solvent
+      cool to 0 °C
+      add base dropwise over 10 min
 
 **Write instead**
 
     materials
-      base:    n-butyllithium, 2.5 M in hexanes, 1.1 eq
-      solvent: tetrahydrofuran, dry, 20 mL
+      solvent: tetrahydrofuran, dry, 40 mL
 
 The safety data sheets, the rules of your laboratory and a trained supervisor decide.
 
@@ -61,8 +67,9 @@ abstract of M. Sheng and Q. Yang, AIChE Spring Meeting 2020, 60bq (9.7 % of the 
 sulfoxide, about 90 °C); the limits of 25 °C, 50 °C and 10 mmol are assumptions, far below it. Dimethyl
 sulfoxide with electrophiles: Q. Yang et al., *Org. Process Res. Dev.* 2020, doi
 10.1021/acs.oprd.0c00159 (abstract read);
-the limit of -50 °C is that of the Swern oxidation, common practice. The other pairs are common
-practice.
+the limit of -50 °C is that of the Swern oxidation, common practice. That bottles of
+nitric acid burst on organic solvents says `waste-meets`. The other pairs, and the shares and strengths, are
+common practice.
 ";
 
 /// Equivalents below which the solvent is rather the reactant.
@@ -161,6 +168,9 @@ fn clash_of(plan: &Plan, moment: &Moment, reagent: &Content, other: &Content) ->
     let class = alive::class(plan, reagent)?;
     let solvent = other.substance(&plan.materials)?;
     let after = moment.after.get(moment.vessel)?;
+    if alive::is_named(plan, reagent, "nitric acid") {
+        return nitric_acid(plan, after, reagent, other, solvent);
+    }
     let in_water = reagent.is_aqueous(&plan.materials) && class != ReagentClass::Peroxide;
     if !sensitive::is_solvent(plan, other) || in_water {
         return None;
@@ -185,6 +195,30 @@ fn clash_of(plan: &Plan, moment: &Moment, reagent: &Content, other: &Content) ->
     )
 }
 
+/// Nitric acid of more than 4 mol/L, about 20 %, and a liquid that it oxidises, each a tenth of the liquid or more: not
+/// the few per cent in ethanol that metals are etched with.
+fn nitric_acid(
+    plan: &Plan,
+    after: &VesselState,
+    acid: &Content,
+    other: &Content,
+    solvent: Substance,
+) -> Option<Clash> {
+    use ReagentClass as C;
+    let oxidised = matches!(
+        solvent.class(),
+        Some(C::Alcohol | C::Aldehyde | C::AmideSolvent | C::Ether | C::Ketone | C::Sulfoxide)
+    );
+    let strength = acid.amount?.get::<millimole>() / acid.volume?.get::<milliliter>();
+    let much =
+        |content| alive::volume_share(plan, after, content).is_some_and(|share| share >= 0.1);
+    (oxidised && strength > 4.0 && much(acid) && much(other)).then_some(Clash {
+        severity: Severity::Error,
+        effect: "can explode, at once or after an hour, with",
+        instead: "acetic acid or dichloromethane, and rinse glass with water before acid comes to it",
+    })
+}
+
 /// What the pair does, if it is one of the table.
 fn pair(
     class: ReagentClass,
@@ -196,16 +230,6 @@ fn pair(
     use ReagentClass as C;
     let name = solvent.name();
     let kind = solvent.class()?;
-    let chlorinated_alkane = kind == C::HalogenatedSolvent
-        && [
-            "methane",
-            "ethane",
-            "chloroform",
-            "bromoform",
-            "tetrachloride",
-        ]
-        .iter()
-        .any(|word| name.contains(word));
     let base_stable_amide =
         kind == C::AmideSolvent && !name.contains("formamide") && !name.contains("acetamide");
     let clash = |severity, effect, instead| {
@@ -222,7 +246,8 @@ fn pair(
             "can explode with",
             "a hydrocarbon or an ether",
         ),
-        (C::Organolithium, C::HalogenatedSolvent) if chlorinated_alkane => (t > -60.0)
+        (C::Organolithium, C::HalogenatedSolvent) if alive::is_halogenated_alkane(solvent) => (t
+            > -60.0)
             .then(|| {
                 clash(
                     Severity::Error,
@@ -265,21 +290,15 @@ fn pair(
         {
             clash(Severity::Warning, "reacts with", ethers)
         }
-        // Not peroxymonosulfate, which makes its dioxirane from acetone on purpose.
-        (C::Peroxide, C::Ketone)
-            if ["hydrogen peroxide", "perbenzoic", "peracetic"]
-                .iter()
-                .any(|name| reagent.name().contains(name)) =>
-        {
-            clash(
-                Severity::Error,
-                "can form explosive peroxides with",
-                "dichloromethane, an alcohol or ethyl acetate",
-            )
-        }
+        (C::Peroxide, C::Ketone) if alive::makes_ketone_peroxides(reagent) => clash(
+            Severity::Error,
+            "can form explosive peroxides with",
+            "dichloromethane, an alcohol or ethyl acetate",
+        ),
         (C::AluminiumHydride, C::Ketone | C::Ester) => clash(Severity::Warning, "reduces", ethers),
         (C::AluminiumHydride, C::HalogenatedSolvent)
-            if chlorinated_alkane && reagent.name() == "lithium aluminium hydride" =>
+            if alive::is_halogenated_alkane(solvent)
+                && reagent.name() == "lithium aluminium hydride" =>
         {
             clash(Severity::Warning, "can react violently with", "an ether")
         }
@@ -324,7 +343,8 @@ fn finding(
     }
     // Where dimethyl sulfoxide meets such a chloride it may be what is to react, in the cold.
     let may_be_meant = alive::class(plan, solvent) == Some(ReagentClass::Sulfoxide)
-        && !alive::class(plan, reagent).is_some_and(alive::is_fierce);
+        && !alive::class(plan, reagent).is_some_and(alive::is_fierce)
+        || alive::is_named(plan, reagent, "nitric acid");
     if let Some(material) = material
         && !may_be_meant
         && material.identity.mixture.is_empty()
@@ -339,6 +359,31 @@ fn finding(
 mod tests {
     use super::*;
     use crate::testing::{expect, expect_fixed};
+
+    #[test]
+    fn finds_nitric_acid_in_what_it_oxidises() {
+        let plan = |first: &str, acid: &str| {
+            format!(
+                "
+plan Test
+materials
+  solvent: {first}
+  acid: nitric acid, 65 wt% in water, {acid}
+equipment
+  flask: 250 mL flask
+steps
+  add solvent
+  add acid
+"
+            )
+        };
+        let found = "      ^^^^ error: acid (nitric acid) can explode, at once or after an hour, with solvent (ethanol)\n";
+        expect(&CHECK, &(plan("ethanol, 20 mL", "20 mL") + found));
+        // The etchant of metals, and a nitration.
+        expect(&CHECK, &plan("ethanol, 95 mL", "3 mL"));
+        expect(&CHECK, &plan("acetic acid, 20 mL", "20 mL"));
+        expect(&CHECK, &plan("dichloromethane, 20 mL", "20 mL"));
+    }
 
     #[test]
     fn finds_peroxides_in_acetone() {

@@ -26,24 +26,34 @@ hydride, a metal amide or an alkali metal that is added to a vessel in which wat
 an acid is a solvent; and such a solvent that goes to it before the reagent had anything to react
 with. A warning below 1 mmol.
 
-Silent for a quench, in whatever order; where the water or alcohol is less than 5 mol for each mol
-of the reagent, as a substrate or an additive is; for metals and metal hydrides in alcohol alone,
-which makes the alkoxide; where nothing is there for the reagent to react with and nothing comes
-later, since the reagent is then destroyed on purpose; for borohydrides and whatever else works in
-water; where amounts cannot be told.
+Silent for a quench, in whatever order; where the water or alcohol is less than 5 mol for each mol of the
+reagent, as a substrate or an additive is; for metals and metal hydrides in alcohol alone, which makes the
+alkoxide; where nothing is there for the reagent to react with and nothing comes later, since the reagent is
+then destroyed on purpose (but for metals and solid aluminium hydrides in water); for borohydrides and
+whatever else works in water; where amounts cannot be told.
 
 **Why it matters.** The reagent is gone at once, and all its heat and gas come at once: hydrogen
 from hydrides and metals, butane from butyllithium, in a flask with solvent vapour.
 
 **Example**
 
+    materials
+      base: n-butyllithium, 2.5 M in hexanes, 1.10 eq
     steps
-      in flask
-      add methanol 20 mL
-      add base via syringe              # n-butyllithium
+      dry flask at 125 °C overnight
+      evacuate and refill flask with argon, 3 cycles
+      add methanol 20 mL, ketone
+      add base dropwise over 10 min
 
-**Write instead** a dry solvent that the reagent does not react with (an ether, toluene, hexanes);
-to destroy what is left over, write `quench`, slowly and cold.
+**Write instead** a dry solvent that the reagent does not react with (an ether, toluene, hexanes)
+
+    steps
+      dry flask at 125 °C overnight
+      evacuate and refill flask with argon, 3 cycles
+      add thf 20 mL, ketone
+      add base dropwise over 10 min
+
+To destroy what is left over, write `quench`, slowly and cold.
 
 The safety data sheet, the rules of your laboratory and a trained supervisor decide.
 
@@ -86,7 +96,14 @@ fn into_it(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
                 .find(|other| is_medium(plan, moment, class, reagent, other))?;
             let partner = company.iter().any(|other| alive::is_partner(plan, other))
                 || alive::partner_comes(plan, index, moment.vessel);
-            partner.then(|| finding(plan, addition, reagent, solvent))
+            // Nobody destroys a metal or lithium aluminium hydride by throwing it into water.
+            let thrown = solvent.is_aqueous(&plan.materials)
+                && matches!(
+                    class,
+                    ReagentClass::AlkaliMetal | ReagentClass::AluminiumHydride
+                )
+                && !reagent.is_liquid(&plan.materials);
+            (partner || thrown).then(|| finding(plan, addition, reagent, solvent, partner))
         })
 }
 
@@ -113,7 +130,7 @@ fn to_it(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
         moment.additions.iter().find_map(|addition| {
             let solvent = &addition.content;
             is_medium(plan, moment, class, reagent, solvent)
-                .then(|| finding(plan, addition, reagent, solvent))
+                .then(|| finding(plan, addition, reagent, solvent, true))
         })
     })
 }
@@ -182,7 +199,13 @@ fn is_medium(
     }
 }
 
-fn finding(plan: &Plan, addition: &Addition, reagent: &Content, solvent: &Content) -> Finding {
+fn finding(
+    plan: &Plan,
+    addition: &Addition,
+    reagent: &Content,
+    solvent: &Content,
+    wanted: bool,
+) -> Finding {
     let (killer, victim) = (solvent.name(&plan.materials), reagent.name(&plan.materials));
     let gas = alive::class(plan, reagent).map_or("heat", |class| match class {
         ReagentClass::AluminiumHydride | ReagentClass::MetalHydride | ReagentClass::AlkaliMetal => {
@@ -196,14 +219,18 @@ fn finding(plan: &Plan, addition: &Addition, reagent: &Content, solvent: &Conten
             .substance(&plan.materials)
             .is_some_and(|substance| substance.has(tag))
     };
-    let advice = if has(Tag::Solvent) {
-        format!("take a dry solvent that {victim} does not react with")
+    let advice = if !wanted {
+        format!(
+            "to be rid of it, cover {victim} with toluene under inert gas and add isopropanol dropwise."
+        )
+    } else if has(Tag::Solvent) {
+        format!(
+            "take a dry solvent that {victim} does not react with; if it is meant to be destroyed, write `quench`."
+        )
     } else {
-        format!("keep {killer} for the quench")
+        format!("keep {killer} for the quench; if it is meant to be destroyed, write `quench`.")
     };
-    let message = format!(
-        "{killer} destroys {victim} at once, with {gas}: {advice}; if it is meant to be destroyed, write `quench`."
-    );
+    let message = format!("{killer} destroys {victim} at once, with {gas}: {advice}");
     let severity = if alive::is_small(reagent.amount) {
         Severity::Warning
     } else {
@@ -302,6 +329,19 @@ steps
 ",
             ),
         );
+    }
+
+    #[test]
+    fn a_metal_is_not_thrown_into_water() {
+        let text = plan(
+            "
+  add water 50 mL
+  add sodium 2.0 g
+      ^^^^^^ error: water destroys sodium at once, with heat and hydrogen: to be rid of it, cover sodium with toluene
+",
+        );
+        expect(&CHECK, &text);
+        expect(&CHECK, &plan("  add meoh\n  add sodium 2.0 g\n"));
     }
 
     #[test]

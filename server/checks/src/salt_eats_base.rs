@@ -41,6 +41,9 @@ react, and half of a reaction comes back.
       amine: benzylamine hydrochloride, MW 143.61, 1.00 eq
       acyl:  benzoyl chloride, 1.05 eq
       base:  triethylamine, 1.10 eq
+    steps
+      add amine, base, thf 40 mL
+      add acyl dropwise over 10 min
 
 **Write instead**
 

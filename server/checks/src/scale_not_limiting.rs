@@ -11,28 +11,40 @@ pub(crate) const CHECK: Check = Check {
     name: "scale-not-limiting",
     severity: Severity::Warning,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a scale that is not what 1.00 eq should be: a material that is not 1.00 eq on its own line, a reactant that runs
-out before the scale's, and a second `scale` line.
-
-Equivalents are counted against the scale, and a yield against what runs out first. Where these are two materials, a
-yield of 100 % means something else than the reader thinks.
-
-```prep
-scale 5.00 mmol ketone
-reaction ketone + ylide -> alkene
-materials
-  ketone: acetone, 1.00 eq
-  ylide:  methylenetriphenylphosphorane, 0.80 eq
-```
-
-Put the scale on what runs out first, or take more of the other. Without a `reaction` line the coefficients are not
-known, so a reactant below 1 eq is only a remark, and only where its line says `reactant`.
-
-Source: the limiting reactant as the one that gives the least product by the equation is general chemistry; that
-equivalents are counted against it is common practice.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Scale that is not the limiting reagent
+
+**Finds** a scale that is not what 1.00 eq should be: a material that is not 1.00 eq on its own line, a reactant that
+runs out before the scale's, and a second `scale` line.
+
+Without a `reaction` line the coefficients are not known, so a reactant below 1 eq is only a remark, and only where its
+line says `reactant`.
+
+**Why it matters.** Equivalents are counted against the scale, and a yield against what runs out first. Where these are
+two materials, a yield of 100 % means something else than the reader thinks.
+
+**Example**
+
+    scale 5.00 mmol ketone
+    reaction ketone + hydrazine -> hydrazone + H2O
+    materials
+      ketone:    acetone, 1.00 eq
+      hydrazine: phenylhydrazine, formula C6H8N2, 0.80 eq
+    products
+      hydrazone: acetone phenylhydrazone, formula C9H12N2
+
+**Write instead** more of it, or the scale on what runs out first
+
+    materials
+      hydrazine: phenylhydrazine, formula C6H8N2, 1.05 eq
+
+**Sources.** The limiting reactant as the one that gives the least product by the equation is general chemistry; that
+equivalents are counted against it is common practice.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     second_scales(plan, findings);

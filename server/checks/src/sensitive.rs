@@ -537,6 +537,12 @@ pub(crate) fn small_ware(plan: &Plan) -> impl Iterator<Item = usize> + '_ {
         })
 }
 
+/// What a step that feeds gas to a vessel says besides, where a septum lets nothing out.
+pub(crate) fn outlet(item: &Apparatus) -> &'static str {
+    let plugged = item.lower.contains("septum") && !item.lower.contains("bubbler");
+    if plugged { ", with outlet needle" } else { "" }
+}
+
 /// The plan lists this piece, so that a step can name it.
 pub(crate) fn listed(plan: &Plan, vessel: usize) -> Option<&Apparatus> {
     plan.apparatus.get(vessel).filter(|item| item.id.is_some())

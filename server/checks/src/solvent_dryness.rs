@@ -1,6 +1,7 @@
 //! A question, where a plan says nothing of the dryness of the solvent beside a reagent that water destroys.
 
 use crate::Survey;
+use crate::alive;
 use crate::edit;
 use crate::sensitive::{self, Entry, Threat};
 use crate::water_and_oxygen;
@@ -22,8 +23,8 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Solvent dryness
 
-**Asks** once for a plan how dry the main solvent is beside a reagent that water destroys at once,
-where its line says nothing. `dry`, `distilled`, sieves, a figure, and `used as received` are all
+**Finds** a main solvent of which the plan does not say how dry it is, beside a reagent that water destroys at
+once, and asks once for a plan. `dry`, `distilled`, sieves, a figure, and `used as received` are all
 answers. It invents no figure, and a figure is never offered as a fix.
 
 Silent: water or alcohol that is there on purpose; sieves in the vessel; a slower reagent beside
@@ -39,9 +40,15 @@ and Grignard reagents, where even the wettest solvent as bought could not matter
     materials
       base: n-butyllithium, 2.5 M in hexanes, 1.15 eq
       thf:  tetrahydrofuran, 25 mL
+    steps
+      dry flask at 125 °C overnight
+      evacuate and refill flask with argon, 3 cycles, 1 mbar
+      add thf, ketone
+      add base dropwise over 10 min
 
 **Write instead** what you know
 
+    materials
       thf:  tetrahydrofuran, over 3 Å sieves, 25 mL
       thf:  tetrahydrofuran, over 3 Å sieves, 10 ppm water, 25 mL      # measured
       thf:  tetrahydrofuran, used as received, 25 mL
@@ -85,6 +92,10 @@ fn unstated(plan: &Plan, entry: &Entry<'_>) -> Option<Finding> {
             sensitive::is_solvent(plan, content) && !content.is_protic(&plan.materials)
         })
         .filter(|content| content.name(&plan.materials) != entry.name(plan))
+        // Of which there is less than of the reagent is its partner: the anisole of a Birch reduction.
+        .filter(|content| {
+            alive::times(content, &entry.addition.content).is_none_or(|times| times >= 1.0)
+        })
         .max_by(|a, b| volume(a).total_cmp(&volume(b)))?;
     let What::Material(index) = main.what else {
         return None;
@@ -188,7 +199,7 @@ fn cannot_matter(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::testing::{expect, fixed};
+    use crate::testing::{drawn, expect, fixed};
 
     fn plan(scale: &str, reagent: &str, solvent: &str, steps: &str) -> String {
         let steps = steps.strip_prefix('\n').unwrap_or(steps);
@@ -208,23 +219,6 @@ steps
         )
     }
 
-    /// The plan with a finding drawn under the first line that holds these words.
-    fn drawn(text: &str, words: &str, said: &str) -> String {
-        let mut done = false;
-        text.lines()
-            .map(|line| match line.find(words) {
-                Some(at) if !std::mem::replace(&mut done, true) => {
-                    let (before, carets) = (
-                        line[..at].chars().count(),
-                        "^".repeat(words.chars().count()),
-                    );
-                    format!("{line}\n{}{carets} {said}\n", " ".repeat(before))
-                }
-                _ => format!("{line}\n"),
-            })
-            .collect()
-    }
-
     const STEPS: &str = "  dry flask at 125 °C overnight\n  add solvent\n  add reagent\n  quench with water 10 mL\n";
     const BULI: &str = "n-butyllithium, 2.5 M in hexanes, 1.00 eq";
 
@@ -242,6 +236,17 @@ steps
             "sodium borohydride, 1.00 eq",
             "tetrahydrofuran, 40 mL",
             STEPS,
+        );
+        expect(&CHECK, &text);
+    }
+
+    #[test]
+    fn a_partner_is_no_solvent() {
+        let text = plan(
+            "5.00 mmol",
+            "lithium, 5.0 eq",
+            "anisole, 1.00 eq",
+            "  dry flask at 125 °C overnight\n  add solvent, ammonia 50 mL\n  add reagent\n",
         );
         expect(&CHECK, &text);
     }

@@ -1,10 +1,11 @@
 //! The ethanol that keeps chloroform takes the reagent.
 
 use crate::Survey;
+use crate::alive;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding};
-use chemistry::{ReagentClass, Substance};
+use chemistry::ReagentClass;
 use plan::Plan;
 use plan::vessel::{Content, Moment};
 use syntax::Condition;
@@ -36,13 +37,16 @@ form from it, and the reagent falls short.
 **Example**
 
     materials
-      acyl:    benzoyl chloride, 5.00 mmol
-      solvent: chloroform, 30 mL
+      acyl:       benzoyl chloride, 5.00 mmol
+      chloroform: chloroform, 30 mL
+    steps
+      add chloroform
+      add acyl
 
 **Write instead** what the label says, or another solvent
 
     materials
-      solvent: chloroform, unstabilised, 30 mL
+      chloroform: chloroform, unstabilised, 30 mL
 
 Chloroform without ethanol forms phosgene in air and light: buy it stabilised with amylene, or use it up
 fresh. The safety data sheet and the rules of your laboratory decide.
@@ -106,7 +110,7 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
 fn is_eaten(plan: &Plan, content: &Content) -> bool {
     use ReagentClass as C;
     matches!(
-        class(plan, content),
+        alive::class(plan, content),
         Some(C::AcylChloride | C::SilylTriflate | C::PhosphorusHalide)
     )
 }
@@ -132,9 +136,7 @@ fn is_faster(plan: &Plan, content: &Content) -> bool {
 }
 
 fn brings_ethanol(plan: &Plan, content: &Content) -> bool {
-    let chloroform = content
-        .substance(&plan.materials)
-        .is_some_and(|substance| substance.name() == "chloroform");
+    let chloroform = alive::is_named(plan, content, "chloroform");
     let said = sensitive::material(plan, content).is_some_and(|material| {
         let line = sensitive::line_at(plan, material.line);
         let amylene = plan
@@ -158,12 +160,6 @@ fn ethanol(plan: &Plan, content: &Content) -> Option<AmountOfSubstance> {
     let formula = chemistry::Formula::parse(stabiliser.stabiliser.formula()?).ok()?;
     let mass = content.volume? * solvent.density()?.value * share.get::<ratio>();
     Some(mass / formula.molar_mass().ok()?.value)
-}
-
-fn class(plan: &Plan, content: &Content) -> Option<ReagentClass> {
-    content
-        .substance(&plan.materials)
-        .and_then(Substance::class)
 }
 
 #[cfg(test)]

@@ -35,6 +35,8 @@ who reads `below -65 °C` with the syringe in hand finds out too late.
 
 **Example**
 
+    materials
+      base: n-butyllithium, 2.5 M in hexanes, 1.05 eq
     steps
       add thf 20 mL, ketone
       add base dropwise over 20 min, below -65 °C

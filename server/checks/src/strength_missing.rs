@@ -16,25 +16,26 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Strength missing
 
-**Finds** a material that is counted in equivalents or moles and whose strength the plan needs and does not have: an \
-organolithium, Grignard or metal amide without a strength, a concentrated or saturated solution that the library does \
+**Finds** a material that is counted in equivalents or moles and whose strength the plan needs and does not have: an \\
+organolithium, Grignard or metal amide without a strength, a concentrated or saturated solution that the library does \\
 not know, `aq.` with no number.
 
-**Why it matters.** These reagents are bought as solutions of several strengths. 11 mmol of butyllithium are 4.4 mL at \
+**Why it matters.** These reagents are bought as solutions of several strengths. 11 mmol of butyllithium are 4.4 mL at \\
 2.5 M and 6.9 mL at 1.6 M, and nobody weighs the 0.7 g of it that are in there.
 
 **Example**
 
     materials
+      acid: benzoic acid, 1.00 eq
       base: n-butyllithium, 1.1 eq
 
 **Write instead**
 
     materials
       base: n-butyllithium, 2.5 M in hexanes, 1.1 eq
-      amide: lithium hexamethyldisilazide, 97 %, 1.1 eq      # the solid, weighed
 
-**Sources.** Which reagents come as solutions is common practice; what is on the bottle counts.";
+**Sources.** Which reagents come as solutions is common practice; what is on the bottle counts.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {

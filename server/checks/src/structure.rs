@@ -10,30 +10,39 @@ pub(crate) const CHECK: Check = Check {
     name: "structure",
     severity: Severity::Error,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a formula, SMILES or InChI that cannot be read, with the place in it and the reason; a line whose name, formula,
-SMILES and InChI stand for different compositions; and a written `MW` that is not that of the composition by more than
-its digits and 0.5 %.
+    doc: DOC,
+    run,
+};
 
-Every mass follows from the molar mass. Two statements that contradict each other mean that one of them is another
-bottle: the acid for its chloride, the free base for its salt.
+const DOC: &str = "\
+# Structures that contradict each other
 
-```prep
-materials
-  amine:  benzylamine, formula C7H9N·HCl, 1.0 eq
-  ketone: SMILES CC(=O, 1.0 eq
-```
-
-Write what is in the bottle: `benzylamine hydrochloride, formula C7H9N·HCl`, and `SMILES CC(C)=O`. Until then a
-written formula rules over SMILES and InChI, and these rule over the name.
+**Finds** a formula, SMILES or InChI that cannot be read, with the place in it and the reason; a line whose name,
+formula, SMILES and InChI stand for different compositions; and a written `MW` that is not that of the composition by
+more than its digits and 0.5 %. Until it is mended a written formula rules over SMILES and InChI, and these rule over
+the name.
 
 A formula may say more than the name: the crystal water of a salt (`sodium carbonate, formula Na2CO3·10H2O`) and
 labels (`toluene, formula C7D8`) are no contradiction.
 
-Sources: OpenSMILES 1.0; S. R. Heller et al., J. Cheminform. 2015, 7, 23, for InChI; standard atomic weights 2021
-(CIAAW). 0.5 % of slack is common practice: older tables and rounded sums stay below it.",
-    run,
-};
+**Why it matters.** Every mass follows from the molar mass. Two statements that contradict each other mean that one of
+them is another bottle: the acid for its chloride, the free base for its salt.
+
+**Example**
+
+    materials
+      amine:  benzylamine, formula C7H9N·HCl, 1.0 g
+      ketone: SMILES CC(=O, 1.0 g
+
+**Write instead** what is in the bottle
+
+    materials
+      amine:  benzylamine hydrochloride, formula C7H9N·HCl, 1.0 g
+      ketone: SMILES CC(C)=O, 1.0 g
+
+**Sources.** OpenSMILES 1.0; S. R. Heller et al., *J. Cheminform.* 2015, 7, 23, for InChI; standard atomic weights 2021
+(CIAAW). 0.5 % of slack is common practice: older tables and rounded sums stay below it.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for material in &plan.materials {

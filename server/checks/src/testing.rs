@@ -58,6 +58,23 @@ pub(crate) fn settings(text: &str) -> Context {
     }
 }
 
+/// The plan with a finding drawn under the first line that holds these words.
+pub(crate) fn drawn(text: &str, words: &str, said: &str) -> String {
+    let mut done = false;
+    text.lines()
+        .map(|line| match line.find(words) {
+            Some(at) if !std::mem::replace(&mut done, true) => {
+                let (before, carets) = (
+                    line[..at].chars().count(),
+                    "^".repeat(words.chars().count()),
+                );
+                format!("{line}\n{}{carets} {said}\n", " ".repeat(before))
+            }
+            _ => format!("{line}\n"),
+        })
+        .collect()
+}
+
 fn run(check: &Check, text: &str, context: &Context) -> (Plan, Vec<Finding>) {
     let plan = Plan::with_context(Arc::new(syntax::read_plan(text)), context);
     let mut findings = Vec::new();

@@ -12,26 +12,51 @@ pub(crate) const CHECK: Check = Check {
     name: "titre-old",
     severity: Severity::Information,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a bottle of an organolithium, Grignard or organozinc reagent whose titre is older than 30 days (180 days if the
-inventory does not say when it was opened) or was never taken, and an opened bottle whose water was measured more than
-90 days ago. `[ages]` in meniscus.toml sets other ages: `titre`, `titre-unopened` and `water`, in days.
-
-A solution of such a reagent loses strength with every needle that goes in, and the label says what it was when it was
-made. Equivalents that are counted on it are then too few.
-
-```prep
-materials
-  reagent: ethylmagnesium bromide, bottle etmgbr-2, 1.05 eq
-```
-
-Titrate the bottle and write `titre` and `titred` in the inventory; a note in the steps that says to titrate it, or
-`found 2.87 M` on the line, also settles it. It says nothing from 1.5 eq on, of a bottle that was opened less than 30
-days ago, nor without today's date.
-
-Source: common practice (all ages).",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Titre that is too old
+
+**Finds** a bottle of an organolithium, Grignard or organozinc reagent whose titre is older than 30 days (180
+days if the inventory does not say when it was opened) or was never taken, and an opened bottle whose water
+was measured more than 90 days ago. `[ages]` in meniscus.toml sets other ages: `titre`, `titre-unopened` and
+`water`, in days.
+
+It says nothing from 1.5 eq on, of a bottle that was opened less than 30 days ago, where a note in the steps says to
+titrate it or the line says `found 2.87 M`, nor without today's date.
+
+**Why it matters.** A solution of such a reagent loses strength with every needle that goes in, and the label says what
+it was when it was made. Equivalents that are counted on it are then too few.
+
+**Example**, on 31 March 2026, the table in `inventory.toml`
+
+    scale 10.0 mmol aldehyde
+    materials
+      aldehyde: benzaldehyde, 1.00 eq
+      reagent:  ethylmagnesium bromide, bottle etmgbr-2, 1.05 eq
+
+    [[bottle]]
+    name = \"etmgbr-2\"
+    substance = \"ethylmagnesium bromide\"
+    strength = \"3.0 M in diethyl ether\"
+    titre = \"2.87 M\"
+    titred = 2026-01-15
+    opened = 2025-12-01
+
+**Write instead** the titre and its day, once it is titrated anew
+
+    [[bottle]]
+    name = \"etmgbr-2\"
+    substance = \"ethylmagnesium bromide\"
+    strength = \"3.0 M in diethyl ether\"
+    titre = \"2.81 M\"
+    titred = 2026-03-30
+    opened = 2025-12-01
+
+**Sources.** Common practice (all ages).
+";
 
 /// From so many equivalents on a few per cent of the titre do not matter.
 const PLENTY: f64 = 1.5;

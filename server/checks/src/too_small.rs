@@ -17,28 +17,39 @@ pub(crate) const CHECK: Check = Check {
     name: "too-small-to-measure",
     severity: Severity::Information,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a mass, or a portion of one, that the best balance at hand may miss by more than 2 % of it (10 % of what is used
-at 5 mol% or less), and a volume that the best tool may miss by more than 10 %.
+    doc: DOC,
+    run,
+};
 
-The error of a balance is the same for 2 mg as for 2 g: with 0.2 mg in each of two readings, 5 mg are off by up to 6 %.
-The way out is as old as analysis: weigh ten times as much, fill it up to a known volume, and measure out a part.
+const DOC: &str = "\
+# Too small to measure
 
-```prep
-scale 0.200 mmol ketone
-materials
-  reagent: 4-dimethylaminopyridine, 10 mol%      # 2.44 mg
-```
+**Finds** a mass, or a portion of one, that the best balance at hand may miss by more than 2 % of it (10 % of what is
+used at 5 mol% or less), and a volume that the best tool may miss by more than 10 %.
 
-Make a stock solution (the fix works one out; whether it dissolves and keeps there, it does not know), or scale up. The
-balances and syringes that count are those under `[tools]` in meniscus.toml; without them good ones are assumed: a
+The balances and syringes that count are those under `[tools]` in meniscus.toml; without them good ones are assumed: a
 balance that reads 0.1 mg and glass syringes from 10 µL. It says nothing of solvents, of what is used in 1.5 eq or more,
 or what is measured in excess.
 
-Sources: the errors are those of the library (ISO 8655-2, ISO 7886-1, makers' data sheets), the uncertainty of a
-difference is JCGM 100:2008, 5.1.2; the limits of 2 % and 10 % are common practice.",
-    run,
-};
+**Why it matters.** The error of a balance is the same for 2 mg as for 2 g: with 0.2 mg in each of two readings, 5 mg
+are off by up to 6 %.
+
+**Example**
+
+    scale 0.200 mmol ketone
+    materials
+      ketone:  acetophenone, 1.00 eq
+      reagent: 4-dimethylaminopyridine, 10 mol%      # 2.44 mg
+
+**Write instead** a larger scale, or weigh ten times as much, fill it up to a known volume, and measure out a part
+
+    scale 5.00 mmol ketone
+
+The fix works a stock solution out; whether it dissolves and keeps there, it does not know.
+
+**Sources.** The errors are those of the library (ISO 8655-2, ISO 7886-1, makers' data sheets), the uncertainty of a
+difference is JCGM 100:2008, 5.1.2; the limits of 2 % and 10 % are common practice.
+";
 
 /// Of an amount; common practice.
 const LIMIT: f64 = 0.02;

@@ -1,13 +1,17 @@
 //! Acid comes to what frees a toxic gas with it.
 
 use crate::Survey;
+use crate::acted_on::substance_of;
+use crate::alive;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
+use chemistry::Substance;
 use chemistry::quantity::pressure;
+use plan::takes::{self, Slot};
 use plan::vessel::{Content, Moment, VesselState};
 use plan::{At, Plan};
-use syntax::Verb;
+use syntax::{Sense, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::{AmountOfSubstance, Pressure};
 
@@ -23,9 +27,9 @@ const DOC: &str = "\
 # Acid frees a toxic gas
 
 **Finds** an acid that goes to a cyanide (hydrogen cyanide), to sodium azide or azidotrimethylsilane
-(hydrazoic acid), or to hypochlorite (chlorine), or one of these that goes to an acid, where more
-than 0.5 mmol of it is left after everything else there has taken one equivalent. Cyanoborohydride
-counts with strong acids only.
+(hydrazoic acid), or to hypochlorite (chlorine), one of these that goes to an acid, and a mixture that is
+washed with an acid before water has taken them out, where more than 0.5 mmol of it is left after everything
+else there has taken one equivalent. Cyanoborohydride counts with strong acids only.
 
 Silent where the plan scrubs the gas (`scrubber`, `scrub`, `through bleach` anywhere in it);
 where a base is there in excess of the acid; where the salt was destroyed before (hypochlorite on
@@ -37,17 +41,26 @@ buffers; where amounts are not known.
 
 **Example**
 
+    materials
+      bromide: benzyl bromide, 1.00 eq
+      cyanide: sodium cyanide, 1.50 eq
+      dmso:    dimethyl sulfoxide, 20 mL
     steps
-      add cyanide 1.5 eq, aldehyde
+      add cyanide, bromide, dmso
+      stir overnight
       quench with 1 M HCl 40 mL
 
-**Write instead** a work-up that stays above pH 10, or destroy the salt first; in any case
+**Write instead** a work-up that stays above pH 10, or destroy the salt first
 
     steps
-      note in the hood, two people; off-gas through a scrubber of bleach at pH above 10
+      add cyanide, bromide, dmso
+      stir overnight
+      note in the hood, two people
+      dilute with 1 M NaOH 60 mL
 
-The safety data sheet, the rules of your laboratory and a trained supervisor decide; some
-laboratories demand a gas detector and an antidote at hand.
+If acid has to come to it, scrub what comes off (`note off-gas through a scrubber of bleach at pH above 10`).
+The safety data sheet, the rules of your laboratory and a trained supervisor decide; some laboratories demand a gas
+detector and an antidote at hand.
 
 **Sources.** EUH031 and EUH032, contact with acids liberates a toxic or very toxic gas: Regulation
 (EC) 1272/2008, Annexes II and VI (the table's rows from memory). Azide and acid: *J. Org. Chem.*
@@ -94,21 +107,38 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
     let acid_added = moment
         .additions
         .iter()
-        .find_map(|addition| Some((addition, acidity(plan, &addition.content)?)));
-    let (at, strength) = match acid_added {
-        Some((addition, strength)) => (addition.at, strength),
-        None if clause.verb == Verb::Acidify => (
+        .find_map(|addition| Some((addition, acid(plan, &addition.content)?)));
+    let meets = match clause.verb {
+        Verb::Wash | Verb::Extract if !clause.senses.contains(&Sense::Glass) => Some(Slot::With),
+        Verb::Pour | Verb::Transfer => Some(Slot::To),
+        _ => None,
+    };
+    let washed_with = takes::things(clause)
+        .filter(|(slot, _)| Some(*slot) == meets)
+        .find_map(|(_, thing)| Some((thing.name.span, acidity(substance_of(plan, thing)?)?)));
+    // What is washed or poured out is what was there.
+    let after = if washed_with.is_some() { before } else { after };
+    let (at, strength) = match (acid_added, washed_with) {
+        (Some((addition, strength)), _) => (addition.at, strength),
+        (None, Some((span, strength))) => (
+            At {
+                line: moment.line,
+                span,
+            },
+            strength,
+        ),
+        (None, None) if clause.verb == Verb::Acidify => (
             At {
                 line: moment.line,
                 span: clause.verb_span,
             },
             Acidity::Strong,
         ),
-        None => {
+        (None, None) => {
             let strength = before
                 .contents
                 .iter()
-                .find_map(|content| acidity(plan, content))?;
+                .find_map(|content| acid(plan, content))?;
             let came = moment
                 .additions
                 .iter()
@@ -116,9 +146,7 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
             (came.at, strength)
         }
     };
-    let mild = source
-        .substance(&plan.materials)
-        .is_some_and(|substance| substance.name() == "sodium cyanoborohydride");
+    let mild = alive::is_named(plan, source, "sodium cyanoborohydride");
     if mild && strength == Acidity::Weak || is_destroyed(plan, after, gas) || is_basic(plan, after)
     {
         return None;
@@ -161,6 +189,7 @@ fn gas_of(plan: &Plan, content: &Content) -> Option<Gas> {
         "sodium cyanide"
         | "potassium cyanide"
         | "zinc cyanide"
+        | "copper(I) cyanide"
         | "trimethylsilyl cyanide"
         | "sodium cyanoborohydride" => Some(Gas::HydrogenCyanide),
         "sodium azide" | "azidotrimethylsilane" => Some(Gas::HydrazoicAcid),
@@ -175,9 +204,13 @@ enum Acidity {
     Strong,
 }
 
+fn acid(plan: &Plan, content: &Content) -> Option<Acidity> {
+    acidity(content.substance(&plan.materials)?)
+}
+
 /// Acids that are stronger than hydrocyanic and hydrazoic acid are in water.
-fn acidity(plan: &Plan, content: &Content) -> Option<Acidity> {
-    match content.substance(&plan.materials)?.name() {
+fn acidity(substance: Substance) -> Option<Acidity> {
+    match substance.name() {
         "hydrogen chloride"
         | "hydrogen bromide"
         | "hydrogen iodide"
@@ -235,7 +268,7 @@ fn is_basic(plan: &Plan, state: &VesselState) -> bool {
                 .any(|word| substance.name().contains(word))
         })
     });
-    let acid = sum(&|content| acidity(plan, content).is_some());
+    let acid = sum(&|content| acid(plan, content).is_some());
     matches!((base, acid), (Some(base), Some(acid)) if base > acid && acid.value > 0.0)
 }
 
@@ -244,7 +277,7 @@ fn left(plan: &Plan, state: &VesselState, source: &Content) -> Option<AmountOfSu
     let mut left = source.amount?;
     for content in &state.contents {
         let reactant = gas_of(plan, content).is_none()
-            && acidity(plan, content).is_none()
+            && acid(plan, content).is_none()
             && !sensitive::is_solvent(plan, content)
             && !content.is_aqueous(&plan.materials);
         if reactant {
@@ -295,6 +328,25 @@ equipment
 steps
 {steps}"
         )
+    }
+
+    #[test]
+    fn finds_an_acid_wash_of_what_was_not_extracted() {
+        let reaction = "  add azide, bromide, dmf\n  transfer flask to sepfunnel\n  in sepfunnel\n";
+        let washed = format!(
+            "{reaction}  wash with 1 M HCl 40 mL\n                ^^^ warning: Acid frees up to 121 mL of hydrazoic acid\n"
+        );
+        expect(&CHECK, &plan(&washed));
+        // The water took the azide with it.
+        let extracted = format!(
+            "{reaction}  add water 60 mL\n  extract with toluene 40 mL\n  wash organics with 1 M HCl 40 mL\n"
+        );
+        expect(&CHECK, &plan(&extracted));
+        let poured = "  add cyanide, bromide, dmf\n  pour flask into 1 M HCl 60 mL\n                      ^^^ warning: Acid frees up to 121 mL of hydrogen cyanide\n";
+        expect(&CHECK, &plan(poured));
+        let copper = "  add cyanide, bromide, dmf\n  add 3 M HCl 30 mL\n          ^^^ warning: Acid frees up to 121 mL of hydrogen cyanide\n";
+        let text = plan(copper).replace("sodium cyanide", "copper(I) cyanide");
+        expect(&CHECK, &text);
     }
 
     #[test]

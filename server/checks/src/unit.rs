@@ -9,26 +9,37 @@ pub(crate) const CHECK: Check = Check {
     name: "unit",
     severity: Severity::Error,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a number whose unit is missing, misspelt or open to two readings: `thf 20`, `5 Mg`, `60% in oil`, `3 x`.
-
-A number without a unit has no value here: nothing that follows from it is computed, and nothing is assumed. Units of
-one letter and `mM` are read with their case, because `M` and `m`, `mM` and `MM`, `mg` and `Mg` differ by powers of
-ten.
-
-```prep
-steps
-  add thf 20
-  stir at -78
-```
-
-Write the unit: `add thf 20 mL`, `stir at -78 °C`. Say of a percentage whether it is by mass (`wt%`), by volume
-(`vol%`), by mass per volume (`w/v%`) or by amount (`mol%`).
-
-Source: the SI Brochure (BIPM, 9th edition, 5.2 and 5.3) on symbols of units and their case; which units fit where is
-common practice.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Unit missing or unclear
+
+**Finds** a number whose unit is missing, misspelt or open to two readings: `thf 20`, `5 Mg`, `60% in oil`, `3 x`.
+
+**Why it matters.** A number without a unit has no value here: nothing that follows from it is computed, and nothing is
+assumed. Units of one letter and `mM` are read with their case, because `M` and `m`, `mM` and `MM`, `mg` and `Mg`
+differ by powers of ten.
+
+**Example**
+
+    steps
+      add thf 20
+      stir at -78
+
+**Write instead**
+
+    steps
+      add thf 20 mL
+      stir at -78 °C
+
+Say of a percentage whether it is by mass (`wt%`), by volume (`vol%`), by mass per volume (`w/v%`) or by amount
+(`mol%`).
+
+**Sources.** The SI Brochure (BIPM, 9th edition, 5.2 and 5.3) on symbols of units and their case; which units fit where
+is common practice.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let first = findings.len();

@@ -9,26 +9,36 @@ pub(crate) const CHECK: Check = Check {
     name: "unknown-key",
     severity: Severity::Error,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a word of a step, an amount or a place line that should name a line of the plan and does not: `add keton`,
+    doc: DOC,
+    run,
+};
+
+const DOC: &str = "\
+# Word that names no line
+
+**Finds** a word of a step, an amount or a place line that should name a line of the plan and does not: `add keton`,
 `in vail`, `4.0 mol% of zinc` where no line is called zinc. It also looks at substances that a step brings in by name
 when neither the library nor the rules for formulae know the name and a key of the plan is one letter away.
 
-What is not found is not computed with: its amount is not counted, and a vessel of that name is not followed.
+**Why it matters.** What is not found is not computed with: its amount is not counted, and a vessel of that name is not
+followed.
 
-```prep
-materials
-  ketone: acetone, 1.00 eq
-steps
-  add keton
-```
+**Example**
 
-Write the key as it stands before the colon, or add the missing line. A substance with no line of its own can be named
-in a step if its portion is written: `add water 40 mL`.
+    materials
+      ketone: acetone, 1.00 eq
+    steps
+      add keton
 
-Source: a rule of the language.",
-    run,
-};
+**Write instead** the key as it stands before the colon, or the line that is missing
+
+    steps
+      add ketone
+
+A substance with no line of its own can be named in a step if its portion is written: `add water 40 mL`.
+
+**Sources.** A rule of the language.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let first = findings.len();

@@ -9,25 +9,36 @@ pub(crate) const CHECK: Check = Check {
     name: "unknown-substance",
     severity: Severity::Warning,
     from: crate::Profile::Normal,
-    doc: "\
-Finds a material or product that neither the library nor a formula on its line identifies, where an amount depends on
-its molar mass: equivalents to be weighed, grams to be counted against the equation, the theory of a product.
-
-Without a molar mass nothing can be weighed from `1.20 eq`, and the plan would show a gap instead of a mass.
-
-```prep
-scale 5.00 mmol ketone
-materials
-  ketone: 4-tert-butylcyclohexanon, 1.00 eq
-```
-
-Mend the spelling, or write what the line is: `formula C10H18O` or `MW 154.25`. A CAS number also identifies what the
-library has. It says nothing of mixtures, of solvents by volume, or of anything else whose amounts are complete without
-a molar mass.
-
-Source: common practice.",
+    doc: DOC,
     run,
 };
+
+const DOC: &str = "\
+# Substance of which the molar mass is not known
+
+**Finds** a material or product that neither the library nor a formula on its line identifies, where an amount depends
+on its molar mass: equivalents to be weighed, grams to be counted against the equation, the theory of a product.
+
+It says nothing of mixtures, of solvents by volume, or of anything else whose amounts are complete without a molar mass.
+
+**Why it matters.** Without a molar mass nothing can be weighed from `1.20 eq`, and the plan would show a gap instead of
+a mass.
+
+**Example**
+
+    scale 5.00 mmol ketone
+    materials
+      ketone: 4-tert-butylcyclohexanon, 1.00 eq
+
+**Write instead** the name as it is spelt, or what the line is: `formula C10H18O`, `MW 154.25`
+
+    materials
+      ketone: 4-tert-butylcyclohexanone, 1.00 eq
+
+A CAS number also identifies what the library has.
+
+**Sources.** Common practice.
+";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (material, amounts) in plan.materials.iter().zip(&plan.ledger.amounts) {

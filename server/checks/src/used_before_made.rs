@@ -27,8 +27,8 @@ layers and an evaporation in a vessel that no step fills.
 Silent where something was in it before; where the plan says something of it that cannot be followed, in a note or in
 a step of another kind; for syringes, balloons, columns and traps.
 
-**Why it matters.** Mostly two lines have changed places, or one was forgotten. On the bench it is noticed when the rest of
-the mixture waits.
+**Why it matters.** Mostly two lines have changed places, or one was forgotten. On the bench it is noticed
+when the rest of the mixture waits.
 
 **Example**
 
@@ -37,7 +37,13 @@ the mixture waits.
       in vial
       dissolve ketone in thf 4 mL
 
-**Write instead** the steps that fill the vial above the one that empties it.
+**Write instead** the steps that fill the vial above the one that empties it
+
+    steps
+      in vial
+      dissolve ketone in thf 4 mL
+      in flask
+      transfer vial to flask
 
 **Sources.** It follows from the steps.
 ";

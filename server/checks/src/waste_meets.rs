@@ -1,6 +1,7 @@
 //! Two things that must not meet go into one waste.
 
 use crate::Survey;
+use crate::alive;
 use crate::sensitive;
 use crate::{Check, Finding};
 use chemistry::{ReagentClass, Substance, Tag};
@@ -25,7 +26,7 @@ const DOC: &str = "\
 - an inorganic azide and the other an acid or a chlorinated or brominated alkane;
 - a cyanide and the other an acid;
 - a hypochlorite and the other an acid, ammonia or an amine;
-- a peroxide and the other acetone.
+- hydrogen peroxide or a peracid and the other acetone.
 
 Silent for wastes of different names; where the vessel also holds what destroys it (nitrite with an azide,
 hypochlorite with a cyanide, a sulfite or thiosulfate with a peroxide or hypochlorite); for what
@@ -36,13 +37,23 @@ bottles burst with nobody near, or with somebody.
 
 **Example**
 
+    equipment
+      bath: 250 mL beaker
     steps
-      discard bath in waste               # nitric acid
-      discard flask in waste              # ethanol
+      in bath
+      add nitric acid 20 mL
+      in flask
+      add ethanol 20 mL
+      discard bath in waste
+      discard flask in waste
 
 **Write instead**
 
     steps
+      in bath
+      add nitric acid 20 mL
+      in flask
+      add ethanol 20 mL
       discard bath in nitric acid waste
       discard flask in organic waste
 
@@ -180,7 +191,7 @@ fn source_of(plan: &Plan, company: &[Content], content: &Content) -> Option<(Kin
         (_, "sodium hypochlorite") if !reduced => {
             Some((Kind::Hypochlorite, "frees chlorine or chloramines"))
         }
-        (Some(ReagentClass::Peroxide), _) if !reduced => {
+        _ if alive::makes_ketone_peroxides(substance) && !reduced => {
             Some((Kind::Peroxide, "makes explosive peroxides"))
         }
         _ => None,
@@ -198,9 +209,7 @@ fn clashes(plan: &Plan, kind: Kind, other: &Content) -> bool {
         substance.has(Tag::Solvent) && class != Some(C::Water) && carbon(substance);
     match kind {
         Kind::NitricAcid => organic_solvent && !acid,
-        Kind::Azide => {
-            acid || class == Some(C::HalogenatedSolvent) && !substance.name().contains("benzene")
-        }
+        Kind::Azide => acid || alive::is_halogenated_alkane(substance),
         Kind::Cyanide => acid,
         Kind::Hypochlorite => {
             acid || class == Some(C::Amine) || matches!(substance.name(), "ammonia")

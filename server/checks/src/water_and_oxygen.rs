@@ -25,11 +25,11 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Water and oxygen
 
-**Finds** a reagent of which water and oxygen take a noticeable part, all sources added up: the
-water of solvents and solids, the film on the glass, the air above the contents, air let in while
-the flask stood open, and air in needles. It is an error where they take all of it; a warning where
-they take more than the worry fraction of its class and more than its surplus, or three times the
-worry fraction; an information from the lower fraction on and half the surplus. The surplus is what
+**Finds** a reagent of which water and oxygen take a noticeable part, all sources added up: the water of
+solvents and solids, the film on the glass, the air above the contents, air let in while the flask stood open,
+what is breathed in from a balloon, and air in needles at every stroke. It is an error where they take all of
+it; a warning where they take more than the worry fraction of its class and more than its surplus, or three
+times the worry fraction; an information from the lower fraction on and half the surplus. The surplus is what
 is there beyond the equation, or beyond 1.00 eq where there is none.
 
 | reagent | information from | warning from |
@@ -67,16 +67,25 @@ mmol: dryness is a question of scale.
     materials
       base: n-butyllithium, 2.5 M in hexanes, 1.00 eq
       thf:  tetrahydrofuran, 200 ppm water, 40 mL
+    steps
+      dry flask at 125 °C overnight
+      evacuate and refill flask with argon, 3 cycles, 1 mbar
+      add thf
+      cool to -78 °C
+      add base
+      add ketone
 
-**Write instead** a drier solvent, or more of the reagent
+**Write instead** less solvent and a drier one, or more of the reagent
 
-      thf:  tetrahydrofuran, over 3 Å sieves, 10 ppm water, 40 mL
+    materials
+      thf:  tetrahydrofuran, over 3 Å sieves, 10 ppm water, 5 mL
 
 **Sources.** Water from mass and the figure that is written, over 18.015 g/mol; air from the ideal
 gas law, 20.95 % of oxygen and the Magnus formula of WMO-No. 8; purging by (p/p₀)ⁿ for cycles and
 e^(−Qt/V) for flow. Tetrahydrofuran as received: D. B. G. Williams, M. Lawton, *J. Org. Chem.* 2010,
 75, 8351 (by its abstract). Film on glass: A. Verdaguer et al., *Langmuir* 2007, 23, 9699. Dissolved
-oxygen: C. Franco, J. Olmsted, *Talanta* 1990, 37, 905. How much a reagent loses is in the library.
+oxygen: C. Franco, J. Olmsted, *Talanta* 1990, 37, 905. Rubber of balloons, 2,000 barrer of
+water and 23 of oxygen: from memory. How much a reagent loses is in the library.
 All other figures are assumptions, within a factor of two for solvents and three for glass and
 openings; so are the worry fractions, argued from the 3 to 5 % by which titres and syringes scatter
 (ISO 7886-1).
@@ -227,7 +236,9 @@ fn loss<'a>(
         SourceKind::GasSpace => {
             !swept && !is_spoken_of(plan, entry, findings, &[atmosphere_missing::CHECK.name])
         }
-        SourceKind::Opening => partner.is_none_or(|line| source.at.line < line),
+        SourceKind::Opening | SourceKind::Balloon => {
+            partner.is_none_or(|line| source.at.line < line)
+        }
         _ => true,
     });
     let (water, oxygen) = (budget.water(), budget.oxygen());
@@ -524,7 +535,9 @@ fn finding(plan: &Plan, loss: &Loss<'_>, severity: Severity) -> Option<Finding> 
     let mut finding = Finding::new(&CHECK, source.at, message)
         .severity(severity)
         .related(entry.addition.at, format!("{name} goes in here"));
-    for source in shown() {
+    // Of what is measured at the finding's own place the message has said all.
+    let elsewhere = |other: &&Source| other.at != source.at || other.kind != SourceKind::Measured;
+    for source in shown().filter(elsewhere) {
         finding = finding.related(
             source.at,
             format!("{}: {}", brought(loss, source), source.basis),
@@ -565,6 +578,11 @@ fn advice(plan: &Plan, entry: &Entry<'_>, source: &Source) -> String {
         SourceKind::Opening => {
             format!("Keep a flow of inert gas through {flask} while it is open.")
         }
+        SourceKind::Balloon => {
+            format!(
+                "Put {flask} on a line with a bubbler, or fill the balloon just before it is cooled."
+            )
+        }
         SourceKind::Tool => "Flush needles and syringes with inert gas.".to_owned(),
     }
 }
@@ -572,7 +590,7 @@ fn advice(plan: &Plan, entry: &Entry<'_>, source: &Source) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::testing::{expect, expect_at, settings};
+    use crate::testing::{drawn, expect, expect_at, settings};
 
     const HEAD: &str = "
 plan Test
@@ -597,23 +615,6 @@ steps
         format!("{head}{}", steps.strip_prefix('\n').unwrap_or(steps))
     }
 
-    /// The plan with a finding drawn under the first line that holds these words.
-    fn drawn(text: &str, words: &str, said: &str) -> String {
-        let mut done = false;
-        text.lines()
-            .map(|line| match line.find(words) {
-                Some(at) if !std::mem::replace(&mut done, true) => {
-                    let (before, carets) = (
-                        line[..at].chars().count(),
-                        "^".repeat(words.chars().count()),
-                    );
-                    format!("{line}\n{}{carets} {said}\n", " ".repeat(before))
-                }
-                _ => format!("{line}\n"),
-            })
-            .collect()
-    }
-
     const INERT: &str = "  dry flask at 125 °C overnight\n  cool flask under argon\n  evacuate and refill flask with argon, 3 cycles, 1 mbar\n";
     const BULI: &str = "n-butyllithium, 2.5 M in hexanes, 1.00 eq";
     const FLASK: &str = "100 mL flask, septum";
@@ -626,6 +627,30 @@ steps
         inert(
             "  add solvent via syringe\n  add reagent via syringe\n  add ketone via syringe\n  quench with water 10 mL\n",
         )
+    }
+
+    #[test]
+    fn what_is_measured_at_the_finding_is_not_said_twice() {
+        let text = plan(
+            "0.500 mmol",
+            BULI,
+            "tetrahydrofuran, 200 ppm water, 40 mL",
+            FLASK,
+            &usual(),
+        );
+        let plan = Plan::read(&text);
+        let mut findings = Vec::new();
+        run(&Survey::new(&plan), &mut findings);
+        let [finding] = findings.as_slice() else {
+            panic!("{findings:#?}")
+        };
+        assert!(!finding.related.iter().any(|(at, _)| *at == finding.at));
+        assert!(
+            finding
+                .related
+                .iter()
+                .any(|(_, why)| why.contains("goes in here"))
+        );
     }
 
     #[test]

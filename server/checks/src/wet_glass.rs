@@ -39,9 +39,12 @@ than its water: it reacts itself, one for one. In a flask of 100 mL that is up t
 
 **Example**
 
+    materials
+      base: n-butyllithium, 2.5 M in hexanes, 1.10 eq
     steps
       wash flask with acetone
-      evacuate and refill with argon, 3 cycles, 1 mbar
+      evacuate and refill flask with argon, 3 cycles, 1 mbar
+      add thf 40 mL, ketone
       add base dropwise over 10 min, via syringe
 
 **Write instead**
@@ -52,6 +55,9 @@ than its water: it reacts itself, one for one. In a flask of 100 mL that is up t
       air-dry flask for 15 min
       dry flask at 125 °C overnight
       cool flask under argon
+      evacuate and refill flask with argon, 3 cycles, 1 mbar
+      add thf 40 mL, ketone
+      add base dropwise over 10 min, via syringe
 
 Never put glass that is wet with a flammable solvent into an oven or a flame.
 

@@ -30,10 +30,15 @@ atmosphere and filling is said of that one. Who follows the plan has the same qu
       flaskA: 100 mL flask
       flaskB: 50 mL flask
     steps
-      add base
+      add ketone
 
-**Write instead** `in flaskA` on a line of its own above the steps that happen there, or `add base
-to flaskA`.
+**Write instead**
+
+    steps
+      in flaskA
+      add ketone
+
+or `add ketone to flaskA`.
 
 **Sources.** It follows from the steps.
 ";

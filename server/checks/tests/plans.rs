@@ -57,14 +57,9 @@ fn good_plans_are_silent() {
 }
 
 #[test]
-fn every_check_exists_and_is_documented() {
-    for name in OF_TEXT_AND_AMOUNTS {
-        let check = checks::find(name).unwrap_or_else(|| panic!("no check {name}"));
-        assert!(
-            check.doc.contains("```prep") && check.doc.contains("Source"),
-            "{name}"
-        );
-    }
+fn the_checks_of_text_and_amounts_exist() {
+    let missing = |name: &&&str| checks::find(name).is_none();
+    assert_eq!(OF_TEXT_AND_AMOUNTS.iter().find(missing), None);
 }
 
 /// A fix edits the text that it was made for: in order, without overlap, on whole characters.

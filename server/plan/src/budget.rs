@@ -13,6 +13,7 @@ mod gas;
 mod pass;
 #[cfg(test)]
 mod tests;
+mod tool;
 
 pub use bottle::is_dried_by_a_step;
 pub use defaults::Defaults;
@@ -62,6 +63,8 @@ pub enum SourceKind {
     GasSpace,
     /// Air let in while the vessel was open.
     Opening,
+    /// Gas from a balloon of rubber, breathed in.
+    Balloon,
     /// Air in needles and syringes.
     Tool,
 }

@@ -206,6 +206,19 @@ pub(super) const DISTILLED: f64 = 43.0;
 pub(super) const OXYGEN_IF_DRY: Estimate<f64> = estimate(0.0, 0.1, 1.0);
 pub(super) const OXYGEN_IF_DEGASSED: Estimate<f64> = estimate(0.0, 0.01, 0.1);
 
+/// Air in a needle that was not flushed, mL at each stroke (assumption).
+pub(super) const NEEDLE_AIR: Estimate<f64> = estimate(0.0, 0.1, 0.2);
+
+/// Share of the room's humidity that the gas in a balloon of latex has taken up, and oxygen by volume that it takes up in
+/// an hour. Natural rubber lets about 2,000 barrer of water and 23 of oxygen through (from memory); a balloon of 1 L, 480
+/// cm² and 0.1 mm thick (an assumption), fills with 0.6 % of oxygen in an hour, and with water faster. Within a factor of
+/// two; rubber may be thicker or double, so that the low estimate is nothing.
+pub(super) const BALLOON_HUMIDITY: Estimate<f64> = estimate(0.0, 0.5, 1.0);
+pub(super) const BALLOON_OXYGEN: Estimate<f64> = estimate(0.0, 0.005, 0.01);
+
+/// What diffuses through the needle of a balloon at rest, mL an hour, at most: 0.2 cm²/s over a bore of 1 mm and 40 mm.
+pub(super) const NEEDLE_EXCHANGE: Estimate<f64> = estimate(0.0, 0.0, 1.4);
+
 /// Water in solids by mass that were not dried, as a share (assumptions; hydrates are counted exactly).
 pub(super) const STRONGLY_HYGROSCOPIC: Estimate<f64> = estimate(0.0, 0.005, 0.03);
 pub(super) const MILDLY_HYGROSCOPIC: Estimate<f64> = estimate(0.0, 0.001, 0.005);

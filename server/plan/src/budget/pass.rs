@@ -7,9 +7,8 @@ use crate::Plan;
 use crate::known::At;
 use crate::material::Material;
 use crate::vessel::{Addition, Apparatus, Content, Glass, Moment, VesselState};
-use chemistry::quantity::volume;
 use std::sync::Arc;
-use syntax::{Clause, ModifierKind, Referent, Statement};
+use syntax::{Clause, Referent, Statement};
 use uom::si::amount_of_substance::micromole;
 use uom::si::area::square_centimeter;
 use uom::si::f64::{AmountOfSubstance, Volume};
@@ -22,6 +21,8 @@ pub(super) struct Met {
     pub(super) air: Estimate<f64>,
     /// The step that last changed its gas.
     pub(super) gas_at: Option<At>,
+    /// For how many hours a balloon of inert gas has been on it.
+    pub(super) balloon: Option<f64>,
 }
 
 /// Goes through the moments.
@@ -37,6 +38,7 @@ impl<'a> Pass<'a> {
             sources: Vec::new(),
             air: Estimate::exact(1.0),
             gas_at: None,
+            balloon: None,
         };
         Pass {
             plan,
@@ -45,10 +47,12 @@ impl<'a> Pass<'a> {
         }
     }
 
-    /// One moment; the air that it lets into an inert vessel comes back as a source of its own, for it counts only for
-    /// what is in the vessel already.
-    pub(super) fn step(&mut self, moment: &Moment) -> Option<Source> {
-        let clause = clause(self.plan, moment)?;
+    /// One moment; what it lets into an inert vessel comes back as sources of their own, for it counts only for what is in
+    /// the vessel already.
+    pub(super) fn step(&mut self, moment: &Moment) -> Vec<Source> {
+        let Some(clause) = clause(self.plan, moment) else {
+            return Vec::new();
+        };
         self.dry(clause);
         self.bring(moment, clause);
         for (index, (before, after)) in moment.before.iter().zip(moment.after.iter()).enumerate() {
@@ -62,7 +66,9 @@ impl<'a> Pass<'a> {
                 self.met[index].sources.clear();
             }
         }
-        self.open(moment, clause)
+        let opened = self.open(moment, clause);
+        let breathed = self.balloon(moment, clause);
+        opened.into_iter().chain(breathed).collect()
     }
 
     /// A solid that is dried where it is.
@@ -137,27 +143,8 @@ impl<'a> Pass<'a> {
                 Some(_) => {}
             }
         }
-        if clause
-            .modifiers
-            .iter()
-            .any(|modifier| is_syringe(&modifier.kind))
-        {
-            let dead = Estimate {
-                low: 0.0,
-                typical: 0.1,
-                high: 0.2,
-            };
-            let air = dead.map(Volume::new::<volume::milliliter>);
-            self.push(
-                vessel,
-                self.air(
-                    SourceKind::Tool,
-                    "needles and syringes".into(),
-                    at_verb(moment, clause),
-                    air,
-                    "0.1 mL of air in each needle that was not flushed (an assumption)",
-                ),
-            );
+        if let Some(needles) = self.needles(moment, clause) {
+            self.push(vessel, needles);
         }
     }
 
@@ -263,10 +250,6 @@ fn part_of(state: &VesselState, moved: &Content, materials: &[Material]) -> Opti
         },
     };
     Some(part.clamp(0.0, 1.0))
-}
-fn is_syringe(kind: &ModifierKind) -> bool {
-    matches!(kind, ModifierKind::Via(things)
-        if things.iter().any(|thing| thing.name.text.contains("syringe")))
 }
 
 fn clause<'a>(plan: &'a Plan, moment: &Moment) -> Option<&'a Clause> {
