@@ -105,8 +105,15 @@ fn finding(plan: &Plan, entry: &Entry<'_>) -> Finding {
     let flask = sensitive::name(plan, entry.vessel);
     let called = entry.called(plan);
     let verb = if entry.made_here { "forms" } else { "goes in" };
-    let mut message =
-        format!("The plan does not say how {flask} was dried before {called} {verb}.");
+    let too_cool = entry
+        .at(plan)
+        .and_then(|moment| moment.before.get(entry.vessel)?.dried_too_cool);
+    let mut message = match too_cool {
+        Some(_) => format!(
+            "{flask} was dried too cool to lose its film of water before {called} {verb}: dry it at 125 °C, or by flame."
+        ),
+        None => format!("The plan does not say how {flask} was dried before {called} {verb}."),
+    };
     if let Some(share) = film_share(plan, entry) {
         message.push(' ');
         message.push_str(&share);
@@ -116,7 +123,10 @@ fn finding(plan: &Plan, entry: &Entry<'_>) -> Finding {
     } else {
         Severity::Information
     };
-    let finding = Finding::new(&CHECK, entry.addition.at, message).severity(severity);
+    let mut finding = Finding::new(&CHECK, entry.addition.at, message).severity(severity);
+    if let Some(line) = too_cool {
+        finding = finding.related(sensitive::line_at(plan, line), "dried here");
+    }
     match fix(plan, entry) {
         Some(edits) => finding.fix(format!("Dry {flask} in the oven first"), edits),
         None => finding,
@@ -277,6 +287,22 @@ steps
 
     fn plan(steps: &str) -> String {
         format!("{HEAD}{}", steps.strip_prefix('\n').unwrap_or(steps))
+    }
+
+    #[test]
+    fn says_where_it_was_dried_too_cool() {
+        expect(
+            &CHECK,
+            &plan(
+                "
+  dry flask at 40 °C overnight
+  cool flask to rt under argon
+  add thf via syringe
+  add base dropwise over 10 min, via syringe
+      ^^^^ warning: flask was dried too cool to lose its film of water before base goes in: dry it at 125 °C
+",
+            ),
+        );
     }
 
     #[test]

@@ -161,6 +161,15 @@ pub struct Check {
     pub run: fn(&Survey<'_>, &mut Vec<Finding>),
 }
 
+impl Check {
+    /// What it is about, in a few words: the heading of its documentation.
+    #[must_use]
+    pub fn title(&self) -> &'static str {
+        let first = self.doc.lines().next().unwrap_or_default();
+        first.trim_start_matches('#').trim()
+    }
+}
+
 /// Something found in a plan.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finding {

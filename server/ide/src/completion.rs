@@ -461,7 +461,7 @@ fn allowed(
     let item = |(_, check): (bool, &&checks::Check)| Completion {
         text: format!("{}{colon}", check.name),
         kind: CompletionKind::Word,
-        detail: check.doc.lines().next().unwrap_or_default().to_owned(),
+        detail: check.title().to_owned(),
     };
     let items = checks.into_iter().map(item).collect();
     Some((starting_with(items, typed), typed.len()))

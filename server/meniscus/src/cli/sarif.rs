@@ -64,10 +64,9 @@ fn rule(name: &str) -> Value {
     let Some(check) = checks::find(name) else {
         return json!({ "id": name });
     };
-    let title = check.doc.lines().next().unwrap_or_default();
     json!({
         "id": name,
-        "shortDescription": { "text": title.trim_start_matches('#').trim() },
+        "shortDescription": { "text": check.title() },
         "help": { "text": check.doc, "markdown": check.doc },
         "defaultConfiguration": { "level": level(check.severity) },
     })
