@@ -278,7 +278,7 @@ impl Plan {
                     .iter()
                     .flat_map(|modifier| match &modifier.kind {
                         ModifierKind::To(things) => things.as_slice(),
-                        ModifierKind::Place(thing) => std::slice::from_ref(thing),
+                        ModifierKind::Place(thing) => std::slice::from_ref(&**thing),
                         _ => &[],
                     }),
             );

@@ -348,7 +348,7 @@ pub(crate) fn substances(plan: &Plan) -> Vec<Named> {
                 put(
                     name,
                     by_name(name),
-                    strength.as_ref().is_some_and(is_in_water),
+                    strength.as_deref().is_some_and(is_in_water),
                 );
             }
             Referent::Gas { .. } => put(name, by_name(name), false),

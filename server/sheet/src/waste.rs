@@ -129,7 +129,7 @@ fn stream(take: &Take<'_>, material: Option<&Material>) -> Option<Stream> {
             })
         }
         (None, Referent::Substance(strength)) => {
-            let in_water = strength.as_ref().is_some_and(is_in_water);
+            let in_water = strength.as_deref().is_some_and(is_in_water);
             let brine = &*take.thing.name.text == "brine";
             if in_water || brine {
                 return Some(Stream::Aqueous);

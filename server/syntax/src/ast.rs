@@ -385,7 +385,7 @@ pub struct Place {
     /// Which form.
     pub kind: PlaceKind,
     /// The place named, if one is.
-    pub thing: Option<Thing>,
+    pub thing: Option<Box<Thing>>,
     /// The whole.
     pub span: Span,
 }
@@ -480,7 +480,7 @@ pub enum Referent {
         flowing: bool,
     },
     /// A substance by name, with a strength where one is written. The library may not have it.
-    Substance(Option<Strength>),
+    Substance(Option<Box<Strength>>),
     /// `hexanes/ethyl acetate 4:1`, `a 4:1 mixture of …`: parts with shares by volume.
     Mixture(Vec<(Text, Number)>),
     /// A place by its word: `air`, `dark`, `oven`, `ice bath`, `halogenated waste`.
@@ -550,7 +550,7 @@ pub enum ModifierKind {
     /// `in thf 5 mL`: dissolved in.
     DissolvedIn(Vec<Thing>),
     /// `in vial`, `in air`: where.
-    Place(Thing),
+    Place(Box<Thing>),
     /// `to flask`, `into flask`, `onto …`
     To(Vec<Thing>),
     /// `from balloon`

@@ -66,7 +66,7 @@ impl StepReader<'_, '_> {
                 let (places, liquids): (Vec<_>, Vec<_>) =
                     things.into_iter().partition(|thing| self.is_place(thing));
                 modifiers.extend(places.into_iter().map(|thing| Modifier {
-                    kind: ModifierKind::Place(thing),
+                    kind: ModifierKind::Place(Box::new(thing)),
                     span,
                 }));
                 if !liquids.is_empty() {
@@ -201,7 +201,7 @@ impl StepReader<'_, '_> {
                                 .into_iter()
                                 .filter(|thing| matches!(thing.referent, Referent::Key(_))),
                         ),
-                        ModifierKind::Place(thing) => clause.objects.push(thing),
+                        ModifierKind::Place(thing) => clause.objects.push(*thing),
                         kind => kept.push(Modifier { kind, ..modifier }),
                     }
                 }

@@ -57,7 +57,8 @@ pub(crate) fn resolve(draft: &mut Draft<'_>, keys: &Keys) {
         }
         Kind::Place { kind, rest, .. } => {
             if let Statement::Place(place) = &mut line.statement {
-                place.thing = place_thing(source, rest.clone(), *kind, keys, problems);
+                place.thing =
+                    place_thing(source, rest.clone(), *kind, keys, problems).map(Box::new);
             }
         }
         Kind::Step { number, body } => {

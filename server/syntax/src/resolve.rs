@@ -389,7 +389,7 @@ impl StepReader<'_, '_> {
         }
         Thing {
             name: source.words(range),
-            referent: Referent::Substance(strength),
+            referent: Referent::Substance(strength.map(Box::new)),
             adjective,
             portions: draft.portions,
         }

@@ -364,7 +364,7 @@ impl StepReader<'_, '_> {
                 adjective: None,
                 portions: Vec::new(),
             };
-            self.push(open, ModifierKind::Place(thing), range.clone());
+            self.push(open, ModifierKind::Place(Box::new(thing)), range.clone());
             return true;
         }
         if !fresh && matches!(text.as_str(), "rt" | "room temperature") {

@@ -142,7 +142,7 @@ impl<'a> Simulation<'a> {
         };
         for line in &self.reckoner.text.lines {
             match &line.statement {
-                Statement::Place(place) => place.thing.iter().for_each(&mut note),
+                Statement::Place(place) => place.thing.as_deref().into_iter().for_each(&mut note),
                 Statement::Step(step) => {
                     let modifiers = step.clauses.iter().flat_map(|clause| &clause.modifiers);
                     for modifier in modifiers {

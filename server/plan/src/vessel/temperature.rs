@@ -193,7 +193,7 @@ fn cold_bath(clause: &Clause) -> Option<ThermodynamicTemperature> {
         .modifiers
         .iter()
         .flat_map(|modifier| match &modifier.kind {
-            ModifierKind::Place(thing) => std::slice::from_ref(thing),
+            ModifierKind::Place(thing) => std::slice::from_ref(&**thing),
             ModifierKind::With(things) | ModifierKind::DissolvedIn(things) => things.as_slice(),
             _ => &[],
         });
