@@ -51,7 +51,7 @@ pub(crate) fn lex(source: &Source<'_>, body: Range<usize>, keys: &Keys) -> Vec<T
         source,
         keys,
         end: body.end,
-        tokens: Vec::new(),
+        tokens: Vec::with_capacity(16),
         closings: closings(source, &body),
     };
     let mut at = body.start;
@@ -113,7 +113,7 @@ impl Lexer<'_> {
         if self.keys.find_exact(source.str(at..word_end)).is_some() {
             return self.push(Tok::Word, at, word_end);
         }
-        self.number(at)
+        self.number(at, word_end)
             .unwrap_or_else(|| self.push(Tok::Word, at, word_end))
     }
 
@@ -154,13 +154,13 @@ impl Lexer<'_> {
         }
     }
 
-    fn number(&mut self, at: usize) -> Option<usize> {
+    fn number(&mut self, at: usize, word_end: usize) -> Option<usize> {
         let source = self.source;
         let end = self.end;
         let first = source.byte(at);
         if first.is_ascii_alphabetic() && !matches!(first, b'a' | b'A' | b'c' | b'C' | b'x' | b'X')
         {
-            return self.word_count(at);
+            return self.word_count(at, word_end);
         }
         if matches!(first, b'x' | b'X')
             && let Some((count, stop)) = scan_integer(source, source.skip_space(at + 1, end), end)
@@ -194,8 +194,7 @@ impl Lexer<'_> {
     }
 
     /// `twice`, `three portions`
-    fn word_count(&mut self, at: usize) -> Option<usize> {
-        let word_end = self.word_end(at);
+    fn word_count(&mut self, at: usize, word_end: usize) -> Option<usize> {
         let word = self.source.str(at..word_end);
         let count = match word.len() {
             4 if word.eq_ignore_ascii_case("once") => Some(1),

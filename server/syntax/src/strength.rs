@@ -194,10 +194,9 @@ pub(crate) fn word_strength(
         ("aq", StrengthForm::Aqueous),
         ("glacial", StrengthForm::Glacial),
     ];
-    if !matches!(
-        source.byte(at),
-        b's' | b'S' | b'c' | b'C' | b'a' | b'A' | b'g' | b'G'
-    ) {
+    // Most words of a step are none of these, and their first two letters say so.
+    let begins = [source.byte(at), source.byte(at + 1)].map(|byte| byte.to_ascii_lowercase());
+    if ![*b"sa", *b"co", *b"aq", *b"gl"].contains(&begins) {
         return None;
     }
     FORMS
