@@ -122,7 +122,7 @@ impl<'a> Reckoner<'a> {
     }
 
     /// A gas that neither its line nor a step measures: as much as the reaction takes.
-    fn is_atmosphere(&self, material: &Material) -> bool {
+    pub(crate) fn is_atmosphere(&self, material: &Material) -> bool {
         matches!(material.bottle, Bottle::Gas)
             && material
                 .stated
@@ -679,7 +679,7 @@ impl Plan {
         Ok(reckoner.complete(material, basis))
     }
 
-    fn reckoner(&self) -> Reckoner<'_> {
+    pub(crate) fn reckoner(&self) -> Reckoner<'_> {
         Reckoner::new(
             &self.text,
             &self.materials,
