@@ -32,6 +32,7 @@ mod edit;
 mod energetic_product;
 mod equation;
 mod evacuated_with_solvent;
+mod exposure;
 mod flame_near_vapour;
 mod freeze_degas_condenses;
 mod gas_without_vent;
@@ -86,6 +87,7 @@ mod which_vessel;
 
 pub use alive::reactive;
 pub use allow::allow_here;
+pub use exposure::{Exposure, amount_text, exposures, share_text};
 pub use policy::{PROFILE, problems};
 pub use survey::Survey;
 

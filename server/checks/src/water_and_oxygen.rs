@@ -131,13 +131,13 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
 }
 
 /// A reagent as it enters, and how much of it is lost to a mole of water and of oxygen.
-struct Victim<'a> {
-    entry: Entry<'a>,
-    per_water: f64,
-    per_oxygen: f64,
+pub(crate) struct Victim<'a> {
+    pub(crate) entry: Entry<'a>,
+    pub(crate) per_water: f64,
+    pub(crate) per_oxygen: f64,
 }
 
-fn victims<'a>(plan: &Survey<'a>) -> Vec<Victim<'a>> {
+pub(crate) fn victims<'a>(plan: &Survey<'a>) -> Vec<Victim<'a>> {
     let by_air = if oxygen_wanted(plan) {
         &[]
     } else {
@@ -276,7 +276,7 @@ fn is_spoken_of(plan: &Plan, entry: &Entry<'_>, findings: &[Finding], checks: &[
 }
 
 /// Where something comes in for the reagent to react with.
-fn partner_line(plan: &Plan, entry: &Entry<'_>) -> Option<u32> {
+pub(crate) fn partner_line(plan: &Plan, entry: &Entry<'_>) -> Option<u32> {
     let mut moments = plan.moments.iter().skip(entry.moment);
     let found = moments.find(|moment| {
         moment.vessel == entry.vessel
@@ -342,7 +342,7 @@ pub(crate) fn lost_per_water(plan: &Plan, entry: &Entry<'_>) -> f64 {
 
 /// A palladium or nickel complex and half of its phosphines, which oxygen takes as well (an assumption), over the
 /// complex.
-fn phosphines(plan: &Plan, entry: &Entry<'_>) -> f64 {
+pub(crate) fn phosphines(plan: &Plan, entry: &Entry<'_>) -> f64 {
     use ReagentClass as C;
     let complex = matches!(
         entry.class,

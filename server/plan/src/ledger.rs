@@ -98,17 +98,7 @@ impl<'a> Reckoner<'a> {
         let mut amounts: Vec<Amounts> = (0..self.materials.len())
             .map(|index| self.amounts(index))
             .collect();
-        let limiting = self.equation.map_or(Ok(None), |equation| {
-            equation.limiting(|key| {
-                let index = self.index(key)?;
-                let material = self.materials.get(index)?;
-                let excess = |amount: &Amount| amount.kind == AmountKind::Excess;
-                if material.stated.iter().any(excess) || self.is_atmosphere(material) {
-                    return None;
-                }
-                Some(amounts.get(index)?.amount.as_ref().map_err(Gap::clone))
-            })
-        });
+        let limiting = self.limiting(&amounts);
         for (material, amounts) in self.materials.iter().zip(&mut amounts) {
             if material.product {
                 self.product(material, amounts, &limiting);
@@ -121,8 +111,23 @@ impl<'a> Reckoner<'a> {
         }
     }
 
+    /// Who runs out first of these amounts, one a material, or why nobody knows.
+    pub(crate) fn limiting(&self, amounts: &[Amounts]) -> Result<Option<Limiting>, Gap> {
+        self.equation.map_or(Ok(None), |equation| {
+            equation.limiting(|key| {
+                let index = self.index(key)?;
+                let material = self.materials.get(index)?;
+                let excess = |amount: &Amount| amount.kind == AmountKind::Excess;
+                if material.stated.iter().any(excess) || self.is_atmosphere(material) {
+                    return None;
+                }
+                Some(amounts.get(index)?.amount.as_ref().map_err(Gap::clone))
+            })
+        })
+    }
+
     /// A gas that neither its line nor a step measures: as much as the reaction takes.
-    fn is_atmosphere(&self, material: &Material) -> bool {
+    pub(crate) fn is_atmosphere(&self, material: &Material) -> bool {
         matches!(material.bottle, Bottle::Gas)
             && material
                 .stated
@@ -620,7 +625,7 @@ impl<'a> Reckoner<'a> {
     }
 
     /// Theory and expectation of a product.
-    fn product(
+    pub(crate) fn product(
         &self,
         material: &Material,
         amounts: &mut Amounts,
@@ -681,7 +686,7 @@ impl Plan {
         Ok(reckoner.complete(material, basis))
     }
 
-    fn reckoner(&self) -> Reckoner<'_> {
+    pub(crate) fn reckoner(&self) -> Reckoner<'_> {
         Reckoner::new(
             &self.text,
             &self.materials,

@@ -3,6 +3,7 @@
 //!
 //! Nothing here fails: what cannot be determined is a [`Gap`] with its reason.
 
+pub mod actuals;
 pub mod budget;
 mod context;
 pub mod convert;

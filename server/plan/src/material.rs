@@ -9,8 +9,8 @@ use crate::show;
 use chemistry::{ReagentClass, Solution, SolutionForm, State, Substance, Tag};
 use std::sync::Arc;
 use syntax::{
-    Amount, AmountKind, Condition, Entry, FieldKind, KeyId, Nature, Role, Strength, StrengthForm,
-    Text,
+    Amount, AmountKind, Condition, Entry, FieldKind, KeyId, Nature, Quantity, Role, Strength,
+    StrengthForm, Text,
 };
 use uom::si::f64::{Mass, MassDensity, MolarMass, Pressure, Ratio, Volume};
 use uom::si::ratio::ratio;
@@ -60,6 +60,10 @@ pub struct Material {
     pub stated: Vec<Amount>,
     /// `expect 85 %`
     pub expected_yield: Option<Known<Ratio>>,
+    /// `took 768 mg`, as often as it is written.
+    pub took: Vec<Quantity>,
+    /// `obtained 5.62 g`
+    pub obtained: Option<Quantity>,
 }
 
 /// The bottle that a line names.
@@ -173,6 +177,8 @@ impl Material {
             stated: Vec::new(),
             pressure: None,
             expected_yield: None,
+            took: Vec::new(),
+            obtained: None,
         };
         if let Some(named) = &named
             && let Some(quantity) = named.bottle().and_then(|bottle| bottle.water())
@@ -202,6 +208,10 @@ impl Material {
                 }
                 FieldKind::Expect(quantity) => {
                     material.expected_yield = convert::share(quantity, line);
+                }
+                FieldKind::Took(quantity) => material.took.push(quantity.clone()),
+                FieldKind::Obtained(quantity) => {
+                    material.obtained.get_or_insert_with(|| quantity.clone());
                 }
                 _ => {}
             }

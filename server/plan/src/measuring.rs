@@ -75,6 +75,8 @@ impl Plan {
             }
             (Ok(_), Err(_)) => Way::Weigh,
             (Err(_), Err(_)) if states(|kind| *kind == AmountKind::Excess) => Way::Excess,
+            // An atmosphere, as much as the reaction takes.
+            (Err(_), Err(_)) if self.reckoner().is_atmosphere(material) => Way::Excess,
             (Err(_), Err(_)) => Way::Open,
         }
     }

@@ -5,7 +5,7 @@ use crate::hazards::{self, Harm};
 use crate::measuring::Draw;
 use crate::steps::{self, Row, StateRow, StepRow};
 use crate::waste::{self, Stream};
-use crate::{before, content_hash, gas, pictures, sources};
+use crate::{before, content_hash, exposure, gas, pictures, sources};
 use checks::Severity;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use plan::{Date, Material, show};
@@ -355,13 +355,13 @@ fn procedure(bench: &Bench<'_>, rows: &[Row<'_>]) -> Markup {
                     figcaption { (fill.words) " Dashed: two thirds. ?: not known." }
                 }
             }
+            (exposed(bench))
             p.note {
                 @if rows.iter().any(is_for_two) { span.two { "2" } " two people" (practice()) ". " }
                 "Begin: "
                 @if bench.times.start.is_some() { "time of day" } @else { "after the start" }
                 ", by the times that are stated; later where steps state none."
             }
-            // What water and oxygen bring and the reagents bear is drawn here once the plan reckons it.
             table {
                 caption.hidden { "Steps, with boxes to tick, times and what to expect" }
                 thead { tr {
@@ -374,6 +374,30 @@ fn procedure(bench: &Bench<'_>, rows: &[Row<'_>]) -> Markup {
                 tbody { @for row in rows { (step_row(row)) } }
             }
             (products(bench))
+        }
+    }
+}
+
+/// What brings water and oxygen to the reagents that they destroy.
+fn exposed(bench: &Bench<'_>) -> Markup {
+    let pictures = exposure::pictures(bench);
+    if pictures.is_empty() {
+        return html! {};
+    }
+    html! {
+        div.exposed {
+            h3 { "Water and oxygen that reach what they destroy" }
+            p.note {
+                span.legend { span.key.wait {} "water" }
+                span.legend { span.key.hands {} "oxygen" }
+                "Each bar begins where the one above it ends. Dashed: from this part on it is worth a thought (an assumption for each kind of reagent). From low to high estimate, for most figures are known within a factor of two or three only."
+            }
+            @for picture in pictures {
+                figure {
+                    (picture.svg)
+                    figcaption { (picture.words) }
+                }
+            }
         }
     }
 }

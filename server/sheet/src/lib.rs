@@ -7,6 +7,7 @@
 mod before;
 mod bench;
 mod document;
+mod exposure;
 mod gas;
 mod hazards;
 mod measuring;

@@ -9,7 +9,7 @@ use uom::si::f64::{Time, Volume};
 use uom::si::time::minute;
 
 /// A picture is as wide as the page: 180 mm at four units a millimetre.
-const WIDTH: f64 = 720.0;
+pub(crate) const WIDTH: f64 = 720.0;
 /// Left of this stand the words for what is drawn.
 const LEFT: f64 = 64.0;
 const RIGHT: f64 = WIDTH - 10.0;
@@ -25,16 +25,16 @@ pub(crate) struct Picture {
 }
 
 /// A coordinate, to a tenth of a unit.
-fn at(x: f64) -> String {
+pub(crate) fn at(x: f64) -> String {
     format!("{x:.1}")
 }
 
 #[allow(clippy::cast_precision_loss)] // Numbers of steps and letters.
-fn float(number: usize) -> f64 {
+pub(crate) fn float(number: usize) -> f64 {
     number as f64
 }
 
-fn letters(words: &str) -> f64 {
+pub(crate) fn letters(words: &str) -> f64 {
     float(words.chars().count()) * LETTER
 }
 

@@ -574,3 +574,61 @@ fn the_draws_of_a_line_that_the_steps_sum_up_are_its_sum() {
         }
     }
 }
+
+/// 25 mL of tetrahydrofuran × 0.889 g/mL × 10 ppm / 18.015 g/mol: 12 µmol of water, worked by hand.
+#[test]
+fn what_brings_water_and_oxygen_is_drawn_source_by_source() {
+    let page = sheet(&plan("examples/methylenation.prep"));
+    let steps = page.section("steps").expect("steps");
+    let said = |svg: &Element| svg.attribute("aria-label").unwrap_or_default();
+    let pictures = steps.all("svg").into_iter();
+    let picture = pictures.filter(|svg| said(svg).starts_with("base, 5.75 mmol"));
+    let [picture] = &picture.collect::<Vec<_>>()[..] else {
+        panic!("one picture of what reaches the base");
+    };
+    assert!(
+        said(picture).contains("thf") && said(picture).contains("12 µmol water"),
+        "{}",
+        said(picture)
+    );
+    // The bars follow each other, and black, white and hatching tell all of it.
+    let mut end = None;
+    for bar in picture.all("rect") {
+        let number = |name: &str| bar.attribute(name)?.parse::<f64>().ok();
+        let fill = bar.attribute("fill").unwrap_or_default();
+        assert!(
+            fill == "#000" || fill == "#fff" || fill.starts_with("url(#water"),
+            "{fill}"
+        );
+        let (Some(x), Some(width), true) =
+            (number("x"), number("width"), fill.starts_with("url(#water"))
+        else {
+            continue;
+        };
+        assert!(
+            end.is_none_or(|end: f64| (end - x).abs() < 1.0),
+            "{x} {end:?}"
+        );
+        end = Some(x + width);
+    }
+    assert!(end.is_some());
+}
+
+#[test]
+fn a_plan_without_sensitive_reagents_has_no_picture_of_water() {
+    let plan = Plan::read("plan A\nmaterials\n  salt: sodium chloride, 5.0 g\nsteps\n  add salt\n");
+    assert!(!sheet(&plan).html.contains("part lost"));
+}
+
+/// A gas that fills the flask and that nobody measures.
+#[test]
+fn an_atmosphere_is_taken_in_excess() {
+    let text = plan("plans/08-hydrogenation.prep").text.text.clone();
+    let text = text.replace("hydrogen, excess", "hydrogen");
+    let page = sheet(&Plan::read(&text));
+    let hydrogen = page
+        .measured()
+        .into_iter()
+        .find(|(_, key)| key == "hydrogen");
+    assert_eq!(hydrogen.expect("hydrogen").0, "in excess");
+}

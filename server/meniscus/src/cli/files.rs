@@ -145,3 +145,38 @@ pub(super) fn written_plans(document: &Document) -> impl Iterator<Item = PlanUni
         .plans()
         .filter(|unit| !unit.plan.text.text.trim().is_empty())
 }
+
+/// The plan that was asked for, or the only one.
+pub(super) fn choose<'a>(
+    document: &'a Document,
+    file: &Path,
+    number: Option<usize>,
+) -> Result<PlanUnit<'a>, String> {
+    let file = file.display();
+    let plans: Vec<_> = written_plans(document).collect();
+    let titles = || {
+        let title = |unit: &PlanUnit<'_>| {
+            unit.plan
+                .title
+                .as_ref()
+                .map_or("without a title".into(), |t| t.text.clone())
+        };
+        let titles = plans
+            .iter()
+            .zip(1..)
+            .map(|(unit, number)| format!("\n  --plan {number}  {}", title(unit)));
+        titles.collect::<String>()
+    };
+    match (number, plans.as_slice()) {
+        (_, []) => Err(format!("{file} holds no plan")),
+        (None, [only]) => Ok(*only),
+        (None, _) => Err(format!(
+            "{file} holds several plans; say which:{}",
+            titles()
+        )),
+        (Some(number), plans) => number
+            .checked_sub(1)
+            .and_then(|index| plans.get(index).copied())
+            .ok_or_else(|| format!("{file} has no plan {number}:{}", titles())),
+    }
+}

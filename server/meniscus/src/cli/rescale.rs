@@ -16,7 +16,7 @@ fn try_rescale(arguments: &Rescale) -> Result<Outcome, String> {
     let target = target(arguments)?;
     let text = files::read(&arguments.file)?;
     let document = files::document(&arguments.file, &text);
-    let unit = choose(&document, arguments)?;
+    let unit = files::choose(&document, &arguments.file, arguments.plan)?;
     let rescaled = match arguments.to_tools {
         true => document.rescale_target_to_tools(unit.start, &target),
         false => document.rescale_target(unit.start, &target),
@@ -71,37 +71,6 @@ fn target(arguments: &Rescale) -> Result<TargetText, String> {
         quantity: quantity.cloned(),
         key: key.cloned(),
     })
-}
-
-/// The plan that was asked for, or the only one.
-fn choose<'a>(document: &'a Document, arguments: &Rescale) -> Result<PlanUnit<'a>, String> {
-    let file = arguments.file.display();
-    let plans: Vec<_> = files::written_plans(document).collect();
-    let titles = || {
-        let title = |unit: &PlanUnit<'_>| {
-            unit.plan
-                .title
-                .as_ref()
-                .map_or("without a title".into(), |t| t.text.clone())
-        };
-        let titles = plans
-            .iter()
-            .zip(1..)
-            .map(|(unit, number)| format!("\n  --plan {number}  {}", title(unit)));
-        titles.collect::<String>()
-    };
-    match (arguments.plan, plans.as_slice()) {
-        (_, []) => Err(format!("{file} holds no plan")),
-        (None, [only]) => Ok(*only),
-        (None, _) => Err(format!(
-            "{file} holds several plans; say which:{}",
-            titles()
-        )),
-        (Some(number), plans) => number
-            .checked_sub(1)
-            .and_then(|index| plans.get(index).copied())
-            .ok_or_else(|| format!("{file} has no plan {number}:{}", titles())),
-    }
 }
 
 /// The text with the edits made; none if two of them overlap.

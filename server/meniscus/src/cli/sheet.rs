@@ -1,9 +1,7 @@
 //! `meniscus sheet`
 
 use super::{Outcome, Sheet, complain, files, print};
-use ide::{Document, PlanUnit};
 use plan::Date;
-use std::path::Path;
 
 /// Prints or writes the bench sheet of a plan.
 pub(super) fn sheet(arguments: &Sheet) -> Outcome {
@@ -16,7 +14,7 @@ pub(super) fn sheet(arguments: &Sheet) -> Outcome {
 fn try_sheet(arguments: &Sheet) -> Result<Outcome, String> {
     let text = files::read(&arguments.file)?;
     let document = files::document(&arguments.file, &text);
-    let unit = choose(&document, &arguments.file, arguments.plan)?;
+    let unit = files::choose(&document, &arguments.file, arguments.plan)?;
     let printed = arguments.date.or(document.context().today);
     let page = sheet::page(unit.plan, unit.findings, printed);
     match &arguments.output {
@@ -25,29 +23,6 @@ fn try_sheet(arguments: &Sheet) -> Result<Outcome, String> {
             Ok(Outcome::Fine)
         }
         None => Ok(print(&page)),
-    }
-}
-
-/// The plan that was asked for, or the only one.
-fn choose<'a>(
-    document: &'a Document,
-    file: &Path,
-    number: Option<usize>,
-) -> Result<PlanUnit<'a>, String> {
-    let file = file.display();
-    let plans: Vec<_> = files::written_plans(document).collect();
-    match (number, plans.as_slice()) {
-        (_, []) => Err(format!("{file} holds no plan")),
-        (None, [only]) => Ok(*only),
-        (None, plans) => Err(format!(
-            "{file} holds {} plans; a sheet is of one: say which with --plan NUMBER",
-            plans.len()
-        )),
-        (Some(number), plans) => {
-            let plan = number.checked_sub(1).and_then(|index| plans.get(index));
-            plan.copied()
-                .ok_or_else(|| format!("{file} has no plan {number}: it holds {}", plans.len()))
-        }
     }
 }
 

@@ -2,8 +2,11 @@
 //!
 //! **What scales:** amounts, masses and volumes, on lines, in portions, and as what a step brings the contents to.
 //! Equivalents, relative amounts, concentrations, temperatures, times, rates, pressures and all else that is
-//! intensive stays to the letter. So does what was measured (`obtained`, `took`), what is counted (`2 drops`) and
-//! free text; amounts in these are named in [`Rescaling::left_alone`].
+//! intensive stays to the letter. So does what is counted (`2 drops`) and free text; amounts in these are named in
+//! [`Rescaling::left_alone`].
+//!
+//! **What goes:** `took` and `obtained`. A plan with them is a record of a run, and at another scale it is the plan of a
+//! run that is still to come; a note says so.
 //!
 //! **Digits.** A number that stands by itself is multiplied, with the digits that [`crate::digits`] promises: there
 //! and back it is the old value to its last written digit. An amount that follows from the scale (its line has

@@ -1,14 +1,36 @@
 //! What a change of scale does not carry over. Common practice; no figure here is a limit.
 
 use crate::Plan;
+use crate::material::Material;
 use rust_decimal::Decimal;
 use syntax::{Clause, Dimension, ModifierKind, TimeKind, Verb};
 
 /// From this factor on, upwards, heat and mixing are another matter.
 const LARGE: Decimal = Decimal::TEN;
 
+/// What was measured in a run is not of the run to come.
+fn fresh(plan: &Plan) -> Option<String> {
+    let of = |is: fn(&Material) -> bool| {
+        let materials = plan.materials.iter().filter(|material| is(material));
+        let keys: Vec<&str> = materials.map(|material| &*material.key.text).collect();
+        (!keys.is_empty()).then(|| keys.join(", "))
+    };
+    let took = of(|material| !material.took.is_empty());
+    let took = took.map(|keys| format!("what was taken of {keys}"));
+    let obtained = of(|material| material.obtained.is_some());
+    let obtained = obtained.map(|keys| format!("what was obtained of {keys}"));
+    let gone: Vec<String> = took.into_iter().chain(obtained).collect();
+    (!gone.is_empty()).then(|| {
+        format!(
+            "This is the plan of a run to come: {} is left out. Keep the record in a file of its own.",
+            gone.join(", and ")
+        )
+    })
+}
+
 pub(super) fn notes(plan: &Plan, factor: Decimal) -> Vec<String> {
     let mut notes = Vec::new();
+    notes.extend(fresh(plan));
     if factor != Decimal::ONE && any(plan, is_rate) {
         notes.push(
             "Rates stay as written, so that an addition takes longer or shorter by the factor: set them anew."

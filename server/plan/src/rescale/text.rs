@@ -13,8 +13,8 @@ use crate::{Plan, rescale::target::pair};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::FromPrimitive;
 use syntax::{
-    Amount, AmountKind, Clause, Dimension, Entry, FieldKind, ModifierKind, Number, PortionKind,
-    Quantity, Referent, RemarkKind, Span, Statement, Thing, Verb,
+    Amount, AmountKind, Clause, Dimension, Entry, Field, FieldKind, ModifierKind, Number,
+    PortionKind, Quantity, Referent, RemarkKind, Span, Statement, Thing, Verb,
 };
 
 /// Goes through a plan and collects what to write.
@@ -28,6 +28,11 @@ pub(super) struct Writer<'a> {
     optional: Vec<OptionalEdit>,
     left_alone: Vec<LeftAlone>,
     failed: bool,
+}
+
+/// What was measured in a run.
+fn is_record(field: &Field) -> bool {
+    matches!(field.kind, FieldKind::Obtained(_) | FieldKind::Took(_))
 }
 
 /// What a writer collected.
@@ -96,7 +101,7 @@ impl<'a> Writer<'a> {
     fn entry(&mut self, line: u32, entry: &Entry) {
         let material = self.plan.materials.iter().position(|m| m.line == line);
         let mut stated = 0;
-        for field in &entry.fields {
+        for (index, field) in entry.fields.iter().enumerate() {
             match &field.kind {
                 FieldKind::Amount(amount) => {
                     let held = self
@@ -109,11 +114,34 @@ impl<'a> Writer<'a> {
                     stated += 1;
                 }
                 FieldKind::Obtained(quantity) | FieldKind::Took(quantity) => {
-                    self.leave(line, quantity.span, Place::Measured);
+                    match self.with_its_comma(line, entry, index) {
+                        Some(span) => self.edits.push((convert::at(line, span), String::new())),
+                        None => self.leave(line, quantity.span, Place::Measured),
+                    }
                 }
                 _ => {}
             }
         }
+    }
+
+    /// A field with the comma that sets it apart from its neighbour; none where something else stands there.
+    fn with_its_comma(&self, line: u32, entry: &Entry, index: usize) -> Option<Span> {
+        let field = entry.fields.get(index)?.span;
+        let (gone, start, end) = match index.checked_sub(1) {
+            Some(before) => {
+                let before = entry.fields.get(before)?.span;
+                let start = before.end;
+                (Span { start, ..field }, start, field.start)
+            }
+            None => {
+                // The next field keeps its own comma if it goes, too.
+                let next = entry.fields.get(1).filter(|next| !is_record(next))?.span;
+                let end = next.start;
+                (Span { end, ..field }, field.end, end)
+            }
+        };
+        let between = self.plan.slice(line, Span { start, end })?;
+        (between.trim() == ",").then_some(gone)
     }
 
     fn hold(&mut self, line: u32, amount: &Amount, held: &Held) {

@@ -164,12 +164,10 @@ pub(crate) fn plan(random: &mut Random, whole: bool) -> Generated {
         .pad(comments)
         .letters("# 20 mL to begin with\n");
     if with_b {
-        plan.letters("  acid: epsilon, 2 M in water, 8 mol%, 5.01 mL/g of b, took 5.01 mg\n");
+        plan.letters("  acid: epsilon, 2 M in water, 8 mol%, 5.01 mL/g of b\n");
     }
     if has(random) {
-        plan.letters(
-            "products\n  p: zeta, MW 200.0, 90 wt% in oil, 1.00 eq, expect 85 %, obtained 8 g\n",
-        );
+        plan.letters("products\n  p: zeta, MW 200.0, 90 wt% in oil, 1.00 eq, expect 85 %\n");
     }
     plan.letters("equipment\n  flask: 250 mL flask\n  syringes: 5 mL and 20 mL syringes\nsteps\n");
     plan.letters("  add thf ")

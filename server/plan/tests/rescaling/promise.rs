@@ -242,8 +242,7 @@ fn what_is_intensive_comes_out_the_same() {
         assert_eq!(
             named,
             [
-                "12 mmol", "25.0 g", "20 mL", "5.01 mg", "8 g", "1250 mL", "5.0 mL/h", "2 mL",
-                "2 drops", "5 mL"
+                "12 mmol", "25.0 g", "20 mL", "1250 mL", "5.0 mL/h", "2 mL", "2 drops", "5 mL"
             ]
         );
     }

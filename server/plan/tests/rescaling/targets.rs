@@ -324,7 +324,30 @@ fn amounts_in_words_are_offered_apart() {
     assert!(there.contains("until 2 mL are left"), "{there}");
     let places: Vec<Place> = rescaling.left_alone.iter().map(|left| left.place).collect();
     assert_eq!(places.iter().filter(|p| **p == Place::Comment).count(), 3);
-    assert_eq!(places.iter().filter(|p| **p == Place::Measured).count(), 1);
+    assert_eq!(places.iter().filter(|p| **p == Place::Measured).count(), 0);
+}
+
+#[test]
+fn a_record_becomes_a_fresh_plan() {
+    let text = "plan A\nscale 5.00 mmol a\nmaterials\n  a: alpha, MW 200.0, 1.00 eq, took 1.01 g   # pure\n  b: took 5.0 g, beta, took 2 g, MW 100.0, 1.10 eq\nproducts\n  p: gamma, obtained 0.8 g, MW 300.0, 1.00 eq\n";
+    let plan = Plan::read(text);
+    let rescaling = rescale::rescale(&plan, &Target::By(2.into())).expect("a rescaling");
+    let there = apply(text, &plan, &rescaling.edits);
+    assert_eq!(
+        there,
+        text.replace("5.00 mmol", "10.0 mmol")
+            .replace(", took 1.01 g", "")
+            .replace("took 5.0 g, ", "")
+            .replace(", took 2 g", "")
+            .replace(", obtained 0.8 g", "")
+    );
+    assert_eq!(
+        rescaling.notes,
+        [
+            "This is the plan of a run to come: what was taken of a, b, and what was obtained of p is left out. Keep the record in a file of its own."
+        ]
+    );
+    assert!(rescaling.left_alone.is_empty());
 }
 
 #[test]

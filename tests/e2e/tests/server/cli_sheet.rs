@@ -42,8 +42,8 @@ fn a_sheet_is_printed_or_written_and_is_the_same_each_time() {
 fn a_sheet_that_cannot_be_made_says_why() {
     let folder = folder();
     for (arguments, why) in [
-        (&["two.prep"][..], "say which with --plan NUMBER"),
-        (&["two.prep", "--plan", "3"], "has no plan 3: it holds 2"),
+        (&["two.prep"][..], "say which:\n  --plan 1  "),
+        (&["two.prep", "--plan", "3"], "has no plan 3:"),
         (&["none.prep"], "holds no plan"),
         (&["missing.prep"], "there is no such file"),
         (&["one.prep", "--date", "2026-02-30"], "a day that exists"),
