@@ -197,7 +197,10 @@ impl<'a> Bench<'a> {
         let before = moment.checked_sub(1).map(|before| self.heat(before));
         let temperature = match before {
             Some(Heat::Reflux) if vessel == self.flask => "at reflux".to_owned(),
-            _ => degrees(celsius(state.temperature)),
+            _ => state.known_temperature().map_or_else(
+                || "temperature not known".to_owned(),
+                |temperature| degrees(celsius(temperature)),
+            ),
         };
         let mut words = vec![fill, temperature, gas];
         words.extend(glass.map(str::to_owned));
