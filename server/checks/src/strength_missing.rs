@@ -85,6 +85,11 @@ materials
      ^^^^^ warning: Nobody can measure b: the strength of nBuLi is not written
   c: PhMgBr, 1.1 eq
      ^^^^^^ warning: Nobody can measure c
+  e: NaH, 1.2 eq
+     ^^^ warning: Nobody can measure e: the strength of NaH is not written: add it, as in `60 wt% in mineral oil`, or `98 %` if it is weighed neat
+  f: hydrochloric acid, 2 eq
+     ^^^^^^^^^^^^^^^^^ warning: Nobody can measure f: the strength of hydrochloric acid is not written: add it, as in `37 wt% in water`.
+  g: HCl, 2 eq
   d: LDA, aq., 1.1 eq
      ^^^ warning: Nobody can measure d: the strength of the solution is not written
 ",

@@ -2,7 +2,7 @@
 
 use crate::Survey;
 use crate::{Check, Finding, Severity, edit};
-use plan::{Amounts, Material, Plan, takes};
+use plan::{Amounts, At, Material, Plan, takes};
 use syntax::{AmountKind, KeyId, Role};
 
 pub(crate) const CHECK: Check = Check {
@@ -19,7 +19,8 @@ const DOC: &str = "\
 **Finds** a material or product that neither the library nor a formula on its line identifies, where an amount depends
 on its molar mass: equivalents to be weighed, grams to be counted against the equation, the theory of a product.
 
-It says nothing of mixtures, of solvents by volume, or of anything else whose amounts are complete without a molar mass.
+Of what is measured without a molar mass, such as a solvent by volume, it speaks only where the name is a slip of one that
+the library knows: no other check knows then what is in the flask. It says nothing of mixtures.
 
 **Why it matters.** Without a molar mass nothing can be weighed from `1.20 eq`, and the plan would show a gap instead of
 a mass.
@@ -53,10 +54,11 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         {
             continue;
         }
+        let written = plan.slice(at.line, at.span).unwrap_or(&identity.name);
         let Some(what) = missing(plan, material, amounts) else {
+            findings.extend(misspelt(plan, material, at, written));
             continue;
         };
-        let written = plan.slice(at.line, at.span).unwrap_or(&identity.name);
         let message = if identity.is_unknown() {
             format!(
                 "The library does not know {written}, so {what} cannot be computed: check the spelling, or add `formula …` or `MW …`."
@@ -74,6 +76,23 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         }
         findings.push(finding.undecided());
     }
+}
+
+/// A name that is a slip of one in the library: its amounts are complete, but no check knows what it is.
+fn misspelt(plan: &Plan, material: &Material, at: At, written: &str) -> Option<Finding> {
+    let identity = &material.identity;
+    if !identity.is_unknown() || *written != *identity.name || material.product {
+        return None;
+    }
+    let [name] = chemistry::nearest_names(written, 1)[..] else {
+        return None;
+    };
+    let message = format!(
+        "The library does not know {written}, so nothing is checked of it: is {name} meant?"
+    );
+    let fix = vec![edit::replace(plan, at, name)];
+    let finding = Finding::new(&CHECK, at, message).severity(Severity::Warning);
+    Some(finding.fix(format!("Write {name}"), fix))
 }
 
 /// What cannot be computed for want of a molar mass, if anything that the plan needs.
@@ -139,6 +158,20 @@ fn counted_by_others(plan: &Plan, key: KeyId) -> bool {
 mod tests {
     use super::CHECK;
     use crate::testing::{expect, expect_fixed};
+
+    #[test]
+    fn a_misspelt_solvent_is_told() {
+        expect(
+            &CHECK,
+            r"
+plan A
+materials
+  thf: tetrahydrofurane, 20 mL
+       ^^^^^^^^^^^^^^^^ warning: The library does not know tetrahydrofurane, so nothing is checked of it: is tetrahydrofuran meant?
+  oil: vacuum pump oil, 20 mL
+",
+        );
+    }
 
     #[test]
     fn a_misspelt_name_cannot_be_weighed() {

@@ -122,7 +122,7 @@ vocabulary! {
         Protic "protic" "protic"
         Pyrophoric "pyrophoric" "pyrophoric"
         Solvent "solvent" "solvent"
-        SoldDiluted "sold-diluted" "sold in a solution only"
+        SoldDiluted "sold-diluted" "seldom sold pure"
         Stabilised "stabilised" "sold with a stabiliser"
         Volatile "volatile" "volatile"
         WaterImmiscible "water-immiscible" "not miscible with water"

@@ -81,15 +81,21 @@ const SOLID_FORMS: &[&str] = &[
 /// dashes, primes, brackets, Greek letters and digits raised or lowered are set aside. The case of
 /// a formula is part of it: `Co` never finds carbon monoxide. Nothing is guessed.
 pub fn find_name(name: &str) -> Found {
-    // A plan asks for the same few names at every keystroke.
-    static ASKED: LazyLock<RwLock<HashMap<Box<str>, Found>>> = LazyLock::new(RwLock::default);
-    let known = ASKED.read().ok();
+    static ASKED: Asked<Found> = LazyLock::new(RwLock::default);
+    remembered(&ASKED, name, search)
+}
+
+/// What was asked before: a plan asks for the same few names at every keystroke.
+type Asked<T> = LazyLock<RwLock<HashMap<Box<str>, T>>>;
+
+fn remembered<T: Clone>(asked: &Asked<T>, name: &str, search: impl Fn(&str) -> T) -> T {
+    let known = asked.read().ok();
     if let Some(found) = known.and_then(|asked| asked.get(name).cloned()) {
         return found;
     }
     let found = search(name);
     if name.len() <= MAX_NAME
-        && let Ok(mut asked) = ASKED.write()
+        && let Ok(mut asked) = asked.write()
     {
         if asked.len() >= MOST_ASKED {
             asked.clear();
@@ -192,6 +198,16 @@ pub fn find_formula(formula: &Formula) -> Found {
 /// Names that a misspelt name may have meant, the nearest first: at most a quarter of the letters
 /// differ, and no more than three (a swap of neighbours counts once).
 pub fn nearest_names(name: &str, limit: usize) -> Vec<&'static str> {
+    static ASKED: Asked<Vec<&'static str>> = LazyLock::new(RwLock::default);
+    let mut near = remembered(&ASKED, name, look_for_nearest);
+    near.truncate(limit);
+    near
+}
+
+/// More names than these nobody wants to choose from.
+const MOST_NEAR: usize = 8;
+
+fn look_for_nearest(name: &str) -> Vec<&'static str> {
     let wanted: Vec<char> = fold(name).chars().take(MAX_NAME + 1).collect();
     if wanted.is_empty() || wanted.len() > MAX_NAME {
         return Vec::new();
@@ -217,7 +233,7 @@ pub fn nearest_names(name: &str, limit: usize) -> Vec<&'static str> {
         }
     }
     near.sort_by_key(|(order, entry)| (*order, entry.spelling));
-    distinct(near.into_iter().map(|(_, entry)| entry), limit)
+    distinct(near.into_iter().map(|(_, entry)| entry), MOST_NEAR)
 }
 
 /// Names that begin like this, hand-checked and short ones first.

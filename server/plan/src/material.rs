@@ -510,7 +510,8 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
             substance.and_then(|s| chemistry::find_solution(s, form, None))
         });
         let is_gas = substance.and_then(Substance::state) == Some(State::Gas);
-        if is_gas && !written.is_impure() {
+        let in_water = is_named_in_water(&identity.name);
+        if is_gas && !in_water && !written.is_impure() {
             return (Bottle::Gas, None);
         }
         // `Pd/C`: the metal of the library, named as what it is on.
@@ -528,11 +529,17 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
             );
             return (Bottle::Unknown(Gap::new(gap)), None);
         }
-        if let (true, Some(sold)) = (assay.is_none() && !written.weighed, sold_as(substance)) {
+        if let (true, Some(sold)) = (
+            assay.is_none() && !written.weighed,
+            sold_as(substance, in_water),
+        ) {
             let name = &identity.name;
-            let gap = format!(
-                "the strength of {name} is not written: add it, as in `{sold}`, or `98 %` if it is weighed neat"
-            );
+            let neat = match in_water {
+                true => "",
+                false => ", or `98 %` if it is weighed neat",
+            };
+            let gap =
+                format!("the strength of {name} is not written: add it, as in `{sold}`{neat}");
             return (Bottle::Unknown(Gap::new(gap)), None);
         }
         let pure = assay.unwrap_or_else(|| unity("taken as pure"));
@@ -623,15 +630,31 @@ fn molal(
 /// may change it by more than a percent or two. An assumption.
 const NEARLY_PURE: f64 = 0.95;
 
+/// Names of gases that mean their solutions in water (common practice).
+fn is_named_in_water(name: &str) -> bool {
+    const NAMES: [&str; 9] = [
+        "hydrochloric acid",
+        "muriatic acid",
+        "hydrobromic acid",
+        "hydroiodic acid",
+        "hydriodic acid",
+        "hydrofluoric acid",
+        "ammonium hydroxide",
+        "ammonia solution",
+        "formalin",
+    ];
+    NAMES.iter().any(|other| name.eq_ignore_ascii_case(other))
+}
+
 /// How a reagent is sold that comes as a solution, or on a support, unless the line says otherwise (common practice):
 /// without a strength nobody knows how much to measure.
-fn sold_as(substance: Option<Substance>) -> Option<&'static str> {
+fn sold_as(substance: Option<Substance>, in_water: bool) -> Option<&'static str> {
     let substance = substance?;
     let reactive = matches!(
         substance.class(),
         Some(ReagentClass::Organolithium | ReagentClass::Grignard | ReagentClass::AmideBase)
     );
-    (reactive || substance.has(Tag::SoldDiluted))
+    (reactive || in_water || substance.has(Tag::SoldDiluted))
         .then(|| substance.strengths().next())
         .flatten()
 }
