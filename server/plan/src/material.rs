@@ -198,9 +198,9 @@ impl Material {
                 FieldKind::Expect(quantity) => {
                     material.expected_yield = convert::share(quantity, line);
                 }
-                FieldKind::Took(quantity) => material.took.push(quantity.clone()),
+                FieldKind::Took(quantity) => material.took.push(*quantity),
                 FieldKind::Obtained(quantity) => {
-                    material.obtained.get_or_insert_with(|| quantity.clone());
+                    material.obtained.get_or_insert(*quantity);
                 }
                 _ => {}
             }

@@ -8,6 +8,7 @@ mod drawing;
 mod explain;
 mod files;
 mod format;
+mod record;
 mod rescale;
 mod sarif;
 mod serve;
