@@ -58,7 +58,7 @@ fn repository() -> tempfile::TempDir {
 fn a_commit_with_a_slip_is_refused() {
     let repository = repository();
     let folder = repository.path();
-    let meniscus = PathBuf::from(e2e::meniscus());
+    let meniscus = e2e::meniscus();
     let commit = |name: &str, text: &str| {
         fs::create_dir_all(folder.join("plans")).unwrap();
         fs::write(folder.join("plans").join(name), text).unwrap();
@@ -95,7 +95,7 @@ fn a_commit_with_a_slip_is_refused() {
 fn a_commit_without_plans_is_not_looked_at_and_one_without_meniscus_says_so() {
     let repository = repository();
     let folder = repository.path();
-    let meniscus = PathBuf::from(e2e::meniscus());
+    let meniscus = e2e::meniscus();
     fs::write(folder.join("list.txt"), "2,5 mL").unwrap();
     git(folder, &meniscus, &["add", "-A"]);
     let lost = Path::new("no-such-program");
