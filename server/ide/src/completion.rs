@@ -91,6 +91,8 @@ const FIELDS: &[(&str, &str)] = &[
     ("MW ", "molar mass in g/mol"),
     ("d ", "density in g/mL"),
     ("expect ", "expected yield: `expect 85 %`"),
+    ("took ", "what was really taken: `took 768 mg`"),
+    ("obtained ", "what came out: `obtained 562 mg`"),
 ];
 
 /// The forms that fit most steps, behind those of the step's verb.

@@ -78,6 +78,13 @@ fn key(unit: &PlanUnit<'_>, id: KeyId, first_line: usize) -> Option<String> {
     if let Some((material, amounts)) = unit.plan.material(id) {
         let mut facts = facts(material, amounts, first_line);
         facts.filled_up = filled_up(unit, material, amounts);
+        let mut materials = unit.plan.materials.iter();
+        let index = materials.position(|own| own.id == id);
+        let record = unit.plan.record();
+        let run = record
+            .zip(index)
+            .and_then(|(run, index)| run.words(unit.plan, index));
+        facts.measures.extend(run);
         facts.uncertainty = uncertainty(unit, material, amounts);
         return Some(render(&facts));
     }
@@ -455,5 +462,19 @@ mod tests {
         ] {
             assert_eq!(prose(said), shown);
         }
+    }
+
+    /// 768 mg over 154.253 g/mol is 4.98 mmol, by hand.
+    #[test]
+    fn what_was_taken_stands_beside_what_is_planned() {
+        let text = "plan A\nscale 5.00 mmol ketone\nmaterials\n  ketone: 4-tert-butylcyclohexanone, 1.00 eq, took 768 mg\n";
+        let document = crate::Document::new(text);
+        let hover = document.hover(text.find("ketone:").expect("a key"));
+        let words = hover.expect("a hover").markdown;
+        assert!(words.contains("771 mg"), "{words}");
+        assert!(
+            words.contains("took 768 mg, 0.4 % less than planned: 4.98 mmol, 1.00 eq"),
+            "{words}"
+        );
     }
 }

@@ -10,7 +10,7 @@ use crate::known::{Determined, Gap, Known};
 use crate::ledger::{Amounts, basis_of};
 use crate::material::{Basis, Material};
 use crate::show;
-use syntax::Quantity;
+use syntax::{AmountKind, Quantity};
 use uom::si::f64::Ratio;
 use uom::si::ratio::{percent, ratio};
 
@@ -193,6 +193,9 @@ impl Record {
             words.push_str(", ");
             words.push_str(&deviation_text(deviation));
         }
+        if !counts(plan, material) {
+            return Some(words);
+        }
         let amount = line.amounts.amount.as_ref();
         match amount {
             Ok(amount) => words.push_str(&format!(": {}", show::amount(amount.value))),
@@ -203,6 +206,26 @@ impl Record {
         }
         Some(words)
     }
+}
+
+/// Whether anybody asks how many moles it is: not of a solvent that is stated by volume.
+fn counts(plan: &Plan, material: &Material) -> bool {
+    let in_equation = || {
+        let equation = plan.equation.as_ref();
+        equation.is_some_and(|equation| equation.term(material.id).is_some())
+    };
+    let scale = plan.ledger.scale.as_ref();
+    material.stated.iter().any(|amount| {
+        matches!(
+            amount.kind,
+            AmountKind::Equivalents
+                | AmountKind::MolPercent
+                | AmountKind::Amount
+                | AmountKind::Mass
+        )
+    }) || scale.is_some_and(|scale| scale.key == Some(material.id))
+        || in_equation()
+        || material.stated.is_empty()
 }
 
 /// `0.4 % less than planned`
@@ -269,7 +292,7 @@ materials
   ketone: 4-tert-butylcyclohexanone, 1.00 eq, took 768 mg
   salt: methyltriphenylphosphonium bromide, 1.20 eq, took 2.13 g
   base: n-butyllithium, 2.5 M in hexanes, 1.15 eq, took 2.3 mL
-  thf: tetrahydrofuran, 25 mL
+  thf: tetrahydrofuran, 25 mL, took 26 mL
 products
   alkene: C11H20, 1.00 eq, expect 85 %, obtained 562 mg
 ";
@@ -312,7 +335,11 @@ products
         let bare = PLAN
             .replace(", took 768 mg", "")
             .replace(", took 2.13 g", "");
-        let bare = Plan::read(&bare.replace(", took 2.3 mL", ""));
+        let bare = Plan::read(
+            &bare
+                .replace(", took 2.3 mL", "")
+                .replace(", took 26 mL", ""),
+        );
         for (with, without) in plan.ledger.amounts.iter().zip(&bare.ledger.amounts) {
             let value = |amounts: &Amounts| amounts.amount.as_ref().ok().map(|a| a.value);
             assert_eq!(value(with), value(without));
@@ -343,7 +370,7 @@ products
                 Some("took 768 mg, 0.4 % less than planned: 4.98 mmol, 1.00 eq".to_owned()),
                 Some("took 2.13 g, 0.6 % less than planned: 5.96 mmol, 1.20 eq".to_owned()),
                 Some("took 2.3 mL, as planned: 5.75 mmol, 1.15 eq".to_owned()),
-                None,
+                Some("took 26 mL, 4.0 % more than planned".to_owned()),
                 Some("obtained 562 mg: 74.1 % of 758 mg".to_owned()),
             ]
         );

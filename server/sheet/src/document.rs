@@ -227,13 +227,16 @@ fn draw_row(bench: &Bench<'_>, draw: &Draw) -> Markup {
                 b { (draw.key) }
                 @if !draw.what.is_empty() && draw.what != draw.key { " " (draw.what) }
                 @if !draw.beside.is_empty() { " " span.beside { @for (index, words) in draw.beside.iter().enumerate() { @if index > 0 { " · " } span { (words) } } } }
+                @if let Some(run) = &draw.run { div.run { (run) } }
                 @if let Some(gap) = &draw.gap { div.gap { (gap) } }
                 @if let Some(tool) = &draw.tool {
                     div.tool { (tool.name) " · " @if let Some(reads) = &tool.reads { span { "reads to " (reads) } " · " } span { "± " (tool.error) } }
                 }
             }
             td.taken {
-                @if measured {
+                @if let Some(taken) = &draw.taken {
+                    span.box .filled { (taken) }
+                } @else if measured {
                     @for _ in 0..draw.times.min(4) { span.box { (unit) } }
                     @if draw.times > 4 { span.more { "…" } }
                 }
@@ -261,14 +264,20 @@ fn products(bench: &Bench<'_>) -> Markup {
             } }
             tbody {
                 @for (material, amounts) in products {
-                    (product_row(material, amounts))
+                    (product_row(bench.plan, material, amounts))
                 }
             }
         }
     }
 }
 
-fn product_row(material: &Material, amounts: &plan::Amounts) -> Markup {
+fn product_row(plan: &plan::Plan, material: &Material, amounts: &plan::Amounts) -> Markup {
+    let obtained = material.obtained.as_ref();
+    let obtained = obtained.and_then(|quantity| plan.slice(material.line, quantity.span));
+    let mut places = plan.materials.iter();
+    let index = places.position(|own| own.id == material.id);
+    let run = plan.record().zip(index);
+    let run = run.and_then(|(run, index)| run.words(plan, index));
     let theory = amounts.pure_mass.as_ref();
     let theory = theory.map(|known| show::mass(known.value));
     let expected = match &amounts.expected {
@@ -293,8 +302,12 @@ fn product_row(material: &Material, amounts: &plan::Amounts) -> Markup {
                     (_, _, Ok(_)) => "in theory",
                     (_, _, Err(gap)) => (gap),
                 } }
+                @if let Some(run) = &run { div.run { (run) } }
             }
-            td.taken { span.box { "g" } }
+            td.taken { @match obtained {
+                Some(obtained) => span.box .filled { (obtained) },
+                None => span.box { "g" },
+            } }
         }
     }
 }

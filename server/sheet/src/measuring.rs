@@ -35,6 +35,10 @@ pub(crate) struct Draw {
     /// Whether the step itself states this very amount.
     pub(crate) stated: bool,
     pub(crate) way: Way,
+    /// What was really taken at this one time, as it is written.
+    pub(crate) taken: Option<String>,
+    /// What that comes to, against what was planned.
+    pub(crate) run: Option<String>,
 }
 
 /// What it is measured with.
@@ -114,7 +118,35 @@ pub(crate) fn draws(plan: &Plan) -> Vec<Draw> {
             draws.push(whole(plan, None, material, amounts));
         }
     }
+    note_what_was_taken(plan, &mut draws);
     draws
+}
+
+/// Writes into the boxes what the plan says was taken: at each time its own, where it says one for every time.
+fn note_what_was_taken(plan: &Plan, draws: &mut [Draw]) {
+    let Some(run) = plan.record() else {
+        return;
+    };
+    for (index, material) in plan.materials.iter().enumerate() {
+        let written = material.took.iter();
+        let written = written.filter_map(|quantity| plan.slice(material.line, quantity.span));
+        let written: Vec<&str> = written.collect();
+        let of_line = |draw: &&mut Draw| *draw.key == *material.key.text && draw.times == 1;
+        let mut own: Vec<&mut Draw> = draws.iter_mut().filter(of_line).collect();
+        if own.len() == written.len() {
+            for (draw, written) in own.iter_mut().zip(&written) {
+                draw.taken = Some((*written).to_owned());
+            }
+        }
+        let several = own.len() > 1;
+        if let (Some(first), Some(words)) = (own.first_mut(), run.words(plan, index)) {
+            first.run = Some(if several {
+                format!("in all {words}")
+            } else {
+                words
+            });
+        }
+    }
 }
 
 fn what(material: &Material) -> String {
@@ -182,6 +214,8 @@ fn whole(plan: &Plan, line: Option<u32>, material: &Material, amounts: &Amounts)
         gap,
         stated: false,
         way,
+        taken: None,
+        run: None,
     }
 }
 
@@ -244,6 +278,8 @@ fn nothing(take: &Take<'_>, material: &Material) -> Draw {
         gap: None,
         stated: false,
         way: Way::Open,
+        taken: None,
+        run: None,
     }
 }
 
@@ -336,6 +372,8 @@ fn named(plan: &Plan, take: &Take<'_>) -> Option<Draw> {
         gap: None,
         stated: stated.is_some(),
         way,
+        taken: None,
+        run: None,
     })
 }
 
@@ -394,6 +432,8 @@ fn stock(plan: &Plan, take: &Take<'_>, material: &Material, of_line: &Amounts) -
         gap: None,
         stated: false,
         way: Way::Weigh,
+        taken: None,
+        run: None,
     })
 }
 

@@ -632,3 +632,39 @@ fn an_atmosphere_is_taken_in_excess() {
         .find(|(_, key)| key == "hydrogen");
     assert_eq!(hydrogen.expect("hydrogen").0, "in excess");
 }
+
+/// 768 mg over 154.253 g/mol, and 562 mg of that times 152.281 g/mol: worked by hand.
+#[test]
+fn boxes_show_what_was_really_taken_and_obtained() {
+    let text = plan("examples/methylenation.prep").text.text.clone();
+    let text = text
+        .replace(
+            "cyclohexanone, 1.00 eq",
+            "cyclohexanone, 1.00 eq, took 768 mg",
+        )
+        .replace("25 mL\n", "25 mL, took 20 mL, took 4 mL, took 1.1 mL\n")
+        .replace("expect 85 %", "expect 85 %, obtained 562 mg");
+    let page = sheet(&Plan::read(&text));
+    let boxes = |class: &str| -> Vec<String> {
+        let section = page.section(class).expect("a section");
+        let spans = section.all("span").into_iter();
+        let filled = |span: &Element| {
+            span.attribute("class")
+                .is_some_and(|c| c.contains("filled"))
+        };
+        spans.filter(filled).map(|span| span.text()).collect()
+    };
+    assert_eq!(boxes("measure"), ["20 mL", "768 mg", "4 mL", "1.1 mL"]);
+    assert_eq!(boxes("steps"), ["562 mg"]);
+    let measure = page.section("measure").expect("measure").text();
+    assert!(
+        measure.contains("took 768 mg, 0.4 % less than planned: 4.98 mmol, 1.00 eq"),
+        "{measure}"
+    );
+    assert!(measure.contains("in all took 20 mL and 4 mL and 1.1 mL"));
+    let steps = page.section("steps").expect("steps").text();
+    assert!(
+        steps.contains("obtained 562 mg: 74.1 % of 758 mg"),
+        "{steps}"
+    );
+}

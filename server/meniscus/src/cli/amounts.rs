@@ -1,5 +1,6 @@
 //! `meniscus amounts`
 
+use super::record::{self, Taken, Yield};
 use super::{AmountsFormat, Outcome, bench, complain, files, print, print_json};
 use ide::PlanUnit;
 use plan::{Amounts, Determined, Gap, Material, Plan};
@@ -44,6 +45,9 @@ struct MaterialRecord {
     uncertainty_percent: Option<f64>,
     /// What measures it best.
     tool: Option<String>,
+    /// Only where the plan says what was really taken.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    taken: Option<Taken>,
     #[serde(flatten)]
     notes: Notes,
 }
@@ -55,6 +59,9 @@ struct ProductRecord {
     theory_mass_mg: Option<f64>,
     expected_mass_mg: Option<f64>,
     expected_mmol: Option<f64>,
+    /// Only where the plan says what was obtained.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    obtained: Option<Yield>,
     #[serde(flatten)]
     notes: Notes,
 }
@@ -115,7 +122,7 @@ pub(super) fn amounts(file: &Path, format: AmountsFormat) -> Outcome {
 }
 
 /// The columns of the table, named as the fields of the JSON.
-const COLUMNS: [&str; 17] = [
+const COLUMNS: [&str; 23] = [
     "plan",
     "line",
     "key",
@@ -133,18 +140,26 @@ const COLUMNS: [&str; 17] = [
     "expected_mass_mg",
     "expected_mmol",
     "undetermined",
+    "taken_mass_mg",
+    "taken_mmol",
+    "taken_equivalents",
+    "deviation_percent",
+    "obtained_mass_mg",
+    "yield_percent",
 ];
 
 /// Comma-separated values (RFC 4180), a line a material or product.
 fn table(plans: &[PlanRecord]) -> Result<String, String> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     let number = |number: Option<f64>| number.map_or(String::new(), |number| number.to_string());
-    let mut write = |line: [String; 17]| writer.write_record(&line).map_err(|e| e.to_string());
+    let mut write = |line: [String; 23]| writer.write_record(&line).map_err(|e| e.to_string());
     write(COLUMNS.map(str::to_owned))?;
     for plan in plans {
         let title = cell(plan.title.as_deref().unwrap_or_default());
         for material in &plan.materials {
             let [key, name, formula, molar_mass] = material.identity.cells();
+            let taken =
+                |get: fn(&Taken) -> Option<f64>| number(material.taken.as_ref().and_then(get));
             write([
                 title.clone(),
                 "material".to_owned(),
@@ -163,6 +178,12 @@ fn table(plans: &[PlanRecord]) -> Result<String, String> {
                 String::new(),
                 String::new(),
                 material.notes.reasons(),
+                taken(|taken| taken.mass_mg),
+                taken(|taken| taken.amount_mmol),
+                taken(|taken| taken.equivalents),
+                taken(|taken| taken.deviation_percent),
+                String::new(),
+                String::new(),
             ])?;
         }
         for product in &plan.products {
@@ -186,6 +207,12 @@ fn table(plans: &[PlanRecord]) -> Result<String, String> {
                 number(product.expected_mass_mg),
                 number(product.expected_mmol),
                 product.notes.reasons(),
+                empty(),
+                empty(),
+                empty(),
+                empty(),
+                number(product.obtained.as_ref().and_then(|o| o.obtained_mass_mg)),
+                number(product.obtained.as_ref().and_then(|o| o.yield_percent)),
             ])?;
         }
     }
@@ -204,17 +231,25 @@ fn cell(words: &str) -> String {
 
 fn record(unit: &PlanUnit<'_>, first_line: usize) -> PlanRecord {
     let plan = unit.plan;
+    let run = plan.record();
+    let run = run.as_ref();
     let lines = |product| {
-        let lines = plan.materials.iter().zip(&plan.ledger.amounts);
-        lines.filter(move |(material, _)| material.product == product)
+        let lines = plan.materials.iter().zip(&plan.ledger.amounts).enumerate();
+        lines.filter(move |(_, (material, _))| material.product == product)
     };
     PlanRecord {
         title: plan.title.as_ref().map(|title| title.text.to_string()),
         materials: lines(false)
-            .map(|(material, amounts)| material_record(plan, material, amounts, first_line))
+            .map(|(index, (material, amounts))| MaterialRecord {
+                taken: record::taken(run, index),
+                ..material_record(plan, material, amounts, first_line)
+            })
             .collect(),
         products: lines(true)
-            .map(|(material, amounts)| product_record(material, amounts, first_line))
+            .map(|(index, (material, amounts))| ProductRecord {
+                obtained: record::obtained(run, index),
+                ..product_record(material, amounts, first_line)
+            })
             .collect(),
     }
 }
@@ -246,6 +281,7 @@ fn material_record(
             .as_ref()
             .map(|left| left.of_amount.get::<percent>()),
         tool: uncertainty.map(|left| left.reading.tool),
+        taken: None,
         notes,
     }
 }
@@ -263,6 +299,7 @@ fn product_record(product: &Material, amounts: &Amounts, first_line: usize) -> P
         }),
         expected_mass_mg: notes.value("expected_mass_mg", &mass, |mass| mass.get::<milligram>()),
         expected_mmol: notes.value("expected_mmol", &amount, |amount| amount.get::<millimole>()),
+        obtained: None,
         notes,
     }
 }

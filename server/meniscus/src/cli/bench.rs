@@ -108,7 +108,7 @@ pub(super) fn list(plan: &Plan) -> String {
     section("Make up", &rows);
     let rows: Vec<&Row> = products.iter().map(|(_, row)| row).collect();
     section("To come out", &rows);
-    out
+    out + &super::record::section(plan)
 }
 
 /// The line of the first step that takes a material.

@@ -9,6 +9,7 @@ mod drawing;
 mod explain;
 mod files;
 mod format;
+mod record;
 mod rescale;
 mod sarif;
 mod serve;

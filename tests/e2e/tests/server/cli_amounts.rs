@@ -423,3 +423,34 @@ fn a_very_long_name_is_listed() {
     let output = listed(&format!("{}, 5 mL", "x".repeat(200_000)));
     assert_eq!(output.status.code(), Some(0));
 }
+
+/// 768 mg over 154.253 g/mol, and 562 mg over that times 152.281 g/mol: by hand, from the weights above.
+#[test]
+fn a_run_is_told_beside_the_plan() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = METHYLENATION
+        .replace("C10H18O, 1.00 eq", "C10H18O, 1.00 eq, took 768 mg")
+        .replace("85 %", "85 %, obtained 562 mg");
+    fs::write(folder.path().join("a.prep"), text).unwrap();
+    let listed = run(folder.path(), &["amounts", "a.prep"]);
+    let listed = out(&listed);
+    assert!(listed.contains("771 mg  ketone"), "{listed}");
+    assert!(
+        listed.contains("took 768 mg, 0.4 % less than planned: 4.98 mmol, 1.00 eq"),
+        "{listed}"
+    );
+    let output = run(folder.path(), &["amounts", "--format", "json", "a.prep"]);
+    let report: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let plan = &report["plans"][0];
+    let ketone = line(&plan["materials"], "ketone");
+    assert_close(&ketone["amount_mmol"], 5.0);
+    assert_close(&ketone["taken"]["amount_mmol"], 768.0 / 154.253);
+    assert_eq!(line(&plan["materials"], "salt").get("taken"), None);
+    let scaled = run(folder.path(), &["rescale", "a.prep", "--by", "2"]);
+    assert!(!out(&scaled).contains("took") && !out(&scaled).contains("obtained"));
+    assert!(
+        err(&scaled).contains("what was taken of ketone"),
+        "{}",
+        err(&scaled)
+    );
+}

@@ -14,6 +14,7 @@ mod configuration;
 mod doctor;
 mod editing;
 mod formatting;
+mod git;
 mod hammer;
 mod handshake;
 mod hostile;
