@@ -266,6 +266,9 @@ steps
         );
         expect(&CHECK, &plan("10.0 mmol", "sodium azide"));
         expect(&CHECK, &plan("10.0 mmol", "azidotrimethylsilane"));
-        expect(&CHECK, &plan("10.0 mmol", "4-methylbenzyl azide, MW 147.18"));
+        expect(
+            &CHECK,
+            &plan("10.0 mmol", "4-methylbenzyl azide, MW 147.18"),
+        );
     }
 }

@@ -354,7 +354,12 @@ fn summary(unit: &PlanUnit<'_>) -> String {
         count(checks::Severity::Warning),
     );
     if errors + warnings > 0 {
-        let _ = write!(out, "\n\n{errors} errors, {warnings} warnings");
+        let of = |number: usize, what: &str| match number {
+            1 => format!("1 {what}"),
+            _ => format!("{number} {what}s"),
+        };
+        let (errors, warnings) = (of(errors, "error"), of(warnings, "warning"));
+        let _ = write!(out, "\n\n{errors}, {warnings}");
     }
     if let Some(times) = stated_times(plan) {
         let _ = write!(out, "\n\n{times}");

@@ -1,6 +1,7 @@
 //! The steps as rows of the sheet: boxes, times, who is needed, and what to expect at the points that matter.
 
 use crate::bench::{self, Bench};
+use chemistry::ReagentClass;
 use plan::measuring::Way;
 use plan::time::{Lasts, StepTime};
 use plan::vessel::{Addition, Gas, Moment, VesselState};
@@ -156,14 +157,18 @@ fn two_people(bench: &Bench<'_>, line: u32, step: &Step) -> Option<&'static str>
         let kept_inert = before.is_some_and(
             |state| matches!(&state.gas, Gas::Filled { gas, .. } if bench::is_inert_gas(gas)),
         );
+        let quenched = before.is_some_and(|state| state.quenched.is_some());
         let in_glovebox = before.is_some_and(|state| state.glass == plan::vessel::Glass::Glovebox);
         let solid = |addition: &Addition| {
             let content = &addition.content;
+            let substance = content.substance(&plan.materials);
             content.mass.is_some()
+                && substance.and_then(chemistry::Substance::class)
+                    != Some(ReagentClass::DryingAgent)
                 && !content.is_liquid(&plan.materials)
                 && (moment.vessel == bench.flask || bench::is_sensitive(plan, content))
         };
-        if kept_inert && !in_glovebox && line < bench.work_up() && fresh().any(solid) {
+        if kept_inert && !quenched && !in_glovebox && line < bench.work_up() && fresh().any(solid) {
             return Some(
                 "solid through the open neck: one adds, one lifts the septum and puts it back at once",
             );
