@@ -24,7 +24,8 @@ function! meniscus#complain() abort
   endif
   let s:complained = 1
   call s:say('there is no program `' . meniscus#program() . '`, so plans are not checked. Install it from its source'
-        \ . ' folder with `cargo install --path server/meniscus`, or name it in g:meniscus_server, then restart Vim.')
+        \ . ' folder with `cargo install --path server/meniscus --locked`, or name it in g:meniscus_server, then restart'
+        \ . ' Vim.')
 endfunction
 
 " What the command line of the server calls a goal, as a list of arguments.

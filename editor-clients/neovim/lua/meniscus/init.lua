@@ -3,7 +3,7 @@ local M = {}
 --- The version of this client.
 M.version = '0.1.0'
 
-M.install_hint = 'Install it from its source folder with `cargo install --path server/meniscus`, '
+M.install_hint = 'Install it from its source folder with `cargo install --path server/meniscus --locked`, '
   .. "or set `vim.g.meniscus_server` to the program's path in your init.lua, then restart Neovim."
 
 --- The command that starts the server: the program that `vim.g.meniscus_server` names, or else `meniscus` on
