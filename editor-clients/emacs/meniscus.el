@@ -287,7 +287,7 @@ There it stands first, or behind white space and not before a digit.")
   "Why the server cannot be started and what to do about it, or nil."
   (unless (meniscus--program)
     (format "there is no program `%s', so plans are not checked.  \
-Install it from its source folder with `cargo install --path server/meniscus', \
+Install it from its source folder with `cargo install --path server/meniscus --locked', \
 or set `meniscus-server' to the program's path; then type M-x eglot in the plan"
             (or meniscus-server "meniscus"))))
 

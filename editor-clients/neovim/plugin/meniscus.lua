@@ -34,7 +34,7 @@ vim.api.nvim_create_autocmd('LspAttach', {
 })
 
 vim.api.nvim_create_user_command('MeniscusRescale', function(command)
-  require('meniscus').rescale(command.args)
-end, { nargs = '?', desc = 'Rescale the plan at the cursor, as to `2x`, `10 mmol` or `5 g of KEY`' })
+  require('meniscus').rescale(command.args, command.bang)
+end, { nargs = '?', bang = true, desc = 'Rescale the plan at the cursor, as to `2x`, `10 mmol` or `5 g of KEY`' })
 
 vim.lsp.enable('meniscus')

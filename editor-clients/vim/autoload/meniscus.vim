@@ -24,7 +24,8 @@ function! meniscus#complain() abort
   endif
   let s:complained = 1
   call s:say('there is no program `' . meniscus#program() . '`, so plans are not checked. Install it from its source'
-        \ . ' folder with `cargo install --path server/meniscus`, or name it in g:meniscus_server, then restart Vim.')
+        \ . ' folder with `cargo install --path server/meniscus --locked`, or name it in g:meniscus_server, then restart'
+        \ . ' Vim.')
 endfunction
 
 " What the command line of the server calls a goal, as a list of arguments.
@@ -36,6 +37,10 @@ function! s:arguments(goal) abort
   let l:part = matchlist(a:goal, '^[/÷]\s*\([0-9.]\+\)$')
   if !empty(l:part)
     return ['--by', printf('%.15g', 1.0 / str2float(l:part[1]))]
+  endif
+  let l:fill = matchlist(a:goal, '^\(flask\|smallest\)\%(\s\+\(.*\)\)\?$')
+  if !empty(l:fill)
+    return ['--' . l:fill[1]] + (empty(l:fill[2]) ? [] : [l:fill[2]])
   endif
   let l:of = matchlist(a:goal, '^\(.\{-1,}\)\s\+of\s\+\(.*\)$')
   if !empty(l:of) && l:of[1] ==# 'bottle'
@@ -49,15 +54,17 @@ function! s:arguments(goal) abort
 endfunction
 
 " Rescales the plan at the cursor, by the command line of the server, as its clients have no command in common.
-" `goal` is `2x`, `/ 2`, `10 mmol`, `2.0 g of KEY`, `bottle of KEY` or `bottles`.
-function! meniscus#rescale(goal) abort
+" `goal` is `2x`, `/ 2`, `10 mmol`, `2.0 g of KEY`, `bottle of KEY`, `bottles`, `flask`, `flask 250 mL`, `smallest` or
+" `smallest 2 %`; with `equipment`, or `!` at the end of the goal, the sizes of equipment follow.
+function! meniscus#rescale(goal, equipment) abort
   if !executable(meniscus#program())
     let s:complained = 0
     return meniscus#complain()
   elseif &modified || empty(expand('%'))
     return s:say('write the plan first: it is rescaled as it is in its file')
   endif
-  let l:command = [meniscus#program(), 'rescale'] + s:arguments(trim(a:goal))
+  let l:command = [meniscus#program(), 'rescale'] + s:arguments(substitute(trim(a:goal), '\s*!$', '', ''))
+        \ + (a:equipment || a:goal =~# '!\s*$' ? ['--equipment'] : [])
   " Titles count the plans of a file.
   if len(filter(getline(1, '$'), {_, line -> line =~? '^\s*plan\>'})) > 1
     let l:above = filter(getline(1, '.'), {_, line -> line =~? '^\s*plan\>'})
@@ -79,6 +86,7 @@ function! meniscus#rescale(goal) abort
     endif
   endfor
   if !empty(l:said)
-    call s:say(l:said)
+    " What the command line calls so is the `!` here.
+    call s:say(substitute(l:said, '--equipment\>', ':MeniscusRescale!', 'g'))
   endif
 endfunction

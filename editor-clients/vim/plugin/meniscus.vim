@@ -23,4 +23,4 @@ let g:ycm_language_server = get(g:, 'ycm_language_server', []) + [{
       \ 'project_root_files': ['inventory.toml', 'meniscus.toml', '.git'],
       \ }]
 
-command! -nargs=+ MeniscusRescale call meniscus#rescale(<q-args>)
+command! -bang -nargs=+ MeniscusRescale call meniscus#rescale(<q-args>, <bang>0)

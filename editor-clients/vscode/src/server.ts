@@ -6,7 +6,7 @@ import * as path from 'node:path'
 const NAME = process.platform === 'win32' ? 'meniscus.exe' : 'meniscus'
 
 export const INSTALL =
-  'Install it from its source folder with `cargo install --path server/meniscus`, or name its path in the setting meniscus.server.path.'
+  'Install it from its source folder with `cargo install --path server/meniscus --locked`, or name its path in the setting meniscus.server.path.'
 
 export type Found = { program: string } | { trouble: string }
 

@@ -3,7 +3,7 @@ local M = {}
 --- The version of this client.
 M.version = '0.1.0'
 
-M.install_hint = 'Install it from its source folder with `cargo install --path server/meniscus`, '
+M.install_hint = 'Install it from its source folder with `cargo install --path server/meniscus --locked`, '
   .. "or set `vim.g.meniscus_server` to the program's path in your init.lua, then restart Neovim."
 
 --- The command that starts the server: the program that `vim.g.meniscus_server` names, or else `meniscus` on
@@ -69,9 +69,11 @@ local function remarks(summary)
   return vim.list_extend(lines, summary.notes)
 end
 
---- Rescales the plan around the cursor. A goal that ends in `!` also writes the sizes of equipment that it needs.
----@param goal string `2x`, `/ 2`, `10 mmol`, `2.0 g of KEY`, `bottles`, `bottle of KEY`, `flask 250 mL`; asks when empty
-function M.rescale(goal)
+--- Rescales the plan around the cursor.
+--- Asks when the goal is empty.
+---@param goal string `2x`, `/ 2`, `10 mmol`, `2.0 g of KEY`, `bottles`, `bottle of KEY`, `flask 250 mL`, `smallest`
+---@param equipment? boolean also write the sizes of equipment that the goal needs; so does `!` at its end
+function M.rescale(goal, equipment)
   local buffer = vim.api.nvim_get_current_buf()
   local client = vim.lsp.get_clients({ bufnr = buffer, name = 'meniscus' })[1]
   if not client then
@@ -80,7 +82,7 @@ function M.rescale(goal)
   if vim.trim(goal) == '' then
     return vim.ui.input({ prompt = 'Rescale to (2x, 10 mmol, 2.0 g of KEY, bottles, flask 250 mL): ' }, function(answer)
       if answer and vim.trim(answer) ~= '' then
-        M.rescale(answer)
+        M.rescale(answer, equipment)
       end
     end)
   end
@@ -92,7 +94,7 @@ function M.rescale(goal)
         uri = place.textDocument.uri,
         position = place.position,
         goal = (goal:gsub('%s*!$', '')),
-        equipment = goal:match('!$') ~= nil,
+        equipment = equipment or goal:match('!$') ~= nil,
         version = vim.lsp.util.buf_versions[buffer],
       },
     },
