@@ -22,5 +22,5 @@ unpack_debian() { # FOLDER PACKAGE…
 
 # Where the libraries below a folder are, as LD_LIBRARY_PATH has it.
 libraries() { # FOLDER
-  find "$1" -name '*.so*' -printf '%h\n' | sort -u | paste -sd:
+  [ ! -d "$1" ] || find "$1" -name '*.so*' -printf '%h\n' | sort -u | paste -sd:
 }

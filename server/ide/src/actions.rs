@@ -34,6 +34,8 @@ pub struct Action {
 pub enum ActionKind {
     /// Mends a finding.
     Fix,
+    /// Begins the comment that allows a finding.
+    Allow,
     /// Rescales the plan.
     Rescale,
 }
@@ -109,7 +111,7 @@ fn allow(unit: &PlanUnit<'_>, finding: &checks::Finding, index: usize) -> Option
     let fix = checks::allow_here(unit.plan, finding)?;
     Some(Action {
         title: fix.title,
-        kind: ActionKind::Fix,
+        kind: ActionKind::Allow,
         edits: unit.edits(&fix.edits),
         groups: Vec::new(),
         fixes: Some(index),

@@ -29,21 +29,32 @@ pub(super) fn actions(
         Some(only) => only.iter().any(|only| includes(only, &kind(action.kind))),
         None => true,
     };
+    let sent = &params.context.diagnostics;
+    let takes_all = takes_all_that_it_is_offered(params);
+    let mut mended_already = Vec::new();
     document
         .actions(range)
         .into_iter()
         .filter(wanted)
-        .map(|action| {
+        .filter_map(|action| {
             let finding = action.fixes.and_then(|index| findings.get(index));
             let mended = finding.map(|finding| {
                 let diagnostic = render::diagnostic(finding, document.rope(), uri, abilities);
-                vec![as_the_client_has_it(
-                    diagnostic,
-                    &params.context.diagnostics,
-                )]
+                as_the_client_has_it(diagnostic, sent)
             });
+            if takes_all {
+                let mended = mended.as_ref()?;
+                let is_second = mended_already.contains(mended);
+                if !sent.contains(mended) || is_second || action.kind == ActionKind::Allow {
+                    return None;
+                }
+                mended_already.push(mended.clone());
+            }
+            Some((action, mended))
+        })
+        .map(|(action, mended)| {
             let edit = match action.kind {
-                ActionKind::Fix => {
+                ActionKind::Fix | ActionKind::Allow => {
                     let edits = render::edits(&action.edits, document.rope(), abilities.encoding);
                     workspace_edit(uri, open.version, edits, abilities)
                 }
@@ -54,7 +65,7 @@ pub(super) fn actions(
             CodeActionOrCommand::CodeAction(CodeAction {
                 title: action.title,
                 kind: Some(kind(action.kind)),
-                diagnostics: mended,
+                diagnostics: mended.map(|mended| vec![mended]),
                 edit: Some(edit),
                 is_preferred: (abilities.preferred_actions && action.preferred).then_some(true),
                 ..CodeAction::default()
@@ -63,9 +74,21 @@ pub(super) fn actions(
         .collect()
 }
 
+/// Whether the client asks for fixes of findings over a stretch far beyond them, as one does that takes whatever comes
+/// back: it is given the first fix of each, and nothing else.
+fn takes_all_that_it_is_offered(params: &CodeActionParams) -> bool {
+    let lines = params.context.diagnostics.iter().map(|sent| sent.range);
+    let around = lines
+        .map(|range| (range.start.line, range.end.line))
+        .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)));
+    around.is_some_and(|(first, last)| {
+        params.range.start.line < first || params.range.end.line > last + 1
+    })
+}
+
 fn kind(kind: ActionKind) -> CodeActionKind {
     match kind {
-        ActionKind::Fix => CodeActionKind::QUICKFIX,
+        ActionKind::Fix | ActionKind::Allow => CodeActionKind::QUICKFIX,
         ActionKind::Rescale => CodeActionKind::REFACTOR_REWRITE,
     }
 }

@@ -97,6 +97,34 @@ fn a_finding_is_allowed_by_a_comment_that_says_why() {
     assert_eq!(client.finish().code(), Some(0));
 }
 
+/// Kate asks with the range of the whole document and one finding, and applies all that it gets.
+#[test]
+fn who_takes_everything_is_given_the_first_fix_only() {
+    let uri = "file:///nowhere/a.prep";
+    let mut client = Client::start();
+    let literals = json!({"codeActionLiteralSupport": {"codeActionKind": {"valueSet": []}}});
+    client.initialize(&json!({"textDocument": {"codeAction": literals}}));
+    // 0.200 mmol × 120.15 g/mol are 24.0 mg.
+    let plan = PLAN.replace("acetophenone, 1.00 eq", "acetophenone, 1.00 eq, 30 mg");
+    client.open(uri, &plan);
+    let found = client.findings_become(uri, &["amounts-disagree", SMALL]);
+    let findings = &found[..1];
+    let mut titles = |range: Value| {
+        let context = json!({"diagnostics": findings});
+        let params = json!({"textDocument": {"uri": uri}, "range": range, "context": context});
+        let actions = client.call("textDocument/codeAction", params).unwrap();
+        let actions = actions.as_array().unwrap().clone();
+        let title = |action: &Value| action["title"].as_str().unwrap_or_default().to_owned();
+        actions.iter().map(title).collect::<Vec<_>>()
+    };
+    let end = json!({"line": 11, "character": 0});
+    let all = titles(json!({"start": {"line": 0, "character": 0}, "end": end}));
+    let here = titles(findings[0]["range"].clone());
+    assert_eq!(all, here[..1]);
+    assert!(here.len() > 2 && here[2].starts_with("Allow"), "{here:?}");
+    assert_eq!(client.finish().code(), Some(0));
+}
+
 #[test]
 fn a_profile_of_the_command_line_rules_over_the_settings() {
     let folder = tempfile::tempdir().unwrap();
