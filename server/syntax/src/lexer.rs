@@ -205,6 +205,9 @@ impl Lexer<'_> {
             return Some(self.push(Tok::Count(CountKind::Times, count), at, word_end));
         }
         let count = number_word(word)?;
+        if let Some((amount, stop)) = scan_uncounted(self.source, at, self.end) {
+            return Some(self.push(Tok::Uncounted(amount), at, stop));
+        }
         let (kind, stop) = self.counted(word_end)?;
         Some(self.push(Tok::Count(kind, count), at, stop))
     }
@@ -356,6 +359,18 @@ impl Pieces<'_> {
         self.source.span(range)
     }
 
+    /// Things whose names begin with a verb: nobody stirs a bar.
+    pub(crate) fn is_noun_phrase(&self, at: usize) -> bool {
+        [
+            ("reflux", "condenser"),
+            ("stir", "bar"),
+            ("stir", "bars"),
+            ("heat", "gun"),
+        ]
+        .iter()
+        .any(|(first, second)| self.is(at, first) && self.is(at + 1, second))
+    }
+
     /// The longest verb that begins at a piece, and the first piece after it.
     pub(crate) fn verb(&self, at: usize) -> Option<(crate::ast::Verb, usize)> {
         let start = self
@@ -365,7 +380,7 @@ impl Pieces<'_> {
             .start;
         let single = verb(self.word(at));
         let key = is_noun(self.word(at)) && self.keys.find(self.word(at)).is_some();
-        if key || self.is(at, "reflux") && self.is(at + 1, "condenser") {
+        if key || self.is_noun_phrase(at) {
             return None;
         }
         let last = self.tokens.last()?.end;
