@@ -11,6 +11,7 @@ use crate::problem::quoted;
 use crate::quantities::{Scan, bare_number, scan};
 use crate::strength::{scan_uncounted, word_strength};
 use crate::words::{is_noun, number_word, verb};
+use std::borrow::Cow;
 use std::ops::Range;
 
 /// A piece of a step.
@@ -342,6 +343,16 @@ impl Pieces<'_> {
         }
     }
 
+    /// A stretch with one space between its words, however many are written.
+    pub(crate) fn spaced(&self, range: Range<usize>) -> Cow<'_, str> {
+        let text = self.source.str(range);
+        if text.contains("  ") {
+            text.split_whitespace().collect::<Vec<_>>().join(" ").into()
+        } else {
+            text.into()
+        }
+    }
+
     pub(crate) fn is(&self, at: usize, word: &str) -> bool {
         self.word(at).eq_ignore_ascii_case(word)
     }
@@ -361,14 +372,20 @@ impl Pieces<'_> {
 
     /// Things whose names begin with a verb: nobody stirs a bar.
     pub(crate) fn is_noun_phrase(&self, at: usize) -> bool {
-        [
+        const PHRASES: &[(&str, &str)] = &[
             ("reflux", "condenser"),
             ("stir", "bar"),
             ("stir", "bars"),
+            ("stir", "plate"),
             ("heat", "gun"),
-        ]
-        .iter()
-        .any(|(first, second)| self.is(at, first) && self.is(at + 1, second))
+            ("seed", "crystal"),
+            ("seed", "crystals"),
+            ("filter", "paper"),
+            ("wash", "bottle"),
+        ];
+        PHRASES
+            .iter()
+            .any(|(first, second)| self.is(at, first) && self.is(at + 1, second))
     }
 
     /// The longest verb that begins at a piece, and the first piece after it.

@@ -304,6 +304,10 @@ impl StepReader<'_, '_> {
 
     /// Whether a verb after `and` may as well describe a thing: `and dry ether`, but `and dry over MgSO4`.
     fn may_be_thing(&self, at: usize) -> bool {
+        // `assemble flask and stopper`
+        if words::is_noun(self.pieces.word(at)) {
+            return true;
+        }
         let Some((Verb::Dry | Verb::Warm | Verb::Cool, next)) = self.pieces.verb(at) else {
             return false;
         };
