@@ -208,6 +208,18 @@ materials
     }
 
     #[test]
+    fn units_of_another_case_or_tongue_are_mended() {
+        for (written, meant) in [
+            ("materials\n  salt: sodium chloride, 1.1 äq", "1.1 eq"),
+            ("steps\n  heat to 65 °c", "65 °C"),
+        ] {
+            let at = written.find(|c: char| c.is_ascii_digit()).unwrap_or(0);
+            let wanted = format!("plan A\n{}{meant}", &written[..at]);
+            expect_fixed(&CHECK, &format!("plan A\n{written}"), 0, &wanted);
+        }
+    }
+
+    #[test]
     fn a_percentage_in_oil_does_not_say_of_what() {
         expect(
             &CHECK,

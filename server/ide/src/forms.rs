@@ -149,7 +149,11 @@ mod tests {
                 let Some((Statement::Step(found), problems)) = line else {
                     unreachable!("{step} is no step");
                 };
-                assert_eq!(problems, &[], "{step}");
+                // The form is tried alone, without what is added.
+                let unread = problems
+                    .iter()
+                    .find(|problem| problem.code != "missing-object");
+                assert_eq!(unread, None, "{step}");
                 let [clause] = found.clauses.as_slice() else {
                     unreachable!("{step} has several clauses");
                 };

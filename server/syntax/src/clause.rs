@@ -7,6 +7,7 @@ use crate::problem::quoted;
 use crate::resolve::senses;
 use crate::step::{Draft, Open, StepReader};
 use crate::words::{self, Prep};
+use std::borrow::Cow;
 use std::ops::Range;
 
 impl StepReader<'_, '_> {
@@ -118,7 +119,7 @@ impl StepReader<'_, '_> {
                 | Verb::Transfer
         );
         let parts = verb == Verb::Separate
-            && words::is_one_of(self.draft_text(draft), &["layers", "phases"]);
+            && words::is_one_of(&self.draft_text(draft), &["layers", "phases"]);
         parts || !moves && self.is_mixture(draft)
     }
 
@@ -127,13 +128,13 @@ impl StepReader<'_, '_> {
             && draft.portions.is_empty()
             && draft.mixture.is_none()
             && draft.of.is_none()
-            && words::is_mixture(self.draft_text(draft))
+            && words::is_mixture(&self.draft_text(draft))
     }
 
-    fn draft_text(&self, draft: &Draft) -> &str {
+    fn draft_text(&self, draft: &Draft) -> Cow<'_, str> {
         let last = draft.run.end.saturating_sub(1);
         let range = self.pieces.range(draft.run.start).start..self.pieces.range(last).end;
-        self.pieces.source.str(range)
+        self.pieces.spaced(range)
     }
 
     /// `in vacuo`, `on high vac`: under vacuum.
@@ -142,7 +143,7 @@ impl StepReader<'_, '_> {
         if !matches!(prep, Prep::In | Prep::On | Prep::Under) || draft.kind.is_some() {
             return None;
         }
-        let text = words::vacuum(self.draft_text(draft))?;
+        let text = words::vacuum(&self.draft_text(draft))?;
         let last = draft.run.end.saturating_sub(1);
         let range = self.pieces.range(draft.run.start).start..self.pieces.range(last).end;
         Some(Thing {

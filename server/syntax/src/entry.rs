@@ -51,6 +51,7 @@ pub(crate) fn read_entry(
     };
     reader.read(body);
     reader.catalytic_without_amount();
+    reader.percent_of_product();
     let identified = reader.identified;
     let fields = reader.fields;
     let key = source.words(key);
@@ -211,6 +212,34 @@ impl Reader<'_, '_> {
         }
     }
 
+    /// `85 %` of a product is more often its yield than its purity, which nothing is reckoned with.
+    fn percent_of_product(&mut self) {
+        let known =
+            |field: &Field| matches!(field.kind, FieldKind::Expect(_) | FieldKind::Obtained(_));
+        if self.block != Block::Products || self.fields.iter().any(known) {
+            return;
+        }
+        for field in &self.fields {
+            let FieldKind::Assay(quantity) = field.kind else {
+                continue;
+            };
+            let range =
+                self.source.folded(quantity.span.start)..self.source.folded(quantity.span.end);
+            let meant = format!("expect {}", self.source.str(range.clone()));
+            let message = format!(
+                "{} is read as the purity of the product: for the yield that is expected write `{meant}`.",
+                quoted(self.source.str(range))
+            );
+            self.problems.push(
+                Problem::new("percent-of-product", quantity.span, message).mend(
+                    format!("Write {meant}"),
+                    quantity.span,
+                    meant,
+                ),
+            );
+        }
+    }
+
     /// The rest of a name whose parent stands first.
     fn inverted(&mut self, range: Range<usize>) {
         let (rest, end) = (
@@ -256,6 +285,9 @@ impl Reader<'_, '_> {
     fn name(&mut self, text: Text) {
         let span = text.span;
         if self.is_named() {
+            if is_sum_formula(&text.text) {
+                return self.push(FieldKind::Formula(text), span);
+            }
             if !is_kept(&text.text) {
                 let folded = self.source.folded(span.start)..self.source.folded(span.end);
                 let problem = unread(self.source, folded).unwrap_or_else(|| {
@@ -935,6 +967,12 @@ fn is_kept(text: &str) -> bool {
         || is_grade(&text)
         || text.ends_with(" grade")
         || text.ends_with(" mesh")
+}
+
+/// `C12H16O2` beside a name, and no silica `C18`: a formula of several elements with a count.
+fn is_sum_formula(text: &str) -> bool {
+    let elements = text.bytes().filter(u8::is_ascii_uppercase).count();
+    elements > 1 && text.bytes().any(|byte| byte.is_ascii_digit()) && words::is_formula(text)
 }
 
 /// Why a field that no form fits is worse than an unknown word: it speaks of an amount or of a strength.

@@ -11,6 +11,7 @@ use crate::problem::quoted;
 use crate::quantities::{Scan, bare_number, scan};
 use crate::strength::{scan_uncounted, word_strength};
 use crate::words::{is_noun, number_word, verb};
+use std::borrow::Cow;
 use std::ops::Range;
 
 /// A piece of a step.
@@ -205,6 +206,9 @@ impl Lexer<'_> {
             return Some(self.push(Tok::Count(CountKind::Times, count), at, word_end));
         }
         let count = number_word(word)?;
+        if let Some((amount, stop)) = scan_uncounted(self.source, at, self.end) {
+            return Some(self.push(Tok::Uncounted(amount), at, stop));
+        }
         let (kind, stop) = self.counted(word_end)?;
         Some(self.push(Tok::Count(kind, count), at, stop))
     }
@@ -339,6 +343,16 @@ impl Pieces<'_> {
         }
     }
 
+    /// A stretch with one space between its words, however many are written.
+    pub(crate) fn spaced(&self, range: Range<usize>) -> Cow<'_, str> {
+        let text = self.source.str(range);
+        if text.contains("  ") {
+            text.split_whitespace().collect::<Vec<_>>().join(" ").into()
+        } else {
+            text.into()
+        }
+    }
+
     pub(crate) fn is(&self, at: usize, word: &str) -> bool {
         self.word(at).eq_ignore_ascii_case(word)
     }
@@ -356,6 +370,24 @@ impl Pieces<'_> {
         self.source.span(range)
     }
 
+    /// Things whose names begin with a verb: nobody stirs a bar.
+    pub(crate) fn is_noun_phrase(&self, at: usize) -> bool {
+        const PHRASES: &[(&str, &str)] = &[
+            ("reflux", "condenser"),
+            ("stir", "bar"),
+            ("stir", "bars"),
+            ("stir", "plate"),
+            ("heat", "gun"),
+            ("seed", "crystal"),
+            ("seed", "crystals"),
+            ("filter", "paper"),
+            ("wash", "bottle"),
+        ];
+        PHRASES
+            .iter()
+            .any(|(first, second)| self.is(at, first) && self.is(at + 1, second))
+    }
+
     /// The longest verb that begins at a piece, and the first piece after it.
     pub(crate) fn verb(&self, at: usize) -> Option<(crate::ast::Verb, usize)> {
         let start = self
@@ -365,7 +397,7 @@ impl Pieces<'_> {
             .start;
         let single = verb(self.word(at));
         let key = is_noun(self.word(at)) && self.keys.find(self.word(at)).is_some();
-        if key || self.is(at, "reflux") && self.is(at + 1, "condenser") {
+        if key || self.is_noun_phrase(at) {
             return None;
         }
         let last = self.tokens.last()?.end;

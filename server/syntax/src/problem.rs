@@ -51,6 +51,8 @@ fn severity(code: &str) -> Severity {
         | "key-differs-by-case"
         | "object-after-modifier"
         | "verb-first"
+        | "percent-of-product"
+        | "misspelt-verb"
         | "missing-text"
         | "invisible-character"
         | "start-needs-time" => Severity::Warning,

@@ -3,6 +3,7 @@
 use crate::ast::Span;
 use crate::fold::Source;
 use crate::number::{Bound, Dimension, Number, Quantity, Unit};
+use crate::numbers::scan_number;
 use crate::numbers::{Digits, scan_digits};
 use crate::odd_numbers::{scan_commas, scan_spaced_groups, scan_spaced_sign};
 use crate::plan_text::Problem;
@@ -258,7 +259,10 @@ fn scan_unitless(
     if word == "°" && source.is_bound(word_end, end) {
         return Some(bare_degrees(source, start..stop, word_end));
     }
-    if !word.is_empty() && source.is_bound(word_end, end) && is_near_unit(word) {
+    if !word.is_empty()
+        && source.is_bound(word_end, end)
+        && (is_near_unit(word) || meant_unit(word).is_some())
+    {
         return Some(Scanned {
             scan: Scan::Bad(unknown_unit(source, start..word_end)),
             end: word_end,
@@ -329,7 +333,25 @@ pub(crate) fn unknown_unit(source: &Source<'_>, range: Range<usize>) -> Problem 
             "mL", "g", "mg", "mmol", "eq", "mol%", "M", "°C", "min", "h", "mbar"
         ])
     );
-    Problem::new("unknown-unit", source.span(range), message)
+    let problem = Problem::new("unknown-unit", source.span(range.clone()), message);
+    let Some((_, stop)) = scan_number(source, range.start, range.end) else {
+        return problem;
+    };
+    let unit = source.trim(stop..range.end);
+    match meant_unit(source.str(unit.clone())) {
+        Some(meant) => problem.mend(format!("Write {meant}"), source.span(unit), meant),
+        None => problem,
+    }
+}
+
+/// Units with one other meaning only: a degree in lower case, and the German for an equivalent.
+fn meant_unit(written: &str) -> Option<&'static str> {
+    match written.to_lowercase().as_str() {
+        "°c" => Some("°C"),
+        "°f" => Some("°F"),
+        "äq" | "äq." | "äquiv" | "äquiv." => Some("eq"),
+        _ => None,
+    }
 }
 
 /// A number without a unit where one of these is needed.

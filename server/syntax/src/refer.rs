@@ -5,9 +5,11 @@ use crate::ast::{
 };
 use crate::fold::Source;
 use crate::keys::Keys;
+use crate::lexer::{Pieces, Tok, lex};
 use crate::line::{Kind, LineWord};
 use crate::plan_text::{KeyKind, Problem};
 use crate::problem::quoted;
+use crate::quantities::is_portion;
 use crate::reaction::read_reaction;
 use crate::read::Draft;
 use crate::resolve::unknown_key;
@@ -237,11 +239,65 @@ fn unknown_verb(
         Some(other) => format!("{kept}: did you mean `{other}`?"),
         None => format!("{kept}."),
     };
-    let span = source.span(first);
-    near.into_iter().fold(
-        Problem::new("unknown-verb", span, message),
-        |problem, other| problem.mend(format!("Write {other}"), span, other),
-    )
+    let span = source.span(first.clone());
+    let slip = words::is_misspelt_verb(word);
+    let named = named(source, body.clone(), keys);
+    let code = match (slip, named) {
+        (_, Named::WithPortion) | (true, Named::Alone) => "unread-step",
+        (true, Named::No) => "misspelt-verb",
+        (false, _) => "unknown-verb",
+    };
+    let message = match code {
+        "unread-step" => format!("{message} Nothing of it is counted as it stands."),
+        _ => message,
+    };
+    let problem = Problem::new(code, span, message);
+    if code == "unread-step" && near.is_empty() {
+        let start = source.span(first.start..first.start);
+        return problem.mend("Keep it as a note", start, "note ");
+    }
+    near.into_iter().fold(problem, |problem, other| {
+        problem.mend(format!("Write {other}"), span, other)
+    })
+}
+
+/// What a line that is no step says of the keys of the plan.
+enum Named {
+    No,
+    Alone,
+    WithPortion,
+}
+
+fn named(source: &Source<'_>, body: Range<usize>, keys: &Keys) -> Named {
+    let pieces = Pieces {
+        source,
+        keys,
+        tokens: lex(source, body, keys),
+    };
+    let is_portion = |at: usize| match pieces.get(at) {
+        Some(Tok::Quantity { quantity, .. }) => is_portion(quantity.unit.dimension),
+        Some(Tok::Uncounted(_)) => true,
+        _ => false,
+    };
+    let substance = |id| {
+        let kind = keys.kind(id);
+        kind.is_some_and(|kind| {
+            matches!(kind, KeyKind::Material | KeyKind::Product | KeyKind::Kept)
+        })
+    };
+    let mut found = Named::No;
+    for at in 0..pieces.tokens.len() {
+        let Some(id) = pieces.key(at) else { continue };
+        let before = match at.checked_sub(1) {
+            Some(of) if pieces.is(of, "of") => of.checked_sub(1),
+            before => before,
+        };
+        if substance(id) && (is_portion(at + 1) || before.is_some_and(is_portion)) {
+            return Named::WithPortion;
+        }
+        found = Named::Alone;
+    }
+    found
 }
 
 /// `the mixture to warm` after `allow`: where it ends, and `warm`; a key in it is kept, as in `warm flask`.

@@ -232,7 +232,8 @@ impl StepReader<'_, '_> {
     fn substance_or_words(&mut self, draft: Draft, prep: Option<Prep>, verb: Verb) -> Thing {
         let source = self.pieces.source;
         let range = self.pieces.text_range(&draft.run);
-        let text = source.str(range.clone());
+        let spaced = self.pieces.spaced(range.clone()).into_owned();
+        let text = spaced.as_str();
         let last = self.pieces.word(draft.run.end.saturating_sub(1));
         let has_portion = !draft.portions.is_empty();
         let plain = |referent| Thing {

@@ -4,7 +4,8 @@
 //! takes. What stands in a slot is collected as drafts and gets its meaning when the clause is complete.
 
 use crate::ast::{
-    Clause, Modifier, ModifierKind, Portion, PortionKind, Step, Text, TimeKind, Verb,
+    Clause, Modifier, ModifierKind, Portion, PortionKind, Step, TemperatureKind, TemperatureValue,
+    Text, TimeKind, Verb,
 };
 use crate::entry::trailing_comma;
 use crate::fold::Source;
@@ -30,6 +31,7 @@ pub(crate) fn read_step(
         keys,
         tokens,
     };
+    let before_reading = problems.len();
     let mut reader = StepReader {
         pieces,
         at: 0,
@@ -49,6 +51,18 @@ pub(crate) fn read_step(
         }
     }
     if let Some(first) = clauses.first_mut() {
+        // `weigh salt, add to flask` adds what it weighed; a bare `add` is still being written.
+        let said_nothing = reader.problems.len() == before_reading;
+        if first.verb == Verb::Add
+            && first.objects.is_empty()
+            && !first.modifiers.is_empty()
+            && said_nothing
+        {
+            let message = "What is added? Name it after the verb, as in `add base dropwise`.";
+            reader
+                .problems
+                .push(Problem::new("missing-object", first.verb_span, message));
+        }
         first.modifiers.splice(0..0, before);
     }
     (!clauses.is_empty()).then_some(Step { clauses })
@@ -288,6 +302,107 @@ impl StepReader<'_, '_> {
         self.pieces.verb(at).is_some() || self.permitted(at).is_some()
     }
 
+    /// Whether a verb after `and` may as well describe a thing: `and dry ether`, but `and dry over MgSO4`.
+    fn may_be_thing(&self, at: usize) -> bool {
+        // `assemble flask and stopper`
+        if words::is_noun(self.pieces.word(at)) {
+            return true;
+        }
+        let Some((Verb::Dry | Verb::Warm | Verb::Cool, next)) = self.pieces.verb(at) else {
+            return false;
+        };
+        let equipment = self
+            .pieces
+            .key(next)
+            .and_then(|id| self.pieces.keys.kind(id))
+            .is_some_and(|kind| matches!(kind, KeyKind::Vessel | KeyKind::Holder | KeyKind::Tool));
+        let standing = words::standing(self.pieces.word(next)).is_some();
+        !self.is_stop(next) && !self.is_article(next) && !equipment && !standing
+    }
+
+    /// `down the wall of the flask`: how something runs in.
+    fn down_the_wall(&mut self, open: &mut Open) -> bool {
+        let mut last = self.at + 1;
+        while self.is_article(last) || words::is_one_of(self.pieces.word(last), &["inner", "cold"])
+        {
+            last += 1;
+        }
+        if !words::is_one_of(self.pieces.word(last), &["wall", "walls", "side", "sides"]) {
+            return false;
+        }
+        if self.pieces.is(last + 1, "of") {
+            let mut whose = last + 2;
+            while self.is_article(whose) {
+                whose += 1;
+            }
+            if !self.is_stop(whose) {
+                last = whose;
+            }
+        }
+        self.settle(open);
+        let range = self.pieces.range(self.at).start..self.pieces.range(last).end;
+        let text = self.pieces.source.words(range.clone());
+        self.push(open, ModifierKind::Adverb(text), range);
+        self.at = last + 1;
+        true
+    }
+
+    /// `keeping the temperature below 5 °C` says `below 5 °C`, and `so that it just refluxes` says `at reflux`.
+    fn kept_at(&mut self, open: &mut Open) -> bool {
+        const MOST_WORDS: usize = 9;
+        let first = self.at;
+        let that = (first + 1..first + 4).any(|at| self.pieces.is(at, "that"));
+        if !that && (self.pieces.is(first, "so") || self.pieces.is(first, "such")) {
+            return false;
+        }
+        let mut warmth = false;
+        for at in first + 1..first + MOST_WORDS {
+            let word = self.pieces.word(at);
+            warmth |= words::is_one_of(word, &["temperature", "temp", "temp."]);
+            let bounds = matches!(
+                preposition(word),
+                Some(Prep::Below | Prep::Above | Prep::At | Prep::Between)
+            ) && warmth;
+            if bounds {
+                self.settle(open);
+                self.at_such_a_rate(open);
+                self.at = at;
+                return true;
+            }
+            if words::is_one_of(word, &["reflux", "refluxes", "refluxing"]) {
+                // `is maintained` and its like.
+                let end = (at..first + MOST_WORDS)
+                    .take_while(|&at| !self.pieces.word(at).is_empty())
+                    .last()
+                    .filter(|_| that)
+                    .unwrap_or(at);
+                self.settle(open);
+                self.at_such_a_rate(open);
+                let span = self.pieces.span(self.pieces.range(at));
+                let kind =
+                    ModifierKind::Temperature(TemperatureKind::At, TemperatureValue::Reflux(span));
+                self.push(
+                    open,
+                    kind,
+                    self.pieces.range(first).start..self.pieces.range(end).end,
+                );
+                self.at = end + 1;
+                return true;
+            }
+            if word.is_empty() || words::is_one_of(word, &["no", "not", "without", "until"]) {
+                return false;
+            }
+        }
+        false
+    }
+
+    /// `at` of `at such a rate that …` takes nothing itself.
+    fn at_such_a_rate(&self, open: &mut Open) {
+        if open.is_fresh() && open.prep() == Some(Prep::At) {
+            open.slots.pop();
+        }
+    }
+
     /// Reads one piece or more. True at the end of the clause.
     pub(crate) fn piece(&mut self, open: &mut Open) -> bool {
         let at = self.at;
@@ -432,6 +547,21 @@ impl StepReader<'_, '_> {
         preposition(word).is_some()
             || words::is_one_of(word, &["and", "then", "of", "overnight", "o/n", "each"])
             || self.is_adverb(at)
+            || self.opens_phrase(at)
+    }
+
+    /// `so that …`, `keeping …`, `back to …`, `down the wall`: words that no name goes on with.
+    fn opens_phrase(&self, at: usize) -> bool {
+        let word = self.pieces.word(at);
+        let next = |other: &str| self.pieces.is(at + 1, other);
+        let opens = match word.to_ascii_lowercase().as_str() {
+            "so" | "such" => next("that"),
+            "keeping" | "maintaining" => true,
+            "back" | "up" => next("to"),
+            "down" => next("to") || next("the"),
+            _ => false,
+        };
+        opens && self.pieces.keys.find_exact(word).is_none()
     }
 
     pub(crate) fn is_adverb(&self, at: usize) -> bool {
@@ -440,7 +570,8 @@ impl StepReader<'_, '_> {
             // `assemble flask hot under argon`, but `hot water`.
             return self.pieces.word(at + 1).is_empty() || self.is_stop(at + 1);
         }
-        words::is_adverb(word) && self.pieces.keys.find_exact(word).is_none()
+        (words::is_adverb(word) || word.eq_ignore_ascii_case("neat"))
+            && self.pieces.keys.find_exact(word).is_none()
     }
 
     pub(crate) fn is_article(&self, at: usize) -> bool {
@@ -507,8 +638,13 @@ impl StepReader<'_, '_> {
         let ahead = at + 1;
         match word.to_ascii_lowercase().as_str() {
             "and" => {
-                if self.begins_clause(ahead) {
-                    self.one_step(at);
+                let next = ahead + usize::from(self.pieces.is(ahead, "then"));
+                if self.begins_clause(next) {
+                    if self.may_be_thing(next) {
+                        self.one_step(at);
+                    } else {
+                        self.at = next;
+                    }
                     return true;
                 }
                 self.settle(open);
@@ -516,12 +652,19 @@ impl StepReader<'_, '_> {
                 self.at = ahead;
             }
             "then" => {
+                self.at = ahead;
                 if self.pieces.verb(ahead).is_some() {
-                    self.one_step(at);
                     return true;
                 }
+            }
+            // `cool back to -78 °C`
+            "back" | "up" | "down"
+                if self.pieces.is(ahead, "to") && self.pieces.key(at).is_none() =>
+            {
                 self.at = ahead;
             }
+            "down" if self.down_the_wall(open) => {}
+            "keeping" | "maintaining" | "so" | "such" if self.kept_at(open) => {}
             "of" | "each" => self.at = ahead,
             "overnight" | "o/n" => {
                 self.push(
@@ -557,6 +700,10 @@ impl StepReader<'_, '_> {
                 self.at = ahead;
             }
             _ if self.skip_noise(at) > at => self.at = self.skip_noise(at),
+            // `flask and stir bar`, whose key is `bar`.
+            "stir" if self.pieces.is_noun_phrase(at) && self.pieces.key(ahead).is_some() => {
+                self.at = ahead;
+            }
             _ => self.name(open),
         }
         open.end = open

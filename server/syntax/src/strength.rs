@@ -40,7 +40,7 @@ pub(crate) fn strength_form(dimension: Dimension) -> Option<StrengthForm> {
     })
 }
 
-/// `2 drops`, `1 crystal`, the whole stretch.
+/// `2 drops`, `one crystal`, the whole stretch.
 pub(crate) fn uncounted(source: &Source<'_>, range: Range<usize>) -> Option<Amount> {
     let (amount, end) = scan_uncounted(source, range.start, range.end)?;
     (end == range.end).then_some(amount)
@@ -52,7 +52,10 @@ pub(crate) fn scan_uncounted(
     at: usize,
     end: usize,
 ) -> Option<(Amount, usize)> {
-    let (count, stop) = scan_integer(source, at, end)?;
+    let (count, stop) = scan_integer(source, at, end).or_else(|| {
+        let stop = letters_end(source, at, end);
+        words::number_word(source.str(at..stop)).map(|count| (count, stop))
+    })?;
     let word = source.skip_space(stop, end);
     (word > stop).then_some(())?;
     let close = ["spatula tips", "spatula tip"]

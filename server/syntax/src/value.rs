@@ -305,7 +305,7 @@ impl StepReader<'_, '_> {
         range: &Range<usize>,
     ) -> bool {
         let last = run.end - 1;
-        let text = self.pieces.source.str(range.clone()).to_ascii_lowercase();
+        let text = self.pieces.spaced(range.clone()).to_ascii_lowercase();
         let fresh = open.is_fresh();
         let start = self.slot_start(open, run.start);
         let whole = start..range.end;

@@ -177,6 +177,15 @@ pub(crate) fn meant_verbs(word: &str) -> Vec<&'static str> {
     found.into_iter().map(|(_, verb)| verb).collect()
 }
 
+/// Whether a word that is no verb is one but for a single slip of the finger.
+pub(crate) fn is_misspelt_verb(word: &str) -> bool {
+    let lower = word.to_lowercase();
+    look_up(word, OTHER_NAMES).is_none()
+        && meant_verbs(word)
+            .iter()
+            .any(|verb| strsim::osa_distance(&lower, &verb.to_lowercase()) == 1)
+}
+
 /// Whether a word is a verb with a slip of the finger in it. The first letter is rarely wrong, and in a short
 /// word another letter makes another word: there only swapped, lost or doubled letters count.
 fn is_slip(word: &str, verb: &str, distance: usize) -> bool {
@@ -281,6 +290,7 @@ pub(crate) fn preposition(word: &str) -> Option<Prep> {
             ("on", Prep::On),
             ("through", Prep::Through),
             ("under", Prep::Under),
+            ("against", Prep::Under),
             ("via", Prep::Via),
             ("at", Prep::At),
             ("for", Prep::For),
@@ -342,6 +352,7 @@ pub(crate) const FORMS_OF: &[&str] = &[
     "suspension",
     "slurry",
     "contents",
+    "atmosphere",
     "minimum",
     "pad",
     "plug",
