@@ -27,7 +27,8 @@ the air was taken out. Such reagents are organolithiums, Grignard reagents, zinc
 alkyls, palladium(0) and nickel(0) complexes, trialkylphosphines, low-valent metals, whatever
 catches fire in air, and any line that says `air-sensitive` or `pyrophoric`. It is a warning, once
 for a vessel; metal amides, alkali metals and ylides give an information, once for a plan. `not
-air-sensitive` turns it off for a line.
+air-sensitive` turns it off for a line. A Grignard reagent that is made from magnesium counts from where
+it forms: a warning where the plan keeps its ether dry, an information otherwise.
 
 Where a step only says `under argon`, that is taken as an inert line and gives no warning; before
 an organolithium, a Grignard reagent or a pyrophoric reagent it gives an information, since a flow
@@ -35,7 +36,7 @@ over the neck does not empty a flask.
 
 Silent: purged, sparged, evacuated, evacuated and refilled, or flame-dried under vacuum or gas;
 the glovebox; a solid that is weighed in and purged afterwards, before liquid or heat; a flask
-that boiled before the reagent came; catalysts that are used in air; plans that want oxygen (air,
+that boiled before the reagent came, or in which a Grignard reagent is made under a drying tube; catalysts that are used in air; plans that want oxygen (air,
 oxygen, ozone or a peroxide in them).
 
 **Why it matters.** The gas above the liquid holds more oxygen than most solvents hold water: 8.68
@@ -69,14 +70,20 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     if oxygen_wanted(plan) {
         return;
     }
-    let entries = plan.entries(Threat::Air);
+    // A drying tube says that it is made under the vapour of its ether, on purpose.
+    let drying_tube = plan.lower().contains("drying tube");
+    let made_here = plan
+        .entries(Threat::Water)
+        .iter()
+        .filter(|entry| entry.made_here && !drying_tube);
+    let entries: Vec<&Entry<'_>> = plan.entries(Threat::Air).iter().chain(made_here).collect();
     let mut mild_said = false;
     for vessel in 0..plan.apparatus.len() {
         let graded = || {
             entries
                 .iter()
                 .filter(|entry| entry.vessel == vessel)
-                .filter_map(|entry| Some((entry, grade(plan, entry)?)))
+                .filter_map(|&entry| Some((entry, grade(plan, entry)?)))
         };
         let Some((entry, severity)) =
             graded().min_by_key(|(entry, severity)| (*severity, entry.moment))
@@ -105,7 +112,8 @@ fn grade(plan: &Plan, entry: &Entry<'_>) -> Option<Severity> {
         Gas::Vacuum { .. } => None,
         Gas::Filled { how, .. } if before.is_inert() || after.is_inert() => {
             let words_only = *how == Filling::Said && entry.hard && is_fierce(plan, entry);
-            (words_only && !swept_or_purged(plan, entry)).then_some(Severity::Information)
+            (words_only && !entry.made_here && !swept_or_purged(plan, entry))
+                .then_some(Severity::Information)
         }
         _ if swept_or_purged(plan, entry) => None,
         _ if entry.hard => Some(Severity::Warning),
@@ -232,7 +240,8 @@ pub(crate) fn oxygen_wanted(plan: &Plan) -> bool {
 
 fn finding(plan: &Plan, entry: &Entry<'_>, severity: Severity) -> Finding {
     let flask = sensitive::name(plan, entry.vessel);
-    let name = entry.name(plan);
+    let name = entry.called(plan);
+    let verb = if entry.made_here { "forms" } else { "goes in" };
     let state = entry
         .at(plan)
         .and_then(|moment| moment.before.get(entry.vessel));
@@ -252,14 +261,14 @@ fn finding(plan: &Plan, entry: &Entry<'_>, severity: Severity) -> Finding {
         });
     let mut message = match (&said, opened) {
         (Some(gas), _) => format!(
-            "`under {gas}` alone does not take the air out of {flask} before {name} goes in: write how it was purged."
+            "`under {gas}` alone does not take the air out of {flask} before {name} {verb}: write how it was purged."
         ),
         (None, Some(_)) => format!(
-            "The plan does not say how the air of {flask} was removed after it was opened and before {name} goes in."
+            "The plan does not say how the air of {flask} was removed after it was opened and before {name} {verb}."
         ),
         (None, None) => {
             format!(
-                "The plan does not say how the air of {flask} was removed before {name} goes in."
+                "The plan does not say how the air of {flask} was removed before {name} {verb}."
             )
         }
     };
@@ -376,6 +385,32 @@ equipment
 steps
 {steps}"
         )
+    }
+
+    #[test]
+    fn finds_a_grignard_reagent_made_in_air() {
+        let text = |flask: &str, first: &str, found: &str| {
+            format!(
+                "
+plan Test
+materials
+  bromide: 4-bromoanisole, 20.0 mmol
+  mg: magnesium, turnings, 22.0 mmol
+  thf: tetrahydrofuran, dry, 40 mL
+equipment
+  flask: {flask}
+steps
+  {first}
+  add mg, thf
+  add bromide dropwise over 30 min
+{found}"
+            )
+        };
+        let found = "      ^^^^^^^ warning: The plan does not say how the air of flask was removed before the Grignard reagent from bromide forms\n";
+        let (flask, dry) = ("100 mL flask", "dry flask at 125 °C overnight");
+        expect(&CHECK, &text(flask, dry, found));
+        expect(&CHECK, &text("100 mL flask, drying tube", dry, ""));
+        expect(&CHECK, &text(flask, "cool flask under argon", ""));
     }
 
     #[test]

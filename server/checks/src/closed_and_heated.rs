@@ -29,9 +29,9 @@ that is heated with it. It leaves out gas that the reaction makes, which comes o
 
 Silent where the plan does not say that the vessel is closed; after `open` or `vent`; for vessels
 made for it (the line says pressure, microwave, autoclave, sealed tube, thick-walled, rated …: then
-keep within what the maker states); for a vessel whose line has a bubbler, inlet or
-balloon, since sealing one neck does not close it, and for one with a condenser but under reflux: then a
-warning; where the volumes or the boiling points are not
+keep within what the maker states); for a vessel whose line has a balloon or a relief valve; for one whose line has a bubbler, inlet or condenser and
+that a septum seals, which closes one neck. Whatever else seals such a vessel may have closed its outlet: a warning.
+Silent too where the volumes or the boiling points are not
 known.
 
 **Why it matters.** Ordinary flasks and vials are made for no pressure at all. Over its boiling
@@ -87,10 +87,12 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         if *said == Some(line) || has_balloon(clause) || state.unclear {
             continue;
         }
-        let found = if can_take_it(plan, moment.vessel) {
-            stoppered_condenser(plan, moment, clause, state, line)
-        } else {
-            finding(plan, moment, clause, state, line)
+        let found = match way_out(plan, moment.vessel, line) {
+            WayOut::Pressure => None,
+            WayOut::Open => stoppered_condenser(plan, moment, clause, state, line),
+            WayOut::MayBeShut => stoppered_condenser(plan, moment, clause, state, line)
+                .or_else(|| finding(plan, moment, clause, state, line, true)),
+            WayOut::None => finding(plan, moment, clause, state, line, false),
         };
         if let Some(finding) = found {
             *said = Some(line);
@@ -105,10 +107,15 @@ fn finding(
     clause: &Clause,
     state: &VesselState,
     closed: u32,
+    may_be_shut: bool,
 ) -> Option<Finding> {
     let flask = sensitive::name(plan, moment.vessel);
     let holds_liquid = state.contents.iter().any(|c| c.is_liquid(&plan.materials));
-    let advice = "use a pressure-rated vessel at most half full, behind a shield, or a condenser with an outlet.";
+    let advice = if may_be_shut {
+        "write that it is vented, or use a pressure-rated vessel at most half full, behind a shield."
+    } else {
+        "use a pressure-rated vessel at most half full, behind a shield, or a condenser with an outlet."
+    };
     let (span, severity, message) = if sensitive::boils(clause) && holds_liquid {
         let message =
             format!("{flask} is sealed, and boiling in a closed vessel bursts it: {advice}");
@@ -148,17 +155,22 @@ fn finding(
         span,
     };
     let mut finding = Finding::new(&CHECK, at, message)
-        .severity(severity)
+        .severity(if may_be_shut {
+            Severity::Warning
+        } else {
+            severity
+        })
         .related(sensitive::line_at(plan, closed), "closed here");
-    if let Some(item) = sensitive::listed(plan, moment.vessel)
+    let vent = format!("vent {flask} through bubbler");
+    if may_be_shut {
+        if let Some(vent) = edit::insert_before(plan, moment.line, &[vent]) {
+            finding = finding.fix(format!("Vent {flask} through a bubbler"), vec![vent]);
+        }
+    } else if let Some(item) = sensitive::listed(plan, moment.vessel)
         && sensitive::is_flask(plan, moment.vessel)
         && let Some(line) = item.line
         && let Some(condenser) = edit::append(plan, line, ", reflux condenser")
-        && let Some(vent) = edit::insert_before(
-            plan,
-            moment.line,
-            &[format!("vent {flask} through bubbler")],
-        )
+        && let Some(vent) = edit::insert_before(plan, moment.line, &[vent])
     {
         let mut edits = vec![condenser, vent];
         edits.sort_by_key(|(range, _)| range.start);
@@ -295,21 +307,43 @@ pub(crate) fn hottest<'a>(
         .max_by(|a, b| a.1.value.total_cmp(&b.1.value))
 }
 
-fn heats(clause: &Clause) -> bool {
+pub(crate) fn heats(clause: &Clause) -> bool {
     matches!(
         clause.verb,
         Verb::Heat | Verb::Warm | Verb::Reflux | Verb::Stir | Verb::Hold | Verb::Wait
     )
 }
 
-/// Made for pressure, or not closed by the sealing of one neck.
-pub(crate) fn can_take_it(plan: &Plan, vessel: usize) -> bool {
-    let condenser = ["condenser"];
-    plan.apparatus.get(vessel).is_none_or(|item| {
-        let text = &item.lower;
-        let mut words = RATED.iter().chain(&OUTLETS).chain(&condenser);
-        words.any(|word| text.contains(word))
-    })
+/// Whether gas can get out of a vessel that a step has sealed.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(crate) enum WayOut {
+    /// Made for pressure, or with something that takes it up.
+    Pressure,
+    /// A septum has closed one neck, and another has an outlet.
+    Open,
+    /// Its line has an outlet or a condenser, which the seal may have closed.
+    MayBeShut,
+    /// None.
+    None,
+}
+
+/// The same for a vessel that the step of this line has closed.
+pub(crate) fn way_out(plan: &Plan, vessel: usize, closed: u32) -> WayOut {
+    let Some(item) = plan.apparatus.get(vessel) else {
+        return WayOut::Pressure;
+    };
+    let has = |words: &[&str]| words.iter().any(|word| item.lower.contains(word));
+    let at = sensitive::line_at(plan, closed);
+    let step = plan.slice(at.line, at.span).unwrap_or_default();
+    if has(&RATED) || has(&["balloon", "relief"]) {
+        WayOut::Pressure
+    } else if !has(&OUTLETS) && !has(&["condenser"]) {
+        WayOut::None
+    } else if step.to_lowercase().contains("sept") {
+        WayOut::Open
+    } else {
+        WayOut::MayBeShut
+    }
 }
 
 /// Words for a vessel that is made for pressure.
@@ -471,6 +505,28 @@ mod tests {
     }
 
     #[test]
+    fn a_seal_may_shut_the_outlet_that_is_listed() {
+        let before = "
+  add toluene 20 mL
+  seal flask
+  heat to 150 °C
+          ^^^^^^ warning: flask is sealed, and at 150 °C toluene
+";
+        for flask in ["50 mL flask, bubbler", "50 mL flask, reflux condenser"] {
+            expect(&CHECK, &plan(flask, before));
+            expect_fixed(
+                &CHECK,
+                &plan(flask, before),
+                0,
+                &plan(
+                    flask,
+                    "  add toluene 20 mL\n  seal flask\n  vent flask through bubbler\n  heat to 150 °C\n",
+                ),
+            );
+        }
+    }
+
+    #[test]
     fn is_silent_where_nothing_can_burst() {
         for (flask, steps) in [
             ("50 mL flask", "add toluene 20 mL\n  heat to 150 °C"),
@@ -488,11 +544,11 @@ mod tests {
             ),
             (
                 "50 mL flask, reflux condenser, bubbler",
-                "add toluene 20 mL\n  seal flask\n  reflux for 2 h",
+                "add toluene 20 mL\n  seal flask with septum\n  reflux for 2 h",
             ),
             (
-                "50 mL flask, reflux condenser",
-                "add toluene 20 mL\n  seal flask\n  heat to 120 °C",
+                "50 mL flask, balloon",
+                "add toluene 20 mL\n  seal flask\n  heat to 130 °C",
             ),
             (
                 "48 mL pressure tube",

@@ -5,6 +5,7 @@ use crate::acted_on::acted_on;
 use crate::sensitive;
 use crate::wet_glass::is_flammable;
 use crate::{Check, Finding, Severity};
+use chemistry::Tag;
 use plan::vessel::{Gas, Glass, Moment, Opening};
 use plan::{At, Plan};
 use syntax::{Clause, ModifierKind, Verb};
@@ -20,7 +21,7 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Flame near vapour
 
-**Finds** `flame-dry` on a vessel that holds a flammable liquid, on one that was rinsed with such
+**Finds** `flame-dry` on a vessel that holds a flammable liquid or an organic solvent, on one that was rinsed with such
 a solvent and only drained, and on one that is sealed: an error each. A warning where the step
 names neither a vacuum nor a gas that flows while the glass is heated.
 
@@ -47,7 +48,7 @@ and from every solvent on the bench; let the glass cool before a solvent comes n
 data sheet, the rules of your laboratory (many forbid open flames) and a trained supervisor
 decide.
 
-**Sources.** Hazard statements H224, H225: Regulation (EC) 1272/2008, Annex VI. The rest is common
+**Sources.** Hazard statements H224, H225, H226: Regulation (EC) 1272/2008, Annex VI. The rest is common
 practice.
 ";
 
@@ -71,14 +72,20 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
 fn danger(plan: &Plan, moment: &Moment, index: usize) -> Option<String> {
     let state = moment.before.get(index)?;
     let flask = sensitive::name(plan, index);
-    let liquid = state.contents.iter().find(|content| {
-        content.is_liquid(&plan.materials)
-            && content.substance(&plan.materials).is_some_and(is_flammable)
+    let liquid = state.contents.iter().find_map(|content| {
+        let substance = content.substance(&plan.materials)?;
+        let burns = is_flammable(substance) || substance.hazards().any(|code| code == "H226");
+        let organic = !state.unclear
+            && !content.is_aqueous(&plan.materials)
+            && (burns || substance.has(Tag::Solvent));
+        let found = content.is_liquid(&plan.materials) && (is_flammable(substance) || organic);
+        found.then_some((content, burns))
     });
-    if let Some(liquid) = liquid {
+    if let Some((liquid, burns)) = liquid {
         let name = liquid.name(&plan.materials);
+        let which = if burns { ", which is flammable" } else { "" };
         return Some(format!(
-            "{flask} holds {name}, which is flammable: no flame or heat gun on it. Dry the empty flask, and add {name} when it is cold."
+            "{flask} holds {name}{which}: no flame or heat gun on it. Dry the empty flask, and add {name} when it is cold."
         ));
     }
     if let Glass::Drained(rinse) = &state.glass
@@ -151,6 +158,26 @@ mod tests {
   add tetrahydrofuran 20 mL
   flame-dry flask under argon
             ^^^^^ error: flask holds tetrahydrofuran, which is flammable
+",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "
+  add N,N-dimethylformamide 20 mL
+  flame-dry flask under argon
+            ^^^^^ error: flask holds N,N-dimethylformamide, which is flammable
+",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "
+  add dimethyl sulfoxide 20 mL
+  flame-dry flask under argon
+            ^^^^^ error: flask holds dimethyl sulfoxide: no flame
 ",
             ),
         );

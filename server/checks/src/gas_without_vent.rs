@@ -2,7 +2,7 @@
 
 use crate::Survey;
 use crate::alive;
-use crate::closed_and_heated::can_take_it;
+use crate::closed_and_heated::{WayOut, way_out};
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -10,6 +10,7 @@ use chemistry::quantity::pressure;
 use chemistry::{ReagentClass, Substance};
 use plan::Plan;
 use plan::vessel::{Content, Moment, Opening, VesselState};
+use syntax::{Modifier, ModifierKind};
 use uom::si::f64::{AmountOfSubstance, Pressure, Volume};
 
 pub(crate) const CHECK: Check = Check {
@@ -80,7 +81,11 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
         return None;
     };
     let at = moment.additions.first()?.at;
-    if can_take_it(plan, moment.vessel) || after.unclear {
+    let out = way_out(plan, moment.vessel, line);
+    if matches!(out, WayOut::Pressure | WayOut::Open)
+        || after.unclear
+        || is_opened_for_it(plan, moment)
+    {
         return None;
     }
     // What the step makes is what can form after it, less what could have formed before.
@@ -96,7 +101,7 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
         return None;
     }
     let bar = (volume / space).value * 1.013;
-    let severity = if bar > 2.0 {
+    let severity = if bar > 2.0 && out == WayOut::None {
         Severity::Error
     } else if bar > 0.5 {
         Severity::Warning
@@ -122,6 +127,20 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
         finding = finding.fix(format!("Vent {flask} through a bubbler"), vec![edit]);
     }
     Some(finding)
+}
+
+/// What comes from a vial and through no needle or funnel comes through an open neck.
+fn is_opened_for_it(plan: &Plan, moment: &Moment) -> bool {
+    let needle = sensitive::clause(plan, moment).is_some_and(|clause| {
+        let via = |modifier: &Modifier| matches!(modifier.kind, ModifierKind::Via(_));
+        clause.modifiers.iter().any(via)
+    });
+    let mut sources = moment.additions.iter().filter_map(|addition| addition.from);
+    let open = sources.any(|source| {
+        let item = plan.apparatus.get(source);
+        item.is_some_and(|item| !item.lower.contains("funnel"))
+    });
+    open && !needle
 }
 
 /// The gas that can form from what is in the vessel, and its name.
@@ -247,6 +266,23 @@ steps
     }
 
     #[test]
+    fn a_funnel_does_not_open_the_flask() {
+        let text = |warning: &str| {
+            plan(
+                "50 mL flask",
+                &format!(
+                    "  in funnel\n  dissolve alcohol in thf 10 mL\n  in flask\n  add nah, thf 10 mL\n  seal flask\n  transfer funnel to flask dropwise\n{warning}"
+                ),
+            )
+        };
+        let warning = "           ^^^^^^ error: This gives up to 241 mL of hydrogen in flask, which is sealed\n";
+        let funnel = |text: &str| text.replace("steps", "  funnel: 50 mL dropping funnel\nsteps");
+        let vial = |text: &str| text.replace("steps", "  funnel: 50 mL vial\nsteps");
+        expect(&CHECK, &funnel(&text(warning)));
+        expect(&CHECK, &vial(&text("")));
+    }
+
+    #[test]
     fn finds_carbon_dioxide() {
         // 15 mmol of acid and 20 mmol of hydrogen carbonate: 15 × 24.1 mL into 312.5 − 35 mL, 1.3 bar.
         expect(
@@ -267,7 +303,7 @@ steps
             ),
             (
                 "50 mL flask, septum, bubbler",
-                "add nah, thf 20 mL\n  seal flask\n  add alcohol via syringe",
+                "add nah, thf 20 mL\n  seal flask with septum\n  add alcohol via syringe",
             ),
             (
                 "50 mL flask",

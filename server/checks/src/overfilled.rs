@@ -1,14 +1,15 @@
 //! A vessel gets more than it can hold, or more than leaves room for boiling and gas.
 
 use crate::Survey;
+use crate::closed_and_heated::{heats, hottest};
 use crate::edit;
 use crate::sensitive::{self, volume_text};
 use crate::{Check, Finding, Severity};
 use chemistry::ReagentClass;
 use chemistry::quantity::volume::milliliter;
-use plan::vessel::{Apparatus, Moment};
+use plan::vessel::{Apparatus, Moment, Opening, celsius};
 use plan::{At, Plan};
-use syntax::{Clause, Statement, Verb};
+use syntax::{Clause, Statement, TemperatureKind, Verb};
 use uom::si::f64::Volume;
 
 pub(crate) const CHECK: Check = Check {
@@ -30,7 +31,8 @@ vessel, at its worst step.
 It counts liquids only; what solids add is not counted, so that it errs on the low side. It is
 silent where a volume or a size is unknown, after steps that change volumes in ways that no plan
 tells (extraction, concentration), and for traps, syringes and balloons. Vials and dishes, whose
-nominal volume is nearly their brim, may be full.
+nominal volume is nearly their brim, may be full, but no more than 85 % where they are sealed and heated 30 °C or more
+above the room.
 
 **Why it matters.** A flask works from about a third to two thirds full. What foams, boils or
 gives gas goes where there is room.
@@ -55,11 +57,8 @@ gives gas goes where there is room.
 /// What the brim holds, over the nominal volume.
 const BRIM: f64 = 1.25;
 
-/// Nominal volumes that flasks are sold in, mL.
-const SIZES: &[u32] = &[5, 10, 25, 50, 100, 250, 500, 1000, 2000, 3000, 5000];
-
-/// Those of vials (common practice).
-const VIALS: &[u32] = &[2, 4, 8, 20, 40, 60];
+/// Fullest that a sealed vessel is heated, whatever its kind (an assumption): liquids grow by about a tenth in 100 °C.
+const SEALED: f64 = 0.85;
 
 struct Fill<'a> {
     moment: &'a Moment,
@@ -97,20 +96,19 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         else {
             continue;
         };
-        let wanted = fills
-            .iter()
-            .map(|fill| fill.volume.get::<milliliter>() / comfortable(fill.limit))
-            .fold(0.0, f64::max);
-        findings.push(finding(plan, item, worst, severity(worst), wanted));
-    }
-}
-
-/// What a new vessel may be filled to: two thirds, or what the limit is if that is less strict.
-fn comfortable(limit: f64) -> f64 {
-    if limit > 0.74 && limit < 0.76 {
-        limit
-    } else {
-        2.0 / 3.0
+        let wanted =
+            fills
+                .iter()
+                .map(|fill| fill.volume)
+                .fold(
+                    Volume::default(),
+                    |most, volume| {
+                        if volume > most { volume } else { most }
+                    },
+                );
+        let most = fills.iter().map(|fill| fill.limit).fold(1.0, f64::min);
+        let size = plan::rescale::vessel_for(item, wanted, most);
+        findings.push(finding(plan, item, worst, severity(worst), size));
     }
 }
 
@@ -150,6 +148,9 @@ fn limit(plan: &Plan, item: &Apparatus, moment: &Moment, clause: &Clause) -> (f6
     if item.lower.contains("volumetric") {
         return (1.05, "");
     }
+    if is_heated_closed(plan, item, moment, clause) {
+        return (SEALED, ", closed, with no room for the liquid to grow");
+    }
     if ["vial", "vials", "tube", "tubes", "beaker", "dish", "bottle"].contains(&head.as_str()) {
         return (1.05, "");
     }
@@ -160,6 +161,18 @@ fn limit(plan: &Plan, item: &Apparatus, moment: &Moment, clause: &Clause) -> (f6
         return (2.0 / 3.0, ", with gas coming");
     }
     (0.85, "")
+}
+
+/// Not a pressure vessel: its maker says how full it may be.
+fn is_heated_closed(plan: &Plan, item: &Apparatus, moment: &Moment, clause: &Clause) -> bool {
+    use TemperatureKind as K;
+    let closed = moment
+        .before
+        .get(moment.vessel)
+        .is_some_and(|state| matches!(state.opening, Opening::Closed { .. }));
+    let hot = hottest(clause, &[K::At, K::To, K::Bath])
+        .is_some_and(|(_, t)| celsius(t) > celsius(plan.room.temperature) + 30.0);
+    closed && heats(clause) && hot && !item.lower.contains("pressure")
 }
 
 /// Hydrides, metals and boranes give hydrogen with what quenches them.
@@ -185,7 +198,7 @@ fn finding(
     item: &Apparatus,
     worst: &Fill<'_>,
     severity: Severity,
-    wanted: f64,
+    size: Option<String>,
 ) -> Finding {
     let at = worst.moment.additions.first().map_or(
         At {
@@ -203,23 +216,17 @@ fn finding(
     } else {
         worst.why
     };
-    let sizes = if item.head.to_lowercase().starts_with("vial") {
-        VIALS
-    } else {
-        SIZES
-    };
-    let size = sizes.iter().find(|&&size| f64::from(size) >= wanted);
-    let next = match size {
-        Some(&size) => format!("use a {} {}", size_text(size), noun(item)),
+    let next = match &size {
+        Some(size) => format!("use a {size} {}", noun(item)),
         None => "split the batch or use a reactor".to_owned(),
     };
     let message =
         format!("After this {flask} holds {held} in {capacity} ({percent} %){brim}: {next}.");
     let mut finding = Finding::new(&CHECK, at, message).severity(severity);
-    if let Some((place, &size)) = item.line.and_then(|line| size_place(plan, line)).zip(size) {
+    if let Some((place, size)) = item.line.and_then(|line| size_place(plan, line)).zip(size) {
         finding = finding.related(place, "its size").fix(
-            format!("Make {flask} {}", size_text(size)),
-            vec![edit::replace(plan, place, size_text(size))],
+            format!("Make {flask} {size}"),
+            vec![edit::replace(plan, place, size)],
         );
     }
     finding
@@ -230,14 +237,6 @@ fn noun(item: &Apparatus) -> &str {
         "vessel"
     } else {
         &item.head
-    }
-}
-
-fn size_text(size: u32) -> String {
-    if size < 1000 {
-        format!("{size} mL")
-    } else {
-        format!("{} L", size / 1000)
     }
 }
 
@@ -301,6 +300,32 @@ steps
             &plan("25 mL", "  add thf 20 mL\n  add water 15 mL\n"),
             0,
             &plan("100 mL", "  add thf 20 mL\n  add water 15 mL\n"),
+        );
+    }
+
+    #[test]
+    fn a_sealed_vial_needs_room_to_be_heated() {
+        let steps = "
+  add thf 20 mL to vial
+  in vial
+  seal vial
+  heat to 60 °C
+  ^^^^ warning: After this vial holds 20.0 mL in 20 mL (100 %), closed, with no room for the liquid to grow: use a 40 mL vial.
+";
+        expect(&CHECK, &plan("25 mL", steps));
+        expect(
+            &CHECK,
+            &plan(
+                "25 mL",
+                "  add thf 16 mL to vial\n  in vial\n  seal vial\n  heat to 60 °C\n",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "25 mL",
+                "  add thf 20 mL to vial\n  in vial\n  seal vial\n  cool to 0 °C\n",
+            ),
         );
     }
 

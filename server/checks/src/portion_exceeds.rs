@@ -4,8 +4,9 @@ use crate::Survey;
 use crate::edit::{self, Edit};
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
+use plan::takes::{Slot, Take};
 use plan::vessel::Moment;
-use plan::{Amounts, At, Material, Plan, convert, show, takes::Take};
+use plan::{Amounts, At, Material, Plan, convert, show};
 use syntax::{Amount, AmountKind, Bound, Portion, PortionKind, Referent, Verb};
 
 pub(crate) const CHECK: Check = Check {
@@ -22,8 +23,8 @@ const DOC: &str = "\
 **Finds** the step from which on the portions of a material are more than its line lists, and a volume that is taken out
 of a vessel with less than two thirds of it in there.
 
-It counts written portions only, and within what their digits claim: a step without a portion takes what is left,
-whatever that is. It is silent where no amount is listed, where the amount is a concentration to fill up to, and about
+It counts written portions only, and within what their digits claim. A step without a portion takes what the portions of
+all other steps leave, earlier and later, and is found where they leave nothing. It is silent where no amount is listed, where the amount is a concentration to fill up to, and about
 what `make up` prepares in excess.
 
 **Why it matters.** Either the list is short, and the bottle runs dry in the middle of a step, or a portion is wrong,
@@ -165,7 +166,10 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
             over = Some(index);
         }
     }
-    let index = over?;
+    let bare = plan.takes_of(material.id).find(takes_the_rest);
+    let Some(index) = over else {
+        return bare.and_then(|bare| nothing_left(plan, material, &sum, &listed, &bare));
+    };
     let there = taken.get(index)?;
     // What all the others leave.
     let left = Measure {
@@ -176,13 +180,30 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
     let listed_text = listed
         .written(plan, material)
         .unwrap_or_else(|| listed.show());
-    let this = part(plan, there, &left);
-    let what_next = match &this {
-        Some((_, words)) => format!("list {}, or make this portion {words}", sum.show()),
-        None => format!("list {}", sum.show()),
+    let this = part(plan, there, &left).filter(|_| bare.is_none());
+    // Who took it without a portion first meant all that is listed.
+    let came_first = bare
+        .as_ref()
+        .is_some_and(|bare| taken.iter().all(|taken| bare.at().line < taken.at.line));
+    let needed = Measure {
+        value: sum.value + if came_first { listed.value } else { 0.0 },
+        ..sum
+    };
+    let what_next = match (&this, &bare) {
+        (Some((_, words)), _) => format!("list {}, or make this portion {words}", sum.show()),
+        (None, Some(_)) if came_first => {
+            format!("list {}, and write each portion", needed.show())
+        }
+        (None, Some(_)) => "write each portion, and list their sum".to_owned(),
+        (None, None) => format!("list {}", sum.show()),
+    };
+    let besides = if bare.is_some() {
+        ", besides what is taken without a portion"
+    } else {
+        ""
     };
     let message = format!(
-        "The steps use {} of {key}, but only {} is listed: {what_next}.",
+        "The steps use {} of {key}{besides}, but only {} is listed: {what_next}.",
         sum.show(),
         listed_text
     );
@@ -206,13 +227,60 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
         };
         finding = finding.related(taken.at, format!("{} {word}", taken.total.show()));
     }
-    if let Some(edits) = list_more(plan, material, sum.value / listed.value) {
-        finding = finding.fix(format!("List {} of {key}", sum.show()), edits);
+    if let Some(bare) = &bare {
+        finding = finding.related(bare.at(), "taken without a portion");
+    }
+    if (bare.is_none() || came_first)
+        && let Some(edits) = list_more(plan, material, needed.value / listed.value)
+    {
+        finding = finding.fix(format!("List {} of {key}", needed.show()), edits);
     }
     if let Some((edits, words)) = this {
         finding = finding.fix(format!("Take {words} here"), edits);
     }
     Some(finding.undecided())
+}
+
+/// A step that brings it in without a portion, and does not only handle what is there.
+fn takes_the_rest(take: &Take<'_>) -> bool {
+    let handles =
+        take.slot == Slot::Object && matches!(take.clause.verb, Verb::Dissolve | Verb::Suspend);
+    let brings = matches!(take.slot, Slot::Object | Slot::DissolvedIn | Slot::With);
+    let bare = match take.thing.portions.as_slice() {
+        [] => true,
+        [portion] => matches!(portion.kind, PortionKind::Rest),
+        _ => false,
+    };
+    take.draws() && brings && bare && !handles
+}
+
+/// The portions of the other steps are all that is listed.
+fn nothing_left(
+    plan: &Plan,
+    material: &Material,
+    sum: &Measure,
+    listed: &Measure,
+    bare: &Take<'_>,
+) -> Option<Finding> {
+    if sum.value <= 0.0 || listed.value - sum.value > listed.value * 1e-6 {
+        return None;
+    }
+    let key = &material.key.text;
+    let message = format!(
+        "The portions of other steps are all {} of {key} that is listed, so that nothing is left for this one: list more, and write its portion.",
+        listed
+            .written(plan, material)
+            .unwrap_or_else(|| listed.show())
+    );
+    let line = At {
+        line: material.line,
+        span: material.key.span,
+    };
+    Some(
+        Finding::new(&CHECK, bare.at(), message)
+            .related(line, "listed here")
+            .undecided(),
+    )
 }
 
 /// Every stated amount of the line times the same factor.
@@ -427,6 +495,37 @@ steps
         );
     }
 
+    const BARE: &str = "
+plan A
+materials
+  water: water, 2 mL
+equipment
+  flask: 100 mL flask
+  funnel: 250 mL separating funnel
+steps
+  add water to flask
+  in funnel
+  wash organics with water 10 mL
+                           ^^^^^ error: The steps use 10.0 mL of water, besides what is taken without a portion, but only 2 mL is listed: list 12.0 mL
+";
+
+    #[test]
+    fn what_is_taken_without_a_portion_is_counted_in() {
+        expect(&CHECK, BARE);
+        let listed = BARE.replace("water, 2 mL", "water, 12 mL");
+        let listed = listed.lines().filter(|line| !line.contains('^'));
+        let listed = format!("{}\n", listed.collect::<Vec<_>>().join("\n"));
+        expect_fixed(&CHECK, BARE, 0, &listed);
+        expect(&CHECK, &listed);
+        let nothing_left = "  add water to flask\n      ^^^^^ error: The portions of other steps are all 10 mL of water";
+        expect(
+            &CHECK,
+            &listed
+                .replace("12 mL", "10 mL")
+                .replace("  add water to flask", nothing_left),
+        );
+    }
+
     #[test]
     fn equivalents_are_held_against_a_volume() {
         // 1.15 eq of 5.00 mmol is 5.75 mmol, 2.30 mL of a 2.5 M solution; 3.0 mL would be 1.50 eq.
@@ -485,7 +584,7 @@ steps
   add zinc 1.67 g
   add zinc 1.67 g
   add zinc 1.67 g
-  add hexane 10 mL
+  add hexane 6 mL
   add hexane
 ",
         );

@@ -33,7 +33,10 @@ aluminium hydride, strong bases and sodium hydride in ketones, esters and nitril
 names), and for more than 10 mmol of sodium hydride in those amides and the sulfoxide, or above 25 °C. An
 information for less of it.
 
-Silent below 10 eq, where the solvent is the reactant (a formylation with dimethylformamide, an
+A warning too for such a chloride and half an equivalent or more of dimethyl sulfoxide in another solvent above
+-50 °C, and for an acyl chloride in an alcohol above 10 °C and not added slowly.
+
+Silent below 10 eq (but for sodium and potassium hydride where the amide or sulfoxide is half of the liquid), where the solvent is the reactant (a formylation with dimethylformamide, an
 aldol with acetone), and below a fifth of the liquid; where the solvent comes after the reagent has
 met its partner, as a quench with ethyl acetate does; for dichloromethane with Grignard reagents
 and with DIBAL-H, which is published use; for alcohols and water, of which `reagent-into-protic`
@@ -146,19 +149,25 @@ fn meeting<'a>(
     if !mixes || state.unclear || state.quenched.is_some() {
         return None;
     }
-    let used_up = alive::has_partner(plan, &state.contents);
+    let used_up = |reagent: &Content| {
+        let mut others = state
+            .contents
+            .iter()
+            .filter(|held| !std::ptr::eq(*held, reagent));
+        others.any(|content| alive::is_partner(plan, content))
+    };
     moment.additions.iter().find_map(|addition| {
         alive::company(moment, addition).find_map(|other| {
+            let here = state.contents.iter().any(|held| std::ptr::eq(held, other));
             // The reagent comes to the solvent: from its bottle, so that it is what it was.
-            if addition.from.is_none()
+            if (addition.from.is_none() || here && comes_alone(plan, moment, addition))
                 && let Some(clash) = clash_of(plan, moment, &addition.content, other)
             {
                 return Some((addition, &addition.content, other, clash));
             }
             // The solvent comes to the reagent, before that had anything to react with.
-            let here = state.contents.iter().any(|held| std::ptr::eq(held, other));
-            let clash =
-                clash_of(plan, moment, other, &addition.content).filter(|_| here && !used_up)?;
+            let clash = clash_of(plan, moment, other, &addition.content)
+                .filter(|_| here && !used_up(other))?;
             Some((addition, other, &addition.content, clash))
         })
     })
@@ -182,8 +191,17 @@ fn clash_of(plan: &Plan, moment: &Moment, reagent: &Content, other: &Content) ->
         Some(share) => share >= 0.2,
         None => times.is_some_and(|times| times >= SOLVENT),
     };
-    if !bulk || !much {
-        return None;
+    let hydride_in_it = class == ReagentClass::MetalHydride
+        && matches!(
+            solvent.class(),
+            Some(ReagentClass::AmideSolvent | ReagentClass::Sulfoxide)
+        )
+        && alive::volume_share(plan, after, other).is_some_and(|share| share >= 0.5);
+    if !hydride_in_it && (!bulk || !much) {
+        return activated_sulfoxide(plan, after, reagent, other);
+    }
+    if class == ReagentClass::AcylChloride && solvent.class() == Some(ReagentClass::Alcohol) {
+        return in_alcohol(plan, moment, after);
     }
     let millimoles = reagent.amount.map(|amount| amount.get::<millimole>());
     pair(
@@ -193,6 +211,60 @@ fn clash_of(plan: &Plan, moment: &Moment, reagent: &Content, other: &Content) ->
         celsius(after.temperature),
         millimoles,
     )
+}
+
+/// A chloride that comes from a vessel where nothing was with it but solvents.
+fn comes_alone(plan: &Plan, moment: &Moment, addition: &Addition) -> bool {
+    let with_it = |other: &&Addition| {
+        other.from == addition.from && !std::ptr::eq::<Addition>(*other, addition)
+    };
+    let source = addition.from.and_then(|from| moment.before.get(from));
+    if source.is_none_or(|source| source.quenched.is_some() || source.unclear) {
+        return false;
+    }
+    let mut company = moment.additions.iter().filter(with_it);
+    alive::class(plan, &addition.content).is_some_and(is_chloride)
+        && company.all(|other| !alive::is_partner(plan, &other.content))
+}
+
+/// Chlorides that activate dimethyl sulfoxide.
+fn is_chloride(class: ReagentClass) -> bool {
+    use ReagentClass as C;
+    matches!(
+        class,
+        C::AcylChloride | C::SulfonylChloride | C::ThionylHalide | C::PhosphorusHalide
+    )
+}
+
+/// A chloride and dimethyl sulfoxide, diluted, as in a Swern oxidation: above -50 °C it froths over and what forms is gone.
+fn activated_sulfoxide(
+    plan: &Plan,
+    after: &VesselState,
+    reagent: &Content,
+    sulfoxide: &Content,
+) -> Option<Clash> {
+    let pair = alive::class(plan, reagent).is_some_and(is_chloride)
+        && alive::class(plan, sulfoxide) == Some(ReagentClass::Sulfoxide);
+    let much = reagent.amount.is_some() && !alive::is_small(reagent.amount);
+    let equivalents = alive::times(sulfoxide, reagent)?;
+    let warm = celsius(after.known_temperature()?) > -50.0;
+    (pair && much && equivalents >= 0.5 && warm).then_some(Clash {
+        severity: Severity::Warning,
+        effect: "reacts at once, with heat and gas, above -50 °C with",
+        instead: "dichloromethane as the solvent, below -60 °C, and add the second of them dropwise",
+    })
+}
+
+/// An acyl chloride that makes an ester and hydrogen chloride of its solvent; by drops that is a way to make hydrogen
+/// chloride.
+fn in_alcohol(plan: &Plan, moment: &Moment, after: &VesselState) -> Option<Clash> {
+    let clause = sensitive::clause(plan, moment)?;
+    let warm = celsius(after.known_temperature()?) > 10.0;
+    (warm && !alive::is_slow(clause)).then_some(Clash {
+        severity: Severity::Warning,
+        effect: "gives hydrogen chloride, with heat, with",
+        instead: "dichloromethane, or where that is meant add it dropwise at 0 °C",
+    })
 }
 
 /// Nitric acid of more than 4 mol/L, about 20 %, and a liquid that it oxidises, each a tenth of the liquid or more: not
@@ -342,8 +414,10 @@ fn finding(
         );
     }
     // Where dimethyl sulfoxide meets such a chloride it may be what is to react, in the cold.
-    let may_be_meant = alive::class(plan, solvent) == Some(ReagentClass::Sulfoxide)
-        && !alive::class(plan, reagent).is_some_and(alive::is_fierce)
+    let may_be_meant = matches!(
+        alive::class(plan, solvent),
+        Some(ReagentClass::Sulfoxide | ReagentClass::Alcohol)
+    ) && !alive::class(plan, reagent).is_some_and(alive::is_fierce)
         || alive::is_named(plan, reagent, "nitric acid");
     if let Some(material) = material
         && !may_be_meant
@@ -383,6 +457,87 @@ steps
         expect(&CHECK, &plan("ethanol, 95 mL", "3 mL"));
         expect(&CHECK, &plan("acetic acid, 20 mL", "20 mL"));
         expect(&CHECK, &plan("dichloromethane, 20 mL", "20 mL"));
+    }
+
+    #[test]
+    fn finds_a_hydride_that_is_concentrated() {
+        // 30 mmol in 20 mL (0.258 mol) of the amide: 8.6 eq.
+        expect(
+            &CHECK,
+            "
+plan Test
+materials
+  nah: sodium hydride, 60 wt% in mineral oil, 30 mmol
+  dmf: N,N-dimethylformamide, 20 mL
+equipment
+  flask: 100 mL flask
+steps
+  add nah, dmf
+      ^^^ warning: nah (sodium hydride) has exploded in dmf (N,N-dimethylformamide)
+",
+        );
+    }
+
+    #[test]
+    fn finds_a_warm_swern() {
+        let plan = |steps: &str| {
+            format!(
+                "
+plan Test
+materials
+  oxalyl: oxalyl chloride, 12.0 mmol
+  dmso: dimethyl sulfoxide, 24.0 mmol
+  dcm: dichloromethane, 30 mL
+equipment
+  flask: 100 mL flask
+steps
+{steps}"
+            )
+        };
+        let at_once = "reacts at once, with heat and gas";
+        expect(
+            &CHECK,
+            &plan(&format!(
+                "  add dcm, oxalyl\n  add dmso\n      ^^^^ warning: oxalyl (oxalyl chloride) {at_once}\n"
+            )),
+        );
+        expect(
+            &CHECK,
+            &plan(&format!(
+                "  add dcm, dmso\n  add oxalyl\n      ^^^^^^ warning: oxalyl (oxalyl chloride) {at_once}\n"
+            )),
+        );
+        expect(
+            &CHECK,
+            &plan("  add dcm, oxalyl\n  cool to -78 °C\n  add dmso dropwise\n"),
+        );
+    }
+
+    #[test]
+    fn finds_an_acyl_chloride_in_methanol() {
+        let plan = |steps: &str| {
+            format!(
+                "
+plan Test
+materials
+  chloride: acetyl chloride, 20 mmol
+  methanol: methanol, 20 mL
+equipment
+  flask: 100 mL flask
+steps
+{steps}"
+            )
+        };
+        expect(
+            &CHECK,
+            &plan(
+                "  add methanol\n  add chloride\n      ^^^^^^^^ warning: chloride (acetyl chloride) gives hydrogen chloride, with heat, with methanol\n",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan("  add methanol\n  cool to 0 °C\n  add chloride dropwise over 10 min\n"),
+        );
     }
 
     #[test]
@@ -577,7 +732,7 @@ steps
             ),
             (
                 "dimethyl sulfoxide, 2.4 eq",
-                "add dichloromethane 20 mL\n  add solvent\n  add chloride",
+                "add dichloromethane 20 mL\n  add solvent\n  cool to -78 °C\n  add chloride",
             ),
             (
                 "dichloromethane, 20 mL",

@@ -9,7 +9,7 @@ use crate::{Check, Finding, Severity};
 use chemistry::Substance;
 use chemistry::quantity::pressure;
 use plan::takes::{self, Slot};
-use plan::vessel::{Content, Moment, VesselState};
+use plan::vessel::{Addition, Content, Moment, VesselState};
 use plan::{At, Plan};
 use syntax::{Sense, Verb};
 use uom::si::amount_of_substance::millimole;
@@ -107,6 +107,7 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
     let acid_added = moment
         .additions
         .iter()
+        .filter(|addition| !had_met(plan, moment, addition))
         .find_map(|addition| Some((addition, acid(plan, &addition.content)?)));
     let meets = match clause.verb {
         Verb::Wash | Verb::Extract if !clause.senses.contains(&Sense::Glass) => Some(Slot::With),
@@ -142,6 +143,7 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
             let came = moment
                 .additions
                 .iter()
+                .filter(|addition| !had_met(plan, moment, addition))
                 .find(|addition| gas_of(plan, &addition.content).is_some())?;
             (came.at, strength)
         }
@@ -182,6 +184,16 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
         finding = finding.fix("Write that the gas is scrubbed", vec![edit]);
     }
     Some(finding)
+}
+
+/// It comes from a vessel in which acid and salt were together: the gas was spoken of there.
+fn had_met(plan: &Plan, moment: &Moment, addition: &Addition) -> bool {
+    let source = addition.from.and_then(|from| moment.before.get(from));
+    source.is_some_and(|source| {
+        let contents = || source.contents.iter();
+        contents().any(|content| acid(plan, content).is_some())
+            && contents().any(|content| gas_of(plan, content).is_some())
+    })
 }
 
 fn gas_of(plan: &Plan, content: &Content) -> Option<Gas> {
@@ -379,6 +391,16 @@ steps
             &CHECK,
             &plan(
                 "  add hcl\n  add bleach\n      ^^^^^^ warning: Acid frees up to 362 mL of chlorine\n",
+            ),
+        );
+    }
+
+    #[test]
+    fn speaks_once_of_what_is_moved_on() {
+        expect(
+            &CHECK,
+            &plan(
+                "  add cyanide, bromide, dmf\n  quench with hcl\n              ^^^ warning: Acid frees up to 121 mL\n  transfer flask to sepfunnel\n",
             ),
         );
     }

@@ -142,7 +142,7 @@ const MUTATIONS: &[Mutation] = &[
     ("05", "  transfer vial to flask dropwise over 15 min, via syringe, below 10 °C\n", "", "warning used-before-made", "rinse vial with thf"),
     ("05", "  transfer flask to sepfunnel\n", "", "warning used-before-made", "extract with"),
     ("08", "  evacuate and refill with nitrogen, 3 cycles, 60 mbar\n  filter", "  filter", "information dry-catalyst-order", "filter through cake"),
-    ("08", "100 mL two-neck", "25 mL two-neck", "error overfilled", "add ethanol"),
+    ("08", "100 mL two-neck", "5 mL two-neck", "error overfilled", "add ethanol"),
     ("08", "ester: ethyl 3-phenylpropanoate", "ester: ethyl cinnamate", "warning equation", "reaction"),
     ("08", "add alkene via", "add alkyne via", "error unknown-key", "add alkyne"),
     ("09", "benzylamine, 1.10 eq", "benzylamine, 0.50 eq", "warning scale-not-limiting", "scale"),

@@ -1,7 +1,7 @@
 //! How a number is written after it was multiplied.
 //!
 //! The promise: as many significant digits as were written, and more only where rounding would change the number by
-//! more than its last digit claims, or by more than 5 % (3 g times 0.6 are 1.8 g, not 2 g), or where one more brings
+//! more than its last digit claims, or by more than 2 % (8 mL times 0.85 are 6.8 mL, not 7 mL), or where one more brings
 //! the very text back on the way back. A whole number
 //! that stays whole in the unit that it was written in keeps all its digits, and nothing is rounded to tens.
 //!
@@ -74,7 +74,7 @@ impl Factor {
 const CLAIM: Decimal = Decimal::from_parts(9, 0, 0, false, 1);
 
 /// However little a single digit claims, an amount is not rounded by more than this share of it.
-const MOST_ROUNDING: Decimal = Decimal::from_parts(5, 0, 0, false, 2);
+const MOST_ROUNDING: Decimal = Decimal::from_parts(2, 0, 0, false, 2);
 
 /// A number of the text times a factor, as text. None where the result cannot be held.
 #[must_use]
@@ -261,6 +261,7 @@ mod tests {
     fn precision_is_kept_and_a_digit_is_added_where_rounding_would_lie() {
         assert_eq!(times("8", 1, 4), "2");
         assert_eq!(times("8", 1, 3), "2.7");
+        assert_eq!(times("8", 17, 20), "6.8");
         assert_eq!(times("5.00", 2, 1), "10.0");
         assert_eq!(times("10.0", 1, 2), "5.00");
         assert_eq!(times("5.01", 2, 1), "10.02");

@@ -298,7 +298,10 @@ impl Content {
     #[must_use]
     pub fn is_liquid(&self, materials: &[Material]) -> bool {
         match &self.what {
-            What::Material(index) => materials.get(*index).is_some_and(Material::is_liquid),
+            What::Material(index) => {
+                self.aqueous && self.volume.is_some()
+                    || materials.get(*index).is_some_and(Material::is_liquid)
+            }
             What::Named(_, substance) => {
                 self.volume.is_some() || substance.and_then(Substance::state) == Some(State::Liquid)
             }

@@ -147,13 +147,7 @@ fn vessel(plan: &Plan, index: usize, item: &Apparatus, factor: f64) -> Option<Ch
     }
     let name = &item.name;
     let held = show::volume(fullest.volume * factor);
-    let smallest = |held: f64| {
-        if vial {
-            next_of(VIALS, held / full)
-        } else {
-            next_size(Volume::new::<milliliter>(held / full)).map(|size| size.get::<milliliter>())
-        }
-    };
+    let smallest = |held: f64| smallest(held / full, vial);
     let size = smallest(needed);
     let chosen = is_size(smallest(fullest.volume.get::<milliliter>()), capacity);
     if factor > 1.0 && needed > capacity * full {
@@ -182,6 +176,23 @@ fn vessel(plan: &Plan, index: usize, item: &Apparatus, factor: f64) -> Option<Ch
         ));
     }
     None
+}
+
+fn smallest(needed: f64, vial: bool) -> Option<f64> {
+    if vial {
+        next_of(VIALS, needed)
+    } else {
+        next_size(Volume::new::<milliliter>(needed)).map(|size| size.get::<milliliter>())
+    }
+}
+
+/// The smallest common size of a vessel of its kind that is no fuller than it works with, and than `most`, a share of
+/// the size, where it holds this volume: how glass is labelled. None above the largest.
+#[must_use]
+pub fn vessel_for(item: &Apparatus, held: Volume, most: f64) -> Option<String> {
+    let (full, vial) = working_range(item).unwrap_or((FULL, false));
+    let needed = held.get::<milliliter>() / full.min(most);
+    smallest(needed, vial).map(size_text)
 }
 
 /// How full it may be, and whether it comes in the sizes of vials. None for what no reaction is judged in: traps, columns, balloons.

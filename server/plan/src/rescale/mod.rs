@@ -55,6 +55,7 @@ pub use disagree::disagreeing;
 use crate::Plan;
 use crate::known::At;
 use crate::tools::Measure;
+pub use equipment::vessel_for;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use std::fmt;

@@ -1,14 +1,15 @@
 //! Moves substances from bottle to vessel and from vessel to vessel.
 
+use super::simulation::Taken;
 use super::{Addition, Content, Simulation, What, gas_name};
 use crate::known::At;
 use crate::ledger::Amounts;
 use crate::material::Material;
-use crate::takes::{self, Slot};
+use crate::takes::{self, Slot, Take};
 use chemistry::{Found, ReagentClass, Substance, Tag};
 use std::sync::Arc;
 use syntax::{Clause, PortionKind, Referent, Strength, StrengthForm, Thing, Verb};
-use uom::si::f64::{AmountOfSubstance, Mass, Volume};
+use uom::si::f64::Volume;
 
 impl Simulation<'_> {
     pub(super) fn extract(&mut self, line: u32, vessel: usize, clause: &Clause) -> Option<Volume> {
@@ -240,68 +241,98 @@ impl Simulation<'_> {
         self.put(vessel, content);
     }
 
-    /// A portion of a material, or all that is left of it.
+    /// Sets aside what the steps take in written portions: a step without one takes what these leave, the later ones
+    /// as well.
+    pub(super) fn claim(&mut self) {
+        for take in takes::takes(self.reckoner.text).filter(Take::draws) {
+            let Some(index) = self.material(take.thing) else {
+                continue;
+            };
+            let portion = take.thing.portions.first().map(|portion| &portion.kind);
+            let claimed = match (take.quantity(), portion) {
+                (Some((times, amount, _)), _) => {
+                    match self.reckoner.portion(take.line, times, amount) {
+                        Ok(basis) => {
+                            let material = &self.materials()[index];
+                            self.content_of(
+                                take.line,
+                                index,
+                                &self.reckoner.complete(material, basis),
+                            )
+                        }
+                        Err(_) => continue,
+                    }
+                }
+                (None, Some(PortionKind::Fraction(over, under))) => self
+                    .content_of(take.line, index, &self.amounts[index])
+                    .share(f64::from(*over) / f64::from((*under).max(1))),
+                _ => continue,
+            };
+            self.taken[index].add(&claimed);
+        }
+    }
+
+    fn content_of(&self, line: u32, index: usize, amounts: &Amounts) -> Content {
+        let Amounts {
+            amount,
+            volume,
+            mass,
+            ..
+        } = amounts;
+        Content {
+            what: What::Material(index),
+            amount: amount.as_ref().ok().map(|known| known.value),
+            volume: volume.as_ref().ok().map(|known| known.value),
+            mass: mass.as_ref().ok().map(|known| known.value),
+            aqueous: is_aqueous(&self.materials()[index]),
+            line,
+        }
+    }
+
+    /// A portion of a material, or all that the portions of other steps leave of it.
     fn draw(&mut self, line: u32, index: usize, thing: &Thing) -> Content {
         let material = &self.materials()[index];
-        let total = &self.amounts[index];
+        let whole = self.content_of(line, index, &self.amounts[index]);
         let taken = self.taken[index];
-        let aqueous = is_aqueous(material);
-        let of = |amount: Option<AmountOfSubstance>, volume: Option<Volume>, mass: Option<Mass>| {
-            Content {
-                what: What::Material(index),
-                amount,
-                volume,
-                mass,
-                aqueous,
-                line,
-            }
-        };
-        let known = |amounts: &Amounts| {
-            let Amounts {
-                amount,
-                volume,
-                mass,
-                ..
-            } = amounts;
-            of(
-                amount.as_ref().ok().map(|known| known.value),
-                volume.as_ref().ok().map(|known| known.value),
-                mass.as_ref().ok().map(|known| known.value),
-            )
+        let nothing = Content {
+            amount: None,
+            volume: None,
+            mass: None,
+            ..whole.clone()
         };
         let content = match thing.portions.first().map(|portion| &portion.kind) {
             None | Some(PortionKind::Rest) => {
-                let whole = known(total);
-                of(
-                    whole.amount.map(|all| at_least_none(all, taken.amount)),
-                    whole.volume.map(|all| at_least_none(all, taken.volume)),
-                    whole.mass.map(|all| at_least_none(all, taken.mass)),
-                )
+                let rest = Content {
+                    amount: left(whole.amount, taken.amount, taken.rest),
+                    volume: left(whole.volume, taken.volume, taken.rest),
+                    mass: left(whole.mass, taken.mass, taken.rest),
+                    ..whole
+                };
+                self.taken[index].add(&rest);
+                self.taken[index].rest = true;
+                rest
             }
             Some(PortionKind::Fraction(over, under)) => {
-                known(total).share(f64::from(*over) / f64::from((*under).max(1)))
+                whole.share(f64::from(*over) / f64::from((*under).max(1)))
             }
             Some(PortionKind::Amount { times, amount }) => {
                 match self.reckoner.portion(line, *times, amount) {
-                    Ok(basis) => known(&self.reckoner.complete(material, basis)),
-                    Err(_) => of(None, None, None),
+                    Ok(basis) => {
+                        self.content_of(line, index, &self.reckoner.complete(material, basis))
+                    }
+                    Err(_) => nothing,
                 }
             }
         };
-        // A solid's volume is not a liquid's.
-        let content = if material.is_liquid() {
+        // A solid's volume is not a liquid's, but that of its solution in water is.
+        if material.is_liquid() || content.aqueous {
             content
         } else {
             Content {
                 volume: None,
                 ..content
             }
-        };
-        let taken = &mut self.taken[index];
-        taken.amount += content.amount.unwrap_or_default();
-        taken.volume += content.volume.unwrap_or_default();
-        taken.mass += content.mass.unwrap_or_default();
-        content
+        }
     }
 
     /// Water, or a solution in it.
@@ -379,14 +410,25 @@ fn times(thing: &Thing) -> u32 {
         .unwrap_or(1)
 }
 
-fn at_least_none<Q: PartialOrd + Default + std::ops::Sub<Output = Q> + Copy>(
-    total: Q,
-    taken: Q,
-) -> Q {
-    let left = total - taken;
-    if left > Q::default() {
-        left
+impl Taken {
+    fn add(&mut self, content: &Content) {
+        self.amount += content.amount.unwrap_or_default();
+        self.volume += content.volume.unwrap_or_default();
+        self.mass += content.mass.unwrap_or_default();
+    }
+}
+
+/// What portions leave of all that is listed. Where they leave nothing for a step that takes the rest, how much that
+/// takes is not known; where an earlier step took the rest, it is nothing.
+fn left<Q>(all: Option<Q>, taken: Q, rest_is_gone: bool) -> Option<Q>
+where
+    Q: PartialOrd + Default + std::ops::Sub<Output = Q> + std::ops::Mul<f64, Output = Q> + Copy,
+{
+    let all = all?;
+    let left = all - taken;
+    if left > all * 1e-9 {
+        Some(left)
     } else {
-        Q::default()
+        (rest_is_gone || taken == Q::default()).then(Q::default)
     }
 }

@@ -10,9 +10,12 @@ use syntax::{
 };
 use uom::si::f64::{AmountOfSubstance, Mass, ThermodynamicTemperature, Volume};
 
-/// How much of a material the steps so far have taken.
+/// How much of a material is spoken for: by every step that writes a portion, earlier or later, and by what took the
+/// rest so far.
 #[derive(Clone, Copy, Default)]
 pub(super) struct Taken {
+    /// A step has taken the rest.
+    pub(super) rest: bool,
     pub(super) amount: AmountOfSubstance,
     pub(super) volume: Volume,
     pub(super) mass: Mass,
@@ -118,6 +121,7 @@ impl<'a> Simulation<'a> {
     pub(crate) fn run(mut self) -> Vec<Moment> {
         let text = self.reckoner.text;
         self.hand.receive = self.receivers();
+        self.claim();
         for (line, index) in text.lines.iter().zip(0u32..) {
             match &line.statement {
                 Statement::Place(place) => self.place(index, place),
@@ -466,7 +470,8 @@ impl<'a> Simulation<'a> {
             .any(|(_, thing)| is_ice(thing) || self.is_water(thing))
     }
 
-    /// What a closed vessel gets but through a needle, and what is poured out of it, opens it.
+    /// What a closed vessel gets of solids from a bottle, and what is poured out of it, opens it. What runs in from
+    /// another vessel or a funnel leaves it as it was.
     fn unseal(&mut self, vessel: usize, clause: &Clause, additions: &[Addition]) {
         let through_needle = clause
             .modifiers
@@ -484,15 +489,19 @@ impl<'a> Simulation<'a> {
                 | Verb::Separate
                 | Verb::Extract
         );
-        let solids = additions
+        let is_solid = |addition: &&Addition| !addition.content.is_liquid(self.materials());
+        let solids = additions.iter().any(|addition| is_solid(&addition));
+        let from_bottle = additions
             .iter()
-            .any(|addition| !addition.content.is_liquid(self.materials()));
+            .filter(is_solid)
+            .any(|addition| addition.from.is_none());
         if through_needle || !(works_up || solids) {
             return;
         }
         let sources = additions.iter().filter_map(|addition| addition.from);
         let current = works_up.then_some(self.current);
-        for index in sources.chain(current).chain([vessel]) {
+        let target = (works_up || from_bottle).then_some(vessel);
+        for index in sources.chain(current).chain(target) {
             self.change(index, |state| {
                 if matches!(state.opening, Opening::Closed { .. }) {
                     state.opening = Opening::Unsaid;

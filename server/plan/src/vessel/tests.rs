@@ -657,3 +657,37 @@ fn a_slip_in_the_name_of_a_vessel_is_that_vessel() {
     );
     volume(&read("in viak\nadd thf 3 mL\n"), "viak", Some(3.0));
 }
+
+#[test]
+fn a_bare_key_takes_what_the_portions_of_all_steps_leave() {
+    let plan = read("  add thf to flask\n  in vial\n  add thf 8 mL\n  wash flask with thf 2 mL\n");
+    volume(&plan, "flask", Some(30.0));
+    volume(&plan, "vial", Some(8.0));
+    // Nothing is left to take: how much was meant is not known.
+    let plan = read("  add thf to flask\n  in vial\n  add thf 40 mL\n");
+    volume(&plan, "flask", None);
+}
+
+#[test]
+fn a_solution_of_a_solid_in_water_fills_a_vessel() {
+    let text = HEAD.replace(
+        "equipment",
+        "  salt: potassium sodium tartrate, sat. aq., 40 mL\n  nah: sodium hydride, 60 wt% in mineral oil, 1.0 g\nequipment",
+    );
+    let plan = Plan::read(&format!("{text}  add thf 30 mL\n  add salt\n"));
+    volume(&plan, "flask", Some(70.0));
+    let plan = Plan::read(&format!("{text}  add thf 30 mL\n  add nah\n"));
+    volume(&plan, "flask", Some(30.0));
+}
+
+#[test]
+fn what_runs_in_from_another_vessel_leaves_a_seal() {
+    let steps = "  in funnel\n  dissolve ketone in thf 5 mL\n  in flask\n  seal flask\n";
+    let closed = |more: &str| {
+        let plan = read(&format!("{steps}{more}"));
+        matches!(state(&plan, "flask").opening, Opening::Closed { .. })
+    };
+    assert!(closed("  transfer funnel to flask\n"));
+    assert!(!closed("  pour funnel into flask\n"));
+    assert!(!closed("  open flask\n  transfer funnel to flask\n"));
+}

@@ -150,8 +150,8 @@ fn multiplied(
 ) {
     let exact = old.base() * after / before;
     let claim = old.half_digit() * after / before;
-    let twentieth = exact * Decimal::new(5, 2);
-    let within = claim.min(twentieth);
+    let fiftieth = exact * Decimal::new(2, 2);
+    let within = claim.min(fiftieth);
     assert!(close(new.base(), exact, within), "{}", words());
     let whole = old.number.scale() == 0 || new.number.scale() == 0;
     assert!(
@@ -163,7 +163,7 @@ fn multiplied(
     if new.number.scale() > 1 && old.number.scale() > 0 && new.significant() > old.significant() + 1
     {
         let fewer = new.number.round_dp(new.number.scale() - 2) * new.base() / new.number;
-        let most = (claim * Decimal::new(88, 2)).min(twentieth);
+        let most = (claim * Decimal::new(88, 2)).min(fiftieth);
         assert!((fewer - exact).abs() > most, "{}", words());
     }
 }
