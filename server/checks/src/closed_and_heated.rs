@@ -346,6 +346,12 @@ pub(crate) fn way_out(plan: &Plan, vessel: usize, closed: u32) -> WayOut {
     }
 }
 
+/// Its line has what lets gas out; a condenser alone does not.
+pub(crate) fn has_outlet(plan: &Plan, vessel: usize) -> bool {
+    let item = plan.apparatus.get(vessel);
+    item.is_some_and(|item| OUTLETS.iter().any(|word| item.lower.contains(word)))
+}
+
 /// Words for a vessel that is made for pressure.
 const RATED: [&str; 11] = [
     "pressure",

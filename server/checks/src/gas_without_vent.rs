@@ -2,7 +2,7 @@
 
 use crate::Survey;
 use crate::alive;
-use crate::closed_and_heated::{WayOut, way_out};
+use crate::closed_and_heated::{WayOut, has_outlet, way_out};
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -29,8 +29,9 @@ hydride or an alkali metal with water, an alcohol or an acid (hydrogen), a carbo
 (carbon dioxide). A warning from 0.5 bar, an error from 2 bar above the air outside.
 
 Silent where the plan does not say that the vessel is closed; after `open` or `vent`; for vessels
-made for pressure, and for those whose line has a bubbler, inlet, condenser or balloon; where
-amounts or the size of the vessel are not known.
+made for pressure or with a balloon, and for those whose line has an outlet or a condenser and that a septum
+seals; where a vial is emptied through an open neck; where amounts or the size of the vessel are not known. Where the
+line has a bubbler or an inlet that the seal may have shut, a warning at most.
 
 **Why it matters.** 1 mmol of gas fills 24 mL. A septum lifts at a few tenths of a bar, and
 plain glass is made for none.
@@ -101,7 +102,7 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
         return None;
     }
     let bar = (volume / space).value * 1.013;
-    let severity = if bar > 2.0 && out == WayOut::None {
+    let severity = if bar > 2.0 && !has_outlet(plan, moment.vessel) {
         Severity::Error
     } else if bar > 0.5 {
         Severity::Warning
@@ -280,6 +281,18 @@ steps
         let vial = |text: &str| text.replace("steps", "  funnel: 50 mL vial\nsteps");
         expect(&CHECK, &funnel(&text(warning)));
         expect(&CHECK, &vial(&text("")));
+    }
+
+    #[test]
+    fn a_condenser_is_no_outlet_and_a_bubbler_may_be_shut() {
+        let steps = "  add nah, thf 20 mL\n  seal flask\n  add alcohol via syringe\n      ^^^^^^^ ";
+        let found = ": This gives up to 241 mL of hydrogen in flask, which is sealed\n";
+        for (flask, severity) in [
+            ("50 mL flask, reflux condenser", "error"),
+            ("50 mL flask, bubbler", "warning"),
+        ] {
+            expect(&CHECK, &plan(flask, &format!("{steps}{severity}{found}")));
+        }
     }
 
     #[test]
