@@ -36,7 +36,12 @@ pub(crate) fn unknown_key(
             spaced,
         );
     }
-    let nearest = keys.nearest(word, fits);
+    // `dropping funnel` says what the line `funnel` is; another line may say the same, so it is only offered.
+    let described = keys.find_tool(word).and_then(|id| keys.get(id));
+    let nearest = match described.filter(|key| fits(key.kind)) {
+        Some(key) => vec![&*key.name.text],
+        None => keys.nearest(word, fits),
+    };
     let mut message = format!("{} is not a key of this plan", quoted(word));
     match nearest.first() {
         Some(other) => message.push_str(&format!(": did you mean `{other}`?")),

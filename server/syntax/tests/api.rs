@@ -206,11 +206,13 @@ fn mends_mend() {
         ("steps", "  stir for 10 min; cool to 0 °C"),
         ("steps", "in vial, stir for 5 min"),
         ("steps", "stirr for 5 min"),
+        ("steps", "wash screw-cap vial"),
         ("", "PLAN: x"),
         ("", "materails"),
         ("", "reaction vial = vial"),
     ] {
-        let around = |line: &str| format!("plan x\nequipment\nvial: 5 mL vial\n{head}\n{line}\n");
+        let around =
+            |line: &str| format!("plan x\nequipment\nvial: 5 mL screw-cap vial\n{head}\n{line}\n");
         let text = around(line);
         let plan = read_plan(&text);
         let problems = &plan.lines[4].problems;
