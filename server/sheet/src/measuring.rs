@@ -94,7 +94,11 @@ pub(crate) fn draws(plan: &Plan) -> Vec<Draw> {
                     draws.push(portion(plan, take, material));
                 } else if earlier().all(|t| t.quantity().is_some()) {
                     // What has no quantity is measured once, when it is first taken of.
-                    let mut draw = if earlier().next().is_none() {
+                    let others = || {
+                        let drawn = |t: &&Take<'_>| t.key() == Some(key) && t.draws();
+                        all.iter().filter(drawn).filter(|t| t.at() != take.at())
+                    };
+                    let mut draw = if others().all(|t| t.quantity().is_none()) {
                         whole(plan, Some(take.line), material, amounts)
                     } else {
                         rest(plan, take, material)
@@ -219,7 +223,7 @@ fn whole(plan: &Plan, line: Option<u32>, material: &Material, amounts: &Amounts)
     }
 }
 
-/// What earlier steps, which state what they take, leave of a line.
+/// What other steps, which state what they take, leave of a line.
 fn rest(plan: &Plan, take: &Take<'_>, material: &Material) -> Draw {
     let additions = plan.moments.iter().flat_map(|moment| &moment.additions);
     let found = additions.rev().find(|addition| addition.at == take.at());
