@@ -37,7 +37,11 @@ pub(crate) fn unknown_key(
         );
     }
     // `dropping funnel` says what the line `funnel` is; another line may say the same, so it is only offered.
-    let described = keys.find_tool(word).and_then(|id| keys.get(id));
+    // One word, as `flask`, says too little.
+    let described = Some(word)
+        .filter(|word| word.contains(' '))
+        .and_then(|word| keys.find_tool(word))
+        .and_then(|id| keys.get(id));
     let nearest = match described.filter(|key| fits(key.kind)) {
         Some(key) => vec![&*key.name.text],
         None => keys.nearest(word, fits),
