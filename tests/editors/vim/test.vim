@@ -108,9 +108,9 @@ call Test('the amounts stand behind the lines', function('s:hints'))
 function s:rescaled() abort
   call s:open(s:original)
   for [l:goal, l:scale, l:thf] in [['2x', '10.0', '40'], ['/ 2', '2.50', '10'], ['10 mmol', '10.0', '40'],
-        \ ['12 mmol of salt', '10.0', '40']]
+        \ ['12 mmol of salt', '10.0', '40'], ['! 2x', '10.0', '40']]
     call cursor('$', 1)
-    execute 'MeniscusRescale' l:goal
+    execute 'MeniscusRescale' . (l:goal[0] ==# '!' ? l:goal : ' ' . l:goal)
     call Same(l:goal, 'scale ' . l:scale . ' mmol ketone', getline(2))
     call Same(l:goal, 1, search('add thf ' . l:thf . ' mL', 'nw') > 0)
     undo
