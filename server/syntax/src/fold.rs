@@ -89,6 +89,10 @@ impl<'a> Source<'a> {
         self.text.as_bytes().get(at).copied().unwrap_or(b' ')
     }
 
+    pub(crate) fn is_space(&self, at: usize) -> bool {
+        self.byte(at) == b' '
+    }
+
     /// The first place from `at` that is not white space, at most `end`.
     pub(crate) fn skip_space(&self, mut at: usize, end: usize) -> usize {
         while at < end && self.byte(at) == b' ' {

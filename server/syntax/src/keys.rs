@@ -3,6 +3,8 @@
 use crate::ast::KeyId;
 use crate::equipment::singular;
 use crate::plan_text::{Key, KeyKind};
+use foldhash::fast::RandomState;
+use std::borrow::Cow;
 use std::collections::HashMap;
 
 /// Keys beyond these are not compared with a misspelt word: the nearest of thousands helps nobody.
@@ -14,11 +16,20 @@ const LONGEST_COMPARED: usize = 32;
 #[derive(Default)]
 pub(crate) struct Keys {
     pub(crate) list: Vec<Key>,
-    exact: HashMap<Box<str>, KeyId>,
+    exact: HashMap<Box<str>, KeyId, RandomState>,
     /// By lower case; none where two keys differ only by case.
-    folded: HashMap<String, Option<KeyId>>,
+    folded: HashMap<Box<str>, Option<KeyId>, RandomState>,
     /// Equipment by its description: `syringe pump`, in the singular.
-    described: HashMap<String, KeyId>,
+    described: HashMap<String, KeyId, RandomState>,
+}
+
+/// The keys that a word names.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Named {
+    /// The key with exactly this name.
+    pub(crate) exact: Option<KeyId>,
+    /// The key with this name, or with this name in another case if only one fits.
+    pub(crate) any: Option<KeyId>,
 }
 
 impl Keys {
@@ -28,7 +39,7 @@ impl Keys {
             return Err(Clash::Same(id));
         }
         let id = KeyId(crate::fold::offset(self.list.len()));
-        let lower = key.name.text.to_lowercase();
+        let lower = key.name.text.to_lowercase().into_boxed_str();
         let clash = match self.folded.get(&lower) {
             Some(&other) => Err(Clash::Case(other)),
             None => Ok(()),
@@ -49,8 +60,27 @@ impl Keys {
 
     /// The key with this name, or with this name in another case if only one fits.
     pub(crate) fn find(&self, name: &str) -> Option<KeyId> {
-        self.find_exact(name)
-            .or_else(|| self.folded.get(&name.to_lowercase()).copied().flatten())
+        self.named(name).any
+    }
+
+    /// The keys that a word names, exactly and in any case.
+    pub(crate) fn named(&self, name: &str) -> Named {
+        let has_case = |byte: u8| byte.is_ascii_uppercase() || !byte.is_ascii();
+        let lower: Cow<'_, str> = match name.bytes().any(has_case) {
+            true => name.to_lowercase().into(),
+            false => name.into(),
+        };
+        match self.folded.get(&*lower) {
+            None => Named::default(),
+            Some(&Some(id)) => Named {
+                exact: self.get(id).is_some_and(|key| *key.name.text == *name).then_some(id),
+                any: Some(id),
+            },
+            Some(None) => {
+                let exact = self.find_exact(name);
+                Named { exact, any: exact }
+            }
+        }
     }
 
     /// Remembers a description of equipment; the first line that has it keeps it.

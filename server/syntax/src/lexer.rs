@@ -1,16 +1,16 @@
 //! A step as a row of words, quantities and commas.
 
-use crate::ast::{Amount, CountKind, KeyId, Span};
+use crate::ast::{Amount, CountKind, KeyId, Span, Verb};
 use crate::fold::Source;
-use crate::keys::Keys;
-use crate::line::verb_at_start;
+use crate::keys::{Keys, Named};
+use crate::line::{skip_words, verb_at_start};
 use crate::number::{Number, Quantity};
 use crate::numbers::{scan_integer, scan_ratio, scan_times};
 use crate::plan_text::Problem;
 use crate::problem::quoted;
 use crate::quantities::{Scan, bare_number, scan};
 use crate::strength::{scan_uncounted, word_strength};
-use crate::words::{is_noun, number_word, verb};
+use crate::vocabulary::{Known, Use, known};
 use std::borrow::Cow;
 use std::ops::Range;
 
@@ -44,6 +44,9 @@ pub(crate) struct Token {
     pub(crate) tok: Tok,
     pub(crate) start: usize,
     pub(crate) end: usize,
+    /// Of a word what the language knows of it, and the keys that it names.
+    known: &'static Known,
+    named: Named,
 }
 
 /// Splits a step into its pieces.
@@ -53,6 +56,7 @@ pub(crate) fn lex(source: &Source<'_>, body: Range<usize>, keys: &Keys) -> Vec<T
         keys,
         end: body.end,
         tokens: Vec::with_capacity(16),
+        nothing: known(""),
         closings: closings(source, &body),
     };
     let mut at = body.start;
@@ -85,12 +89,20 @@ struct Lexer<'a> {
     keys: &'a Keys,
     end: usize,
     tokens: Vec<Token>,
+    /// What is known of no word.
+    nothing: &'static Known,
     closings: Vec<(usize, usize)>,
 }
 
 impl Lexer<'_> {
     fn push(&mut self, tok: Tok, start: usize, end: usize) -> usize {
-        self.tokens.push(Token { tok, start, end });
+        self.tokens.push(Token {
+            tok,
+            start,
+            end,
+            known: self.nothing,
+            named: Named::default(),
+        });
         end
     }
 
@@ -111,11 +123,21 @@ impl Lexer<'_> {
             _ => {}
         }
         let word_end = self.word_end(at);
-        if self.keys.find_exact(source.str(at..word_end)).is_some() {
-            return self.push(Tok::Word, at, word_end);
+        let word = source.str(at..word_end);
+        let (known, named) = (known(word), self.keys.named(word));
+        if named.exact.is_none()
+            && let Some(stop) = self.number(at, word_end, known)
+        {
+            return stop;
         }
-        self.number(at, word_end)
-            .unwrap_or_else(|| self.push(Tok::Word, at, word_end))
+        self.tokens.push(Token {
+            tok: Tok::Word,
+            start: at,
+            end: word_end,
+            known,
+            named,
+        });
+        word_end
     }
 
     /// After a full stop: a new sentence if another word follows.
@@ -155,13 +177,13 @@ impl Lexer<'_> {
         }
     }
 
-    fn number(&mut self, at: usize, word_end: usize) -> Option<usize> {
+    fn number(&mut self, at: usize, word_end: usize, known: &Known) -> Option<usize> {
         let source = self.source;
         let end = self.end;
         let first = source.byte(at);
         if first.is_ascii_alphabetic() && !matches!(first, b'a' | b'A' | b'c' | b'C' | b'x' | b'X')
         {
-            return self.word_count(at, word_end);
+            return self.word_count(at, word_end, known);
         }
         if matches!(first, b'x' | b'X')
             && let Some((count, stop)) = scan_integer(source, source.skip_space(at + 1, end), end)
@@ -195,7 +217,7 @@ impl Lexer<'_> {
     }
 
     /// `twice`, `three portions`
-    fn word_count(&mut self, at: usize, word_end: usize) -> Option<usize> {
+    fn word_count(&mut self, at: usize, word_end: usize, known: &Known) -> Option<usize> {
         let word = self.source.str(at..word_end);
         let count = match word.len() {
             4 if word.eq_ignore_ascii_case("once") => Some(1),
@@ -205,7 +227,7 @@ impl Lexer<'_> {
         if let Some(count) = count {
             return Some(self.push(Tok::Count(CountKind::Times, count), at, word_end));
         }
-        let count = number_word(word)?;
+        let count = known.number?;
         if let Some((amount, stop)) = scan_uncounted(self.source, at, self.end) {
             return Some(self.push(Tok::Uncounted(amount), at, stop));
         }
@@ -231,7 +253,7 @@ impl Lexer<'_> {
             return None;
         }
         WORDS.iter().find_map(|&(words, kind)| {
-            let stop = crate::line::skip_words(self.source, next, self.end, words)?;
+            let stop = skip_words(self.source, next, self.end, words)?;
             Some((kind, stop))
         })
     }
@@ -318,9 +340,19 @@ pub(crate) struct Pieces<'a> {
     pub(crate) source: &'a Source<'a>,
     pub(crate) keys: &'a Keys,
     pub(crate) tokens: Vec<Token>,
+    nothing: &'static Known,
 }
 
-impl Pieces<'_> {
+impl<'a> Pieces<'a> {
+    pub(crate) fn new(source: &'a Source<'a>, body: Range<usize>, keys: &'a Keys) -> Self {
+        Pieces {
+            source,
+            keys,
+            tokens: lex(source, body, keys),
+            nothing: known(""),
+        }
+    }
+
     pub(crate) fn get(&self, at: usize) -> Option<&Tok> {
         self.tokens.get(at).map(|token| &token.tok)
     }
@@ -338,6 +370,7 @@ impl Pieces<'_> {
                 tok: Tok::Word,
                 start,
                 end,
+                ..
             }) => self.source.str(*start..*end),
             _ => "",
         }
@@ -357,13 +390,21 @@ impl Pieces<'_> {
         self.word(at).eq_ignore_ascii_case(word)
     }
 
+    /// What the language knows of a word; nothing of any other piece.
+    pub(crate) fn known(&self, at: usize) -> &'static Known {
+        self.tokens.get(at).map_or(self.nothing, |token| token.known)
+    }
+
+    /// The key that a word names.
     pub(crate) fn key(&self, at: usize) -> Option<KeyId> {
-        let word = self.word(at);
-        if word.is_empty() {
-            None
-        } else {
-            self.keys.find(word)
-        }
+        self.tokens.get(at)?.named.any
+    }
+
+    /// Whether a word is a key, in its own case.
+    pub(crate) fn is_key(&self, at: usize) -> bool {
+        self.tokens
+            .get(at)
+            .is_some_and(|token| token.named.exact.is_some())
     }
 
     pub(crate) fn span(&self, range: Range<usize>) -> Span {
@@ -389,30 +430,28 @@ impl Pieces<'_> {
     }
 
     /// The longest verb that begins at a piece, and the first piece after it.
-    pub(crate) fn verb(&self, at: usize) -> Option<(crate::ast::Verb, usize)> {
-        let start = self
-            .tokens
-            .get(at)
-            .filter(|token| matches!(token.tok, Tok::Word))?
-            .start;
-        let single = verb(self.word(at));
-        let key = is_noun(self.word(at)) && self.keys.find(self.word(at)).is_some();
-        if key || self.is_noun_phrase(at) {
+    pub(crate) fn verb(&self, at: usize) -> Option<(Verb, usize)> {
+        let token = self.tokens.get(at)?;
+        let closed = !self.source.is_space(token.end) || self.ends_in_a_point(token);
+        if !closed && !token.known.begins_verb()
+            || token.known.is(Use::Noun) && token.named.any.is_some()
+            || !matches!(token.tok, Tok::Word)
+            || self.is_noun_phrase(at)
+        {
             return None;
         }
+        if !closed && token.known.longer.is_empty() {
+            return token.known.verb.map(|verb| (verb, at + 1));
+        }
         let last = self.tokens.last()?.end;
-        let (found, stop) = verb_at_start(self.source, &(start..last))?;
-        if single == Some(found) && self.range(at).end == stop {
-            return Some((found, at + 1));
-        }
-        let mut next = at;
-        while self
-            .tokens
-            .get(next)
-            .is_some_and(|token| token.start < stop)
-        {
-            next += 1;
-        }
-        Some((found, next))
+        let (verb, stop) = verb_at_start(self.source, &(token.start..last))?;
+        let rest = self.tokens.get(at..)?;
+        Some((verb, at + rest.partition_point(|token| token.start < stop)))
+    }
+
+    /// `cool:`, whose colon is no letter of it.
+    fn ends_in_a_point(&self, token: &Token) -> bool {
+        let last = self.source.byte(token.end.saturating_sub(1));
+        matches!(last, b',' | b';' | b':' | b'.')
     }
 }

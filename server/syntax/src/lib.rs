@@ -30,6 +30,7 @@ mod strength;
 mod tokens;
 mod units;
 mod value;
+mod vocabulary;
 mod words;
 
 pub use again::read_plan_again;

@@ -2,6 +2,7 @@
 
 use crate::ast::{Block, PlaceKind, RemarkKind};
 use crate::fold::{Source, fold};
+use crate::vocabulary::known;
 use crate::words::{self, header, is_place, misspelt_header, verb};
 use std::ops::Range;
 
@@ -467,11 +468,12 @@ pub(crate) fn verb_at_start(
     if first.is_empty() || first.len() > 16 {
         return None;
     }
-    let mut found = words::verb(first).map(|verb| (verb, body.start + first.len()));
+    let known = known(first);
+    let mut found = known.verb.map(|verb| (verb, body.start + first.len()));
     if first.len() < source.str(body.start..stop).len() {
         return found;
     }
-    for &(spelling, verb) in words::verbs_begun(first) {
+    for &(spelling, verb) in &known.longer {
         if let Some(stop) = skip_words(source, body.start, body.end, spelling)
             && found.is_none_or(|(_, before)| stop > before)
         {

@@ -9,7 +9,8 @@ use crate::problem::quoted;
 use crate::quantities::is_relative;
 use crate::step::{Draft, Open, StepReader};
 use crate::strength::strength_form;
-use crate::words::{self, Prep};
+use crate::vocabulary::Use;
+use crate::words::Prep;
 use std::ops::Range;
 
 impl StepReader<'_, '_> {
@@ -20,7 +21,7 @@ impl StepReader<'_, '_> {
             return;
         };
         let numbers = numbers.clone();
-        let listed = words::is_one_of(self.pieces.word(at + 1), words::FORMS_OF)
+        let listed = self.pieces.known(at + 1).is(Use::FormOf)
             && self.pieces.is(at + 2, "of");
         let mut next = if listed { at + 3 } else { at + 1 };
         let start = next;
@@ -110,7 +111,7 @@ impl StepReader<'_, '_> {
             } else {
                 None
             };
-            plain &= words::is_one_of(word, words::ADJECTIVES) || self.is_known(next);
+            plain &= self.pieces.is_adjective(next) || self.is_known(next);
             next += 1;
         }
         if slashed && let Some(Tok::Ratio(numbers)) = self.pieces.get(next) {
@@ -138,7 +139,7 @@ impl StepReader<'_, '_> {
     }
 
     pub(crate) fn is_known(&self, at: usize) -> bool {
-        self.pieces.key(at).is_some() || words::standing(self.pieces.word(at)).is_some()
+        self.pieces.key(at).is_some() || self.pieces.known(at).standing.is_some()
     }
 
     /// Puts a named thing where it belongs: in the open slot, or among the objects if the slot is full.
@@ -168,7 +169,7 @@ impl StepReader<'_, '_> {
             end: self.at,
         };
         // `liquid of flaskB`
-        if words::standing(self.pieces.word(last)).is_some() && self.pieces.is(self.at, "of") {
+        if self.pieces.known(last).standing.is_some() && self.pieces.is(self.at, "of") {
             let mut of = self.at + 1;
             while self.is_article(of) {
                 of += 1;

@@ -11,15 +11,16 @@ use crate::problem::quoted;
 use crate::quantities::{Scan, is_relative, scan_whole};
 use crate::step::{Open, StepReader};
 use crate::strength::amount_kind;
-use crate::words::{self, Prep};
+use crate::vocabulary::Use;
+use crate::words::Prep;
 use std::ops::Range;
 
 impl StepReader<'_, '_> {
     /// `two thirds of`, `a drop of`
     pub(crate) fn parts_of(&mut self, open: &mut Open) -> bool {
         let at = self.at;
-        let word = self.pieces.word(at);
-        if words::is_countable(word) && !word.ends_with('s') && self.pieces.is(at + 1, "of") {
+        let (known, word) = (self.pieces.known(at), self.pieces.word(at));
+        if known.is(Use::Countable) && !word.ends_with('s') && self.pieces.is(at + 1, "of") {
             let amount = Amount {
                 kind: AmountKind::Uncounted(1, word.into()),
                 quantity: None,
@@ -36,7 +37,7 @@ impl StepReader<'_, '_> {
             "tenths" => 10,
             _ => return false,
         };
-        let Some(over) = words::number_word(word).filter(|_| self.pieces.is(at + 2, "of")) else {
+        let Some(over) = known.number.filter(|_| self.pieces.is(at + 2, "of")) else {
             return false;
         };
         self.share(open, PortionKind::Fraction(over, under), at + 2);

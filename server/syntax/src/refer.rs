@@ -5,7 +5,7 @@ use crate::ast::{
 };
 use crate::fold::Source;
 use crate::keys::Keys;
-use crate::lexer::{Pieces, Tok, lex};
+use crate::lexer::{Pieces, Tok};
 use crate::line::{Kind, LineWord};
 use crate::plan_text::{KeyKind, Problem};
 use crate::problem::quoted;
@@ -269,11 +269,7 @@ enum Named {
 }
 
 fn named(source: &Source<'_>, body: Range<usize>, keys: &Keys) -> Named {
-    let pieces = Pieces {
-        source,
-        keys,
-        tokens: lex(source, body, keys),
-    };
+    let pieces = Pieces::new(source, body, keys);
     let is_portion = |at: usize| match pieces.get(at) {
         Some(Tok::Quantity { quantity, .. }) => is_portion(quantity.unit.dimension),
         Some(Tok::Uncounted(_)) => true,

@@ -8,6 +8,7 @@ use crate::plan_text::{KeyKind, Problem};
 use crate::problem::quoted;
 use crate::step::{Draft, StepReader};
 use crate::strength::{leading_strength, strength_form};
+use crate::vocabulary::Use;
 use crate::words::{self, Prep};
 use std::ops::Range;
 
@@ -73,7 +74,7 @@ impl Pieces<'_> {
     }
 
     pub(crate) fn is_adjective(&self, at: usize) -> bool {
-        words::is_one_of(self.word(at), words::ADJECTIVES)
+        self.known(at).is(Use::Adjective)
     }
 
     fn text_range(&self, run: &Range<usize>) -> Range<usize> {
@@ -186,7 +187,7 @@ impl StepReader<'_, '_> {
                 _ => Some(Referent::Key(id)),
             };
         }
-        let standing = words::standing(self.pieces.word(at))?;
+        let standing = self.pieces.known(at).standing?;
         let vessel = draft.of.and_then(|of| {
             let (_, found) = self.key_reference(of);
             found
@@ -376,7 +377,7 @@ impl StepReader<'_, '_> {
         let source = self.pieces.source;
         let mut run = draft.run;
         let first = run.start;
-        while run.len() > 1 && words::is_one_of(self.pieces.word(run.start), words::THERMAL) {
+        while run.len() > 1 && self.pieces.known(run.start).is(Use::Thermal) {
             run.start += 1;
         }
         let adjective = self.adjective(&(first..run.start));

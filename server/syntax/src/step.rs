@@ -10,12 +10,13 @@ use crate::ast::{
 use crate::entry::trailing_comma;
 use crate::fold::Source;
 use crate::keys::Keys;
-use crate::lexer::{Pieces, Tok, lex};
+use crate::lexer::{Pieces, Tok};
 use crate::number::{Dimension, Number};
 use crate::plan_text::{KeyKind, Problem};
 use crate::quantities::is_portion;
 use crate::strength::strength_form;
-use crate::words::{self, Prep, preposition};
+use crate::vocabulary::Use;
+use crate::words::{self, Prep};
 use std::ops::Range;
 
 /// Reads a step whose first word is a verb. None if it is not.
@@ -25,12 +26,7 @@ pub(crate) fn read_step(
     keys: &Keys,
     problems: &mut Vec<Problem>,
 ) -> Option<Step> {
-    let tokens = lex(source, body.clone(), keys);
-    let pieces = Pieces {
-        source,
-        keys,
-        tokens,
-    };
+    let pieces = Pieces::new(source, body.clone(), keys);
     let before_reading = problems.len();
     let mut reader = StepReader {
         pieces,
@@ -305,7 +301,7 @@ impl StepReader<'_, '_> {
     /// Whether a verb after `and` may as well describe a thing: `and dry ether`, but `and dry over MgSO4`.
     fn may_be_thing(&self, at: usize) -> bool {
         // `assemble flask and stopper`
-        if words::is_noun(self.pieces.word(at)) {
+        if self.pieces.known(at).is(Use::Noun) {
             return true;
         }
         let Some((Verb::Dry | Verb::Warm | Verb::Cool, next)) = self.pieces.verb(at) else {
@@ -316,7 +312,7 @@ impl StepReader<'_, '_> {
             .key(next)
             .and_then(|id| self.pieces.keys.kind(id))
             .is_some_and(|kind| matches!(kind, KeyKind::Vessel | KeyKind::Holder | KeyKind::Tool));
-        let standing = words::standing(self.pieces.word(next)).is_some();
+        let standing = self.pieces.known(next).standing.is_some();
         !self.is_stop(next) && !self.is_article(next) && !equipment && !standing
     }
 
@@ -360,7 +356,7 @@ impl StepReader<'_, '_> {
             let word = self.pieces.word(at);
             warmth |= words::is_one_of(word, &["temperature", "temp", "temp."]);
             let bounds = matches!(
-                preposition(word),
+                self.pieces.known(at).prep,
                 Some(Prep::Below | Prep::Above | Prep::At | Prep::Between)
             ) && warmth;
             if bounds {
@@ -540,28 +536,28 @@ impl StepReader<'_, '_> {
 
     /// Whether a name cannot go on with this word.
     pub(crate) fn is_stop(&self, at: usize) -> bool {
-        let word = self.pieces.word(at);
-        if word.is_empty() {
-            return true;
-        }
-        preposition(word).is_some()
-            || words::is_one_of(word, &["and", "then", "of", "overnight", "o/n", "each"])
+        let known = self.pieces.known(at);
+        !matches!(self.pieces.get(at), Some(Tok::Word))
+            || known.prep.is_some()
+            || known.is(Use::Joint)
             || self.is_adverb(at)
             || self.opens_phrase(at)
     }
 
     /// `so that …`, `keeping …`, `back to …`, `down the wall`: words that no name goes on with.
     fn opens_phrase(&self, at: usize) -> bool {
-        let word = self.pieces.word(at);
+        if !self.pieces.known(at).is(Use::Opener) {
+            return false;
+        }
         let next = |other: &str| self.pieces.is(at + 1, other);
-        let opens = match word.to_ascii_lowercase().as_str() {
+        let opens = match self.pieces.word(at).to_ascii_lowercase().as_str() {
             "so" | "such" => next("that"),
             "keeping" | "maintaining" => true,
             "back" | "up" => next("to"),
             "down" => next("to") || next("the"),
             _ => false,
         };
-        opens && self.pieces.keys.find_exact(word).is_none()
+        opens && !self.pieces.is_key(at)
     }
 
     pub(crate) fn is_adverb(&self, at: usize) -> bool {
@@ -571,18 +567,17 @@ impl StepReader<'_, '_> {
             return self.pieces.word(at + 1).is_empty() || self.is_stop(at + 1);
         }
         (words::is_adverb(word) || word.eq_ignore_ascii_case("neat"))
-            && self.pieces.keys.find_exact(word).is_none()
+            && !self.pieces.is_key(at)
     }
 
     pub(crate) fn is_article(&self, at: usize) -> bool {
-        let word = self.pieces.word(at);
-        if word.eq_ignore_ascii_case("the") || word.eq_ignore_ascii_case("an") {
-            return true;
-        }
-        if !word.eq_ignore_ascii_case("a") {
+        if !self.pieces.known(at).is(Use::Article) {
             return false;
         }
-        self.pieces.keys.find_exact(word).is_none()
+        if !self.pieces.is(at, "a") {
+            return true;
+        }
+        !self.pieces.is_key(at)
             || match self.pieces.get(at + 1) {
                 Some(Tok::Word) => !self.is_stop(at + 1),
                 Some(Tok::Ratio(_)) => true,
@@ -602,7 +597,7 @@ impl StepReader<'_, '_> {
                 || self.pieces.is(at, "portions")
             {
                 at += 1;
-            } else if words::is_one_of(self.pieces.word(at), words::FORMS_OF)
+            } else if self.pieces.known(at).is(Use::FormOf)
                 && self.pieces.is(at + 1, "of")
             {
                 at += 2;
@@ -629,14 +624,18 @@ impl StepReader<'_, '_> {
 
     pub(crate) fn word(&mut self, open: &mut Open) -> bool {
         let at = self.at;
-        let word = self.pieces.word(at);
-        if let Some(prep) = preposition(word) {
+        let known = self.pieces.known(at);
+        if let Some(prep) = known.prep {
             self.settle(open);
             self.preposition(open, prep);
             return false;
         }
         let ahead = at + 1;
-        match word.to_ascii_lowercase().as_str() {
+        let particle = match known.is(Use::Particle) {
+            true => self.pieces.word(at).to_ascii_lowercase(),
+            false => String::new(),
+        };
+        match particle.as_str() {
             "and" => {
                 let next = ahead + usize::from(self.pieces.is(ahead, "then"));
                 if self.begins_clause(next) {
@@ -736,7 +735,7 @@ impl StepReader<'_, '_> {
             Prep::As => {
                 let start = self.at;
                 while !self.pieces.word(self.at).is_empty()
-                    && preposition(self.pieces.word(self.at)).is_none()
+                    && self.pieces.known(self.at).prep.is_none()
                 {
                     self.at += 1;
                 }
@@ -779,7 +778,7 @@ impl StepReader<'_, '_> {
                 Some(Tok::Comma) => match self.pieces.get(next) {
                     Some(Tok::Word) => {
                         let word = self.pieces.word(next);
-                        preposition(word).is_some()
+                        self.pieces.known(next).prep.is_some()
                             || word.eq_ignore_ascii_case("if")
                             || word.eq_ignore_ascii_case("overnight")
                             || word.eq_ignore_ascii_case("then")

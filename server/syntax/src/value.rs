@@ -13,6 +13,7 @@ use crate::quantities::{bare_number, is_portion, list};
 use crate::step::{Open, StepReader};
 use crate::strength::{amount_kind, strength_form};
 use crate::units::units_for;
+use crate::vocabulary::Use;
 use crate::words::{self, Prep};
 use std::ops::Range;
 
@@ -264,7 +265,7 @@ impl StepReader<'_, '_> {
         if let Some(Tok::Bare(number, None)) = self.pieces.get(next) {
             count = u32::try_from(number.value).ok().filter(|count| *count > 0);
             next += 1;
-        } else if let Some(found) = words::number_word(self.pieces.word(next)) {
+        } else if let Some(found) = self.pieces.known(next).number {
             count = Some(found);
             next += 1;
         }
@@ -355,7 +356,7 @@ impl StepReader<'_, '_> {
         // `cool to 0 °C, ice bath`: a place, wherever it stands but in a slot that it fills itself.
         if open.pending.is_empty()
             && !fresh
-            && words::is_place(self.pieces.word(last))
+            && self.pieces.known(last).is(Use::Place)
             && !(open.parted && words::is_gas(&text))
         {
             let thing = Thing {

@@ -1,8 +1,7 @@
 //! The words of the language.
 
 use crate::ast::{Block, Nature, Role, Standing, Verb};
-use std::collections::HashMap;
-use std::sync::LazyLock;
+use crate::vocabulary::{Use, known};
 
 /// Whether a word is one of these, whatever its case.
 pub(crate) fn is_one_of(word: &str, list: &[&str]) -> bool {
@@ -89,23 +88,24 @@ const RESERVED: &[&str] = &[
 
 /// Why a word cannot be a key, if it cannot.
 pub(crate) fn reserved(word: &str) -> Option<&'static str> {
-    if verb(word).is_some() && !is_noun(word) {
+    let known = known(word);
+    if known.verb.is_some() && !known.is(Use::Noun) {
         return Some("a verb of the language");
     }
-    if preposition(word).is_some() {
+    if known.prep.is_some() {
         return Some("a preposition");
     }
     if is_one_of(word, LINE_WORDS) {
         return Some("a word that begins a line");
     }
-    if standing(word).is_some() {
+    if known.standing.is_some() {
         return Some("a name that the work-up makes");
     }
     is_one_of(word, RESERVED).then_some("a word of the language")
 }
 
 /// Verbs that are as often the name of a thing: declared as a key, such a word is the key.
-const NOUNS: &[&str] = &[
+pub(crate) const NOUNS: &[&str] = &[
     "cap",
     "stopper",
     "column",
@@ -119,7 +119,7 @@ const NOUNS: &[&str] = &[
 
 /// Whether a verb gives way to a key of the same name.
 pub(crate) fn is_noun(word: &str) -> bool {
-    is_one_of(word, NOUNS)
+    known(word).is(Use::Noun)
 }
 
 /// What a verb that the language lacks is called in it.
@@ -207,41 +207,7 @@ fn is_slip(word: &str, verb: &str, distance: usize) -> bool {
 
 /// The verb that a single word is.
 pub(crate) fn verb(word: &str) -> Option<Verb> {
-    begun(word)?.alone
-}
-
-/// Verbs of several words that begin with this one.
-pub(crate) fn verbs_begun(word: &str) -> &'static [(&'static str, Verb)] {
-    begun(word).map_or(&[], |begun| &begun.longer)
-}
-
-/// The verbs that begin with a word.
-#[derive(Default)]
-struct Begun {
-    alone: Option<Verb>,
-    longer: Vec<(&'static str, Verb)>,
-}
-
-fn begun(word: &str) -> Option<&'static Begun> {
-    // Every step asks several times.
-    static VERBS: LazyLock<HashMap<String, Begun>> = LazyLock::new(|| {
-        let mut verbs: HashMap<String, Begun> = HashMap::new();
-        for &(spelling, verb) in Verb::SPELLINGS {
-            let first = spelling.split(' ').next().unwrap_or_default();
-            let begun = verbs.entry(first.to_ascii_lowercase()).or_default();
-            if first.len() == spelling.len() {
-                begun.alone.get_or_insert(verb);
-            } else {
-                begun.longer.push((spelling, verb));
-            }
-        }
-        verbs
-    });
-    if word.bytes().any(|byte| byte.is_ascii_uppercase()) {
-        VERBS.get(&word.to_ascii_lowercase())
-    } else {
-        VERBS.get(word)
-    }
+    known(word).verb
 }
 
 /// Prepositions, by what they open.
@@ -267,45 +233,40 @@ pub(crate) enum Prep {
     Other,
 }
 
+pub(crate) const PREPOSITIONS: &[(&str, Prep)] = &[
+    ("in", Prep::In),
+    ("to", Prep::To),
+    ("into", Prep::To),
+    ("onto", Prep::To),
+    ("from", Prep::From),
+    ("with", Prep::With),
+    ("using", Prep::With),
+    ("w/", Prep::With),
+    ("w/o", Prep::Without),
+    ("@", Prep::At),
+    ("without", Prep::Without),
+    ("over", Prep::Over),
+    ("on", Prep::On),
+    ("through", Prep::Through),
+    ("under", Prep::Under),
+    ("against", Prep::Under),
+    ("via", Prep::Via),
+    ("at", Prep::At),
+    ("for", Prep::For),
+    ("below", Prep::Below),
+    ("above", Prep::Above),
+    ("until", Prep::Until),
+    ("as", Prep::As),
+    ("by", Prep::Other),
+    ("per", Prep::Other),
+    ("between", Prep::Between),
+    ("after", Prep::Other),
+    ("before", Prep::Other),
+    ("during", Prep::Other),
+];
+
 pub(crate) fn preposition(word: &str) -> Option<Prep> {
-    // The commonest question of the step reader: most words are told by their length alone.
-    if word.len() > 7 {
-        return None;
-    }
-    look_up(
-        word,
-        &[
-            ("in", Prep::In),
-            ("to", Prep::To),
-            ("into", Prep::To),
-            ("onto", Prep::To),
-            ("from", Prep::From),
-            ("with", Prep::With),
-            ("using", Prep::With),
-            ("w/", Prep::With),
-            ("w/o", Prep::Without),
-            ("@", Prep::At),
-            ("without", Prep::Without),
-            ("over", Prep::Over),
-            ("on", Prep::On),
-            ("through", Prep::Through),
-            ("under", Prep::Under),
-            ("against", Prep::Under),
-            ("via", Prep::Via),
-            ("at", Prep::At),
-            ("for", Prep::For),
-            ("below", Prep::Below),
-            ("above", Prep::Above),
-            ("until", Prep::Until),
-            ("as", Prep::As),
-            ("by", Prep::Other),
-            ("per", Prep::Other),
-            ("between", Prep::Between),
-            ("after", Prep::Other),
-            ("before", Prep::Other),
-            ("during", Prep::Other),
-        ],
-    )
+    known(word).prep
 }
 
 /// How a thing is done.
@@ -324,19 +285,52 @@ pub(crate) fn is_adverb(word: &str) -> bool {
                 .all(|byte| byte.is_ascii_alphabetic() || byte == b'-')
 }
 
-pub(crate) fn standing(word: &str) -> Option<Standing> {
-    look_up(
-        word,
-        &[
-            ("organics", Standing::Organics),
-            ("aqueous", Standing::Aqueous),
-            ("filtrate", Standing::Filtrate),
-            ("solid", Standing::Solid),
-            ("liquid", Standing::Liquid),
-            ("residue", Standing::Residue),
-        ],
-    )
-}
+pub(crate) const STANDING: &[(&str, Standing)] = &[
+    ("organics", Standing::Organics),
+    ("aqueous", Standing::Aqueous),
+    ("filtrate", Standing::Filtrate),
+    ("solid", Standing::Solid),
+    ("liquid", Standing::Liquid),
+    ("residue", Standing::Residue),
+];
+
+/// Words that no name goes on with.
+pub(crate) const JOINTS: &[&str] = &["and", "then", "of", "overnight", "o/n", "each"];
+
+/// Words that the reader of a step has a reading of its own for.
+pub(crate) const PARTICLES: &[&str] = &[
+    "and",
+    "then",
+    "back",
+    "up",
+    "down",
+    "keeping",
+    "maintaining",
+    "so",
+    "such",
+    "of",
+    "each",
+    "overnight",
+    "o/n",
+    "ph",
+    "found",
+    "last",
+    "half",
+    "all",
+    "rest",
+    "remaining",
+    "third",
+    "quarter",
+    "fifth",
+    "tenth",
+    "flow",
+    "stream",
+    "blanket",
+    "stir",
+];
+
+/// First words of phrases that no name goes on with, `so that` and its like.
+pub(crate) const OPENERS: &[&str] = &["so", "such", "keeping", "maintaining", "back", "up", "down"];
 
 pub(crate) const ADJECTIVES: &[&str] = &[
     "cold", "ice-cold", "hot", "warm", "boiling", "dry", "cool", "combined", "minimal",
@@ -361,61 +355,58 @@ pub(crate) const FORMS_OF: &[&str] = &[
 ];
 
 /// What a vacuum is called, as the language writes it.
+pub(crate) const VACUUMS: &[(&str, &str)] = &[
+    ("vacuum", "vacuum"),
+    ("vacuo", "vacuum"),
+    ("vac", "vacuum"),
+    ("high vacuum", "high vacuum"),
+    ("high vac", "high vacuum"),
+    ("hi-vac", "high vacuum"),
+    ("hivac", "high vacuum"),
+    ("house vacuum", "house vacuum"),
+    ("house vac", "house vacuum"),
+];
+
 pub(crate) fn vacuum(words: &str) -> Option<&'static str> {
-    look_up(
-        words,
-        &[
-            ("vacuum", "vacuum"),
-            ("vacuo", "vacuum"),
-            ("vac", "vacuum"),
-            ("high vacuum", "high vacuum"),
-            ("high vac", "high vacuum"),
-            ("hi-vac", "high vacuum"),
-            ("hivac", "high vacuum"),
-            ("house vacuum", "house vacuum"),
-            ("house vac", "house vacuum"),
-        ],
-    )
+    known(words).vacuum
 }
 
 /// What work is done on that is no substance.
+pub(crate) const SUPPORTS: &[&str] = &[
+    "rotovap",
+    "rotavap",
+    "rotary evaporator",
+    "schlenk line",
+    "vacuum line",
+    "manifold",
+    "stir plate",
+    "stirrer plate",
+    "hotplate",
+    "hot plate",
+    "steam bath",
+    "balance",
+    "ice",
+];
+
 pub(crate) fn is_support(words: &str) -> bool {
-    is_one_of(
-        words,
-        &[
-            "rotovap",
-            "rotavap",
-            "rotary evaporator",
-            "schlenk line",
-            "vacuum line",
-            "manifold",
-            "stir plate",
-            "stirrer plate",
-            "hotplate",
-            "hot plate",
-            "steam bath",
-            "balance",
-            "ice",
-        ],
-    )
+    known(words).is(Use::Support)
 }
 
 /// Water by whatever name, which nobody measures where a mixture is poured onto it.
+pub(crate) const POURED_ONTO: &[&str] = &[
+    "ice",
+    "crushed ice",
+    "cracked ice",
+    "ice water",
+    "ice-water",
+    "ice/water",
+    "ice-cold water",
+    "cold water",
+    "water",
+];
+
 pub(crate) fn is_poured_onto(words: &str) -> bool {
-    is_one_of(
-        words,
-        &[
-            "ice",
-            "crushed ice",
-            "cracked ice",
-            "ice water",
-            "ice-water",
-            "ice/water",
-            "ice-cold water",
-            "cold water",
-            "water",
-        ],
-    )
+    known(words).is(Use::PouredOnto)
 }
 
 /// What stands in the vessel that the step is about: `stir the reaction mixture`.
@@ -438,135 +429,128 @@ pub(crate) fn is_mixture(words: &str) -> bool {
     )
 }
 
+pub(crate) const PLACES: &[&str] = &[
+    "air",
+    "dark",
+    "hood",
+    "fume-hood",
+    "oven",
+    "fridge",
+    "refrigerator",
+    "freezer",
+    "desiccator",
+    "glovebox",
+    "bath",
+    "waste",
+    "darkness",
+    "sonicator",
+    "microwave",
+    "centrifuge",
+];
+
 pub(crate) fn is_place(word: &str) -> bool {
-    is_one_of(
-        word,
-        &[
-            "air",
-            "dark",
-            "hood",
-            "fume-hood",
-            "oven",
-            "fridge",
-            "refrigerator",
-            "freezer",
-            "desiccator",
-            "glovebox",
-            "bath",
-            "waste",
-            "darkness",
-            "sonicator",
-            "microwave",
-            "centrifuge",
-        ],
-    )
+    known(word).is(Use::Place)
 }
+
+pub(crate) const GASES: &[&str] = &[
+    "argon",
+    "nitrogen",
+    "hydrogen",
+    "air",
+    "oxygen",
+    "helium",
+    "carbon monoxide",
+    "carbon dioxide",
+    "ethylene",
+    "ammonia",
+    "chlorine",
+    "hydrogen chloride",
+    "methane",
+    "ethyne",
+    "acetylene",
+    "ozone",
+    "deuterium",
+    "N2",
+    "Ar",
+    "H2",
+    "O2",
+    "He",
+    "CO",
+    "CO2",
+    "dry air",
+    "inert gas",
+    "dry argon",
+    "dry nitrogen",
+    "forming gas",
+];
 
 pub(crate) fn is_gas(words: &str) -> bool {
-    is_one_of(
-        words,
-        &[
-            "argon",
-            "nitrogen",
-            "hydrogen",
-            "air",
-            "oxygen",
-            "helium",
-            "carbon monoxide",
-            "carbon dioxide",
-            "ethylene",
-            "ammonia",
-            "chlorine",
-            "hydrogen chloride",
-            "methane",
-            "ethyne",
-            "acetylene",
-            "ozone",
-            "deuterium",
-            "N2",
-            "Ar",
-            "H2",
-            "O2",
-            "He",
-            "CO",
-            "CO2",
-            "dry air",
-            "inert gas",
-            "dry argon",
-            "dry nitrogen",
-            "forming gas",
-        ],
-    )
+    known(words).is(Use::Gas)
 }
+
+pub(crate) const ROLES: &[(&str, Role)] = &[
+    ("reactant", Role::Reactant),
+    ("reagent", Role::Reagent),
+    ("catalyst", Role::Catalyst),
+    ("additive", Role::Additive),
+    ("ligand", Role::Ligand),
+    ("scavenger", Role::Scavenger),
+    ("solvent", Role::Solvent),
+    ("by-product", Role::ByProduct),
+    ("byproduct", Role::ByProduct),
+];
 
 pub(crate) fn role(word: &str) -> Option<Role> {
-    look_up(
-        word,
-        &[
-            ("reactant", Role::Reactant),
-            ("reagent", Role::Reagent),
-            ("catalyst", Role::Catalyst),
-            ("additive", Role::Additive),
-            ("ligand", Role::Ligand),
-            ("scavenger", Role::Scavenger),
-            ("solvent", Role::Solvent),
-            ("by-product", Role::ByProduct),
-            ("byproduct", Role::ByProduct),
-        ],
-    )
+    known(word).role
 }
+
+pub(crate) const NATURES: &[(&str, Nature)] = &[
+    ("moisture-sensitive", Nature::MoistureSensitive),
+    ("air-sensitive", Nature::AirSensitive),
+    ("pyrophoric", Nature::Pyrophoric),
+    ("light-sensitive", Nature::LightSensitive),
+    ("hygroscopic", Nature::Hygroscopic),
+    ("volatile", Nature::Volatile),
+];
 
 pub(crate) fn nature(word: &str) -> Option<Nature> {
-    look_up(
-        word,
-        &[
-            ("moisture-sensitive", Nature::MoistureSensitive),
-            ("air-sensitive", Nature::AirSensitive),
-            ("pyrophoric", Nature::Pyrophoric),
-            ("light-sensitive", Nature::LightSensitive),
-            ("hygroscopic", Nature::Hygroscopic),
-            ("volatile", Nature::Volatile),
-        ],
-    )
+    known(word).nature
 }
 
+pub(crate) const FORMS: &[&str] = &[
+    "powder", "powdered", "turnings", "dust", "granules", "pellets", "chips", "wire",
+    "foil", "flakes", "beads", "ribbon",
+];
+
 pub(crate) fn is_form(word: &str) -> bool {
-    is_one_of(
-        word,
-        &[
-            "powder", "powdered", "turnings", "dust", "granules", "pellets", "chips", "wire",
-            "foil", "flakes", "beads", "ribbon",
-        ],
-    )
+    known(word).is(Use::Form)
 }
 
 /// What is counted and not measured.
+pub(crate) const COUNTABLES: &[&str] = &[
+    "drops", "drop", "crystals", "crystal", "grains", "grain", "pellets", "pellet",
+    "pinches", "pinch", "balloons", "balloon",
+];
+
 pub(crate) fn is_countable(words: &str) -> bool {
-    is_one_of(
-        words,
-        &[
-            "drops", "drop", "crystals", "crystal", "grains", "grain", "pellets", "pellet",
-            "pinches", "pinch", "balloons", "balloon",
-        ],
-    )
+    known(words).is(Use::Countable)
 }
 
+pub(crate) const NUMBERS: &[(&str, u32)] = &[
+    ("one", 1),
+    ("two", 2),
+    ("three", 3),
+    ("four", 4),
+    ("five", 5),
+    ("six", 6),
+    ("seven", 7),
+    ("eight", 8),
+    ("nine", 9),
+    ("ten", 10),
+];
+
 pub(crate) fn number_word(word: &str) -> Option<u32> {
-    look_up(
-        word,
-        &[
-            ("one", 1),
-            ("two", 2),
-            ("three", 3),
-            ("four", 4),
-            ("five", 5),
-            ("six", 6),
-            ("seven", 7),
-            ("eight", 8),
-            ("nine", 9),
-            ("ten", 10),
-        ],
-    )
+    known(word).number
 }
 
 /// The symbols of the elements, 1 to 118 (IUPAC periodic table).

@@ -1,0 +1,163 @@
+//! What the language knows of a word, found in one step: the reader asks it of every word of a plan.
+
+use crate::ast::{Nature, Role, Standing, Verb};
+use crate::words::{
+    ADJECTIVES, COUNTABLES, FORMS, FORMS_OF, GASES, JOINTS, NATURES, NOUNS, NUMBERS, OPENERS,
+    PARTICLES, PLACES, POURED_ONTO, PREPOSITIONS, Prep, ROLES, STANDING, SUPPORTS, THERMAL,
+    VACUUMS,
+};
+use foldhash::fast::RandomState;
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
+/// What the language knows of a word, or of a few words that stand for one thing.
+#[derive(Debug, Default)]
+pub(crate) struct Known {
+    /// The verb that it is.
+    pub(crate) verb: Option<Verb>,
+    /// Verbs of several words that begin with it.
+    pub(crate) longer: Vec<(&'static str, Verb)>,
+    pub(crate) prep: Option<Prep>,
+    pub(crate) standing: Option<Standing>,
+    pub(crate) number: Option<u32>,
+    pub(crate) role: Option<Role>,
+    pub(crate) nature: Option<Nature>,
+    pub(crate) vacuum: Option<&'static str>,
+    /// A bit for each of its uses.
+    uses: u32,
+}
+
+/// What a word may be used as.
+#[derive(Clone, Copy)]
+pub(crate) enum Use {
+    /// A verb that is as often the name of a thing.
+    Noun,
+    Adjective,
+    /// An adjective that no name of a substance begins with.
+    Thermal,
+    /// A word before `of` that says only how a thing comes.
+    FormOf,
+    Article,
+    /// A word that no name goes on with.
+    Joint,
+    /// A word that the reader of a step has a reading of its own for.
+    Particle,
+    /// A word that may open a phrase which no name goes on with.
+    Opener,
+    Support,
+    PouredOnto,
+    Place,
+    Gas,
+    Form,
+    Countable,
+}
+
+const USES: &[(Use, &[&str])] = &[
+    (Use::Noun, NOUNS),
+    (Use::Adjective, ADJECTIVES),
+    (Use::Thermal, THERMAL),
+    (Use::FormOf, FORMS_OF),
+    (Use::Article, &["a", "an", "the"]),
+    (Use::Joint, JOINTS),
+    (Use::Particle, PARTICLES),
+    (Use::Opener, OPENERS),
+    (Use::Support, SUPPORTS),
+    (Use::PouredOnto, POURED_ONTO),
+    (Use::Place, PLACES),
+    (Use::Gas, GASES),
+    (Use::Form, FORMS),
+    (Use::Countable, COUNTABLES),
+];
+
+impl Known {
+    /// Whether a verb begins with it.
+    pub(crate) fn begins_verb(&self) -> bool {
+        self.verb.is_some() || !self.longer.is_empty()
+    }
+
+    pub(crate) fn is(&self, one: Use) -> bool {
+        self.uses & 1 << one as u32 != 0
+    }
+}
+
+/// No entry of the vocabulary is longer.
+const LONGEST: usize = 24;
+
+type Vocabulary = HashMap<Box<[u8]>, Known, RandomState>;
+
+/// What the language knows of a word, whatever its case; of most words nothing.
+pub(crate) fn known(word: &str) -> &'static Known {
+    static VOCABULARY: LazyLock<(Vocabulary, Known)> =
+        LazyLock::new(|| (vocabulary(), Known::default()));
+    let (vocabulary, nothing) = &*VOCABULARY;
+    let mut lower = [0; LONGEST];
+    let Some(lower) = lower.get_mut(..word.len()) else {
+        return nothing;
+    };
+    lower.copy_from_slice(word.as_bytes());
+    lower.make_ascii_lowercase();
+    vocabulary.get(&*lower).unwrap_or(nothing)
+}
+
+/// Of two meanings of a word the first that is listed rules.
+fn vocabulary() -> Vocabulary {
+    let mut words = Vocabulary::default();
+    let mut of = |word: &str, set: &dyn Fn(&mut Known)| {
+        set(words.entry(word.to_ascii_lowercase().into_bytes().into()).or_default());
+    };
+    for &(word, prep) in PREPOSITIONS {
+        of(word, &|known| known.prep = known.prep.or(Some(prep)));
+    }
+    for &(word, standing) in STANDING {
+        of(word, &|known| {
+            known.standing = known.standing.or(Some(standing));
+        });
+    }
+    for &(word, number) in NUMBERS {
+        of(word, &|known| known.number = Some(number));
+    }
+    for &(word, role) in ROLES {
+        of(word, &|known| known.role = Some(role));
+    }
+    for &(word, nature) in NATURES {
+        of(word, &|known| known.nature = Some(nature));
+    }
+    for &(word, vacuum) in VACUUMS {
+        of(word, &|known| known.vacuum = Some(vacuum));
+    }
+    for &(spelling, verb) in Verb::SPELLINGS {
+        match spelling.split_once(' ') {
+            Some((first, _)) => of(first, &|known| known.longer.push((spelling, verb))),
+            None => of(spelling, &|known| known.verb = known.verb.or(Some(verb))),
+        }
+    }
+    for &(one, list) in USES {
+        for word in list {
+            of(word, &|known| known.uses |= 1 << one as u32);
+        }
+    }
+    words
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_word_that_is_listed_is_found() {
+        for (one, list) in USES {
+            for word in *list {
+                assert!(known(word).is(*one), "{word}");
+                assert!(known(&word.to_uppercase()).is(*one), "{word}");
+            }
+        }
+        for (word, prep) in PREPOSITIONS {
+            assert_eq!(known(word).prep, Some(*prep), "{word}");
+        }
+        for (spelling, _) in Verb::SPELLINGS {
+            let first = spelling.split(' ').next().unwrap_or_default();
+            let known = known(first);
+            assert!(known.verb.is_some() || !known.longer.is_empty(), "{spelling}");
+        }
+    }
+}
