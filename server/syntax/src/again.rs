@@ -10,6 +10,7 @@ use crate::keys::{Clash, Keys};
 use crate::plan_text::{Key, KeyKind, Line, PlanText};
 use crate::read::{Draft, MOST_PROBLEMS, line_stretches, read_alone, read_plan};
 use crate::refer::resolve;
+use crate::step::Scratch;
 use std::sync::Arc;
 
 /// More changed lines than this are read with the whole.
@@ -117,7 +118,7 @@ impl Change {
         let own = collect_keys(&mut drafts).list;
         let keys = self.keys(before, &own, drafts.len())?;
         for draft in &mut drafts {
-            resolve(draft, &keys);
+            resolve(draft, &keys, &mut Scratch::default());
             draft.line.problems.truncate(MOST_PROBLEMS);
         }
         let lines: Vec<Line> = drafts.into_iter().map(|draft| draft.line).collect();

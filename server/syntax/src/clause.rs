@@ -24,7 +24,7 @@ impl StepReader<'_, '_> {
             .slots
             .iter()
             .any(|slot| slot.prep == Some(Prep::Over) && !slot.things.is_empty());
-        for slot in std::mem::take(&mut open.slots) {
+        for slot in open.slots.drain(..) {
             let Some(prep) = slot.prep else {
                 objects.reserve(slot.things.len());
                 for draft in slot.things {
@@ -94,6 +94,7 @@ impl StepReader<'_, '_> {
             modifiers,
             text,
         };
+        self.scratch.keep(open);
         charge(&mut clause, self.pieces.keys);
         self.meaning(&mut clause, &verb_at);
         clause.senses = senses(&clause, self.pieces.keys, dries);

@@ -18,7 +18,8 @@ pub(crate) struct Source<'a> {
 
 impl<'a> Source<'a> {
     pub(crate) fn new(raw: &'a str) -> Self {
-        if raw.bytes().all(|byte| matches!(byte, b' '..=b'~')) {
+        let as_written = |c: char| matches!(c, ' '..='~') || fold(c) == c;
+        if raw.chars().all(as_written) {
             return Source {
                 text: Cow::Borrowed(raw),
                 map: Vec::new(),

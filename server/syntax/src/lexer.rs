@@ -5,11 +5,12 @@ use crate::fold::Source;
 use crate::keys::{Keys, Named};
 use crate::line::{skip_words, verb_at_start};
 use crate::number::{Number, Quantity};
-use crate::numbers::{scan_integer, scan_ratio, scan_times};
+use crate::numbers::{digits_end, scan_integer, scan_ratio, scan_times};
 use crate::plan_text::Problem;
 use crate::problem::quoted;
 use crate::quantities::{Scan, bare_number, scan};
 use crate::strength::{scan_uncounted, word_strength};
+use crate::units::letters_end;
 use crate::vocabulary::{Known, Use, known};
 use std::borrow::Cow;
 use std::ops::Range;
@@ -31,7 +32,7 @@ pub(crate) enum Tok {
     },
     Bare(Number, Option<Number>),
     Bad(Option<Box<Problem>>),
-    Uncounted(Amount),
+    Uncounted(Box<Amount>),
     /// `3x`, `2 times`, `3 portions`; `as_times` where it is written after an object as `x 3`.
     Count(CountKind, u32),
     Ratio(Vec<Number>),
@@ -50,12 +51,17 @@ pub(crate) struct Token {
 }
 
 /// Splits a step into its pieces.
-pub(crate) fn lex(source: &Source<'_>, body: Range<usize>, keys: &Keys) -> Vec<Token> {
+fn lex(
+    source: &Source<'_>,
+    body: Range<usize>,
+    keys: &Keys,
+    tokens: Vec<Token>,
+) -> Vec<Token> {
     let mut lexer = Lexer {
         source,
         keys,
         end: body.end,
-        tokens: Vec::with_capacity(16),
+        tokens,
         nothing: known(""),
         closings: closings(source, &body),
     };
@@ -194,14 +200,25 @@ impl Lexer<'_> {
             return Some(self.push(Tok::Count(CountKind::Times, count), at, stop));
         }
         if first.is_ascii_digit() {
-            if let Some((amount, stop)) = scan_uncounted(source, at, end) {
-                return Some(self.push(Tok::Uncounted(amount), at, stop));
+            let stop = digits_end(source, at, end);
+            let next = source.skip_space(stop, end);
+            let word = next..letters_end(source, next, end);
+            if next > stop && self::known(source.str(word)).is(Use::Counted) {
+                if let Some((amount, stop)) = scan_uncounted(source, at, end) {
+                    return Some(self.push(Tok::Uncounted(Box::new(amount)), at, stop));
+                }
+                if let Some(stop) = self.count(at) {
+                    return Some(stop);
+                }
             }
-            if let Some(stop) = self.count(at).or_else(|| self.times(at)) {
-                return Some(stop);
-            }
-            if let Some(stop) = self.ratio(at).or_else(|| self.fraction(at)) {
-                return Some(stop);
+            let special = match source.byte(next) {
+                b'x' | b'X' => self.count(at).or_else(|| self.times(at)),
+                b':' | b'.' | b'e' | b'E' => self.ratio(at),
+                b'/' => self.fraction(at),
+                _ => None,
+            };
+            if special.is_some() {
+                return special;
             }
         }
         let scanned = scan(source, at, end)?;
@@ -229,7 +246,7 @@ impl Lexer<'_> {
         }
         let count = known.number?;
         if let Some((amount, stop)) = scan_uncounted(self.source, at, self.end) {
-            return Some(self.push(Tok::Uncounted(amount), at, stop));
+            return Some(self.push(Tok::Uncounted(Box::new(amount)), at, stop));
         }
         let (kind, stop) = self.counted(word_end)?;
         Some(self.push(Tok::Count(kind, count), at, stop))
@@ -344,11 +361,17 @@ pub(crate) struct Pieces<'a> {
 }
 
 impl<'a> Pieces<'a> {
-    pub(crate) fn new(source: &'a Source<'a>, body: Range<usize>, keys: &'a Keys) -> Self {
+    /// The pieces of a step, in an empty vector that may have served before.
+    pub(crate) fn new(
+        source: &'a Source<'a>,
+        body: Range<usize>,
+        keys: &'a Keys,
+        tokens: Vec<Token>,
+    ) -> Self {
         Pieces {
             source,
             keys,
-            tokens: lex(source, body, keys),
+            tokens: lex(source, body, keys, tokens),
             nothing: known(""),
         }
     }

@@ -427,33 +427,15 @@ fn place(source: &Source<'_>, body: &Range<usize>) -> Option<Kind> {
 
 /// Where these words end, if the stretch begins with them and a word ends there.
 pub(crate) fn skip_words(source: &Source<'_>, at: usize, end: usize, words: &str) -> Option<usize> {
-    // Most words are not there, and their first letter says so.
-    let differs = |(a, b): (u8, u8)| !a.eq_ignore_ascii_case(&b);
-    if words
-        .bytes()
-        .next()
-        .zip((at < end).then(|| source.byte(at)))
-        .is_none_or(differs)
-    {
-        return None;
-    }
     let mut at = at;
-    for (n, word) in words.split(' ').enumerate() {
-        if n > 0 {
-            at = source.skip_space(at, end);
+    for letter in words.bytes() {
+        match at < end {
+            true if letter == b' ' && source.is_space(at) => at = source.skip_space(at, end),
+            true if letter.eq_ignore_ascii_case(&source.byte(at)) => at += 1,
+            _ => return None,
         }
-        let stop = at + word.len();
-        let same = stop <= end
-            && source
-                .text
-                .get(at..stop)
-                .is_some_and(|found| found.eq_ignore_ascii_case(word));
-        if !same || stop < end && !matches!(source.byte(stop), b' ' | b',' | b':' | b';') {
-            return None;
-        }
-        at = stop;
     }
-    Some(at)
+    (at >= end || matches!(source.byte(at), b' ' | b',' | b':' | b';')).then_some(at)
 }
 
 /// The longest verb at the start of a stretch, and where it ends.

@@ -17,6 +17,9 @@ pub(crate) struct Digits {
 /// The most digits that a decimal holds whatever they are.
 pub(crate) const MOST_DIGITS: usize = 28;
 
+/// So many digits fit an `i64`.
+const FEW_DIGITS: usize = 18;
+
 pub(crate) fn digits_end(source: &Source<'_>, mut at: usize, end: usize) -> usize {
     while at < end && source.byte(at).is_ascii_digit() {
         at += 1;
@@ -83,13 +86,21 @@ pub(crate) fn value(
     if mantissa.len() > MOST_DIGITS * 2 {
         return None;
     }
+    let last_digit = exponent?.checked_sub(i32::try_from(decimals).ok()?)?;
+    let digits = source.str(mantissa).bytes().filter(u8::is_ascii_digit);
+    // Nearly all numbers are short, and small integers are quick.
+    if digits.clone().count() <= FEW_DIGITS && (-20..=0).contains(&last_digit) {
+        let whole = digits.fold(0, |whole, digit| whole * 10 + i64::from(digit - b'0'));
+        let whole = if negative { -whole } else { whole };
+        let value = Decimal::try_new(whole, last_digit.unsigned_abs()).ok()?;
+        return Some((value, last_digit));
+    }
     let mut whole: i128 = 0;
-    for digit in source.str(mantissa).bytes().filter(u8::is_ascii_digit) {
+    for digit in digits {
         whole = whole
             .checked_mul(10)?
             .checked_add(i128::from(digit - b'0'))?;
     }
-    let last_digit = exponent?.checked_sub(i32::try_from(decimals).ok()?)?;
     if last_digit > 0 {
         whole = whole.checked_mul(10i128.checked_pow(u32::try_from(last_digit).ok()?)?)?;
     }

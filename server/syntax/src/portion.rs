@@ -232,6 +232,8 @@ impl StepReader<'_, '_> {
         };
         slot.end = slot.end.max(end);
         if let Some(draft) = slot.things.get_mut(thing) {
+            // A second one is rare.
+            draft.portions.reserve_exact(1);
             draft.portions.push(portion);
         }
     }
@@ -256,7 +258,7 @@ impl StepReader<'_, '_> {
     /// Portions that found no thing.
     pub(crate) fn settle(&mut self, open: &mut Open) {
         open.flowing = false;
-        for portion in std::mem::take(&mut open.pending) {
+        for portion in open.pending.drain(..) {
             let message = "A portion of what? Name the thing after it.";
             self.problems
                 .push(Problem::new("portion-of-what", portion.span, message));

@@ -30,6 +30,9 @@ pub(crate) struct Scanned {
 
 /// `about`, `<` and their like, and where the number begins.
 fn scan_bound(source: &Source<'_>, at: usize, end: usize) -> (Bound, usize) {
+    if source.byte(at).is_ascii_digit() {
+        return (Bound::Exact, at);
+    }
     let rest = source.str(at..end);
     const SIGNS: &[(&str, Bound)] = &[
         ("~", Bound::About),

@@ -14,6 +14,7 @@ use crate::plan_text::{KeyKind, Line, PlanText, Problem};
 use crate::problem::quoted;
 use crate::refer::resolve;
 use crate::statement::read_statement;
+use crate::step::Scratch;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -98,8 +99,9 @@ pub fn read_plan(text: &str) -> PlanText {
         drafts.push(draft);
     }
     let keys = collect_keys(&mut drafts);
+    let mut scratch = Scratch::default();
     for draft in &mut drafts {
-        resolve(draft, &keys);
+        resolve(draft, &keys, &mut scratch);
         draft.line.problems.truncate(MOST_PROBLEMS);
     }
     let mut lines: Vec<Line> = drafts.into_iter().map(|draft| draft.line).collect();

@@ -13,13 +13,13 @@ use crate::quantities::is_portion;
 use crate::reaction::read_reaction;
 use crate::read::Draft;
 use crate::resolve::unknown_key;
-use crate::step::read_step;
+use crate::step::{Scratch, read_step};
 use crate::words::{self, is_place};
 use std::ops::Range;
 use std::sync::Arc;
 
 /// Reads what refers to keys.
-pub(crate) fn resolve(draft: &mut Draft<'_>, keys: &Keys) {
+pub(crate) fn resolve(draft: &mut Draft<'_>, keys: &Keys, scratch: &mut Scratch) {
     let Draft { source, kind, line } = draft;
     let problems = &mut line.problems;
     match kind {
@@ -64,7 +64,7 @@ pub(crate) fn resolve(draft: &mut Draft<'_>, keys: &Keys) {
             }
         }
         Kind::Step { number, body } => {
-            line.statement = step(source, *number, body.clone(), keys, problems);
+            line.statement = step(source, *number, body.clone(), keys, problems, scratch);
         }
         _ => {}
     }
@@ -176,6 +176,7 @@ pub(crate) fn step(
     body: Range<usize>,
     keys: &Keys,
     problems: &mut Vec<Problem>,
+    scratch: &mut Scratch,
 ) -> Statement {
     if body.is_empty() && number {
         let whole = source.trim(0..body.start.max(1));
@@ -186,7 +187,7 @@ pub(crate) fn step(
         });
     }
     let before = problems.len();
-    if let Some(step) = read_step(source, body.clone(), keys, problems) {
+    if let Some(step) = read_step(source, body.clone(), keys, problems, scratch) {
         return Statement::Step(step);
     }
     problems.truncate(before);
@@ -269,7 +270,7 @@ enum Named {
 }
 
 fn named(source: &Source<'_>, body: Range<usize>, keys: &Keys) -> Named {
-    let pieces = Pieces::new(source, body, keys);
+    let pieces = Pieces::new(source, body, keys, Vec::new());
     let is_portion = |at: usize| match pieces.get(at) {
         Some(Tok::Quantity { quantity, .. }) => is_portion(quantity.unit.dimension),
         Some(Tok::Uncounted(_)) => true,

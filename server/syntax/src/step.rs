@@ -10,7 +10,7 @@ use crate::ast::{
 use crate::entry::trailing_comma;
 use crate::fold::Source;
 use crate::keys::Keys;
-use crate::lexer::{Pieces, Tok};
+use crate::lexer::{Pieces, Tok, Token};
 use crate::number::{Dimension, Number};
 use crate::plan_text::{KeyKind, Problem};
 use crate::quantities::is_portion;
@@ -25,14 +25,16 @@ pub(crate) fn read_step(
     body: Range<usize>,
     keys: &Keys,
     problems: &mut Vec<Problem>,
+    scratch: &mut Scratch,
 ) -> Option<Step> {
-    let pieces = Pieces::new(source, body.clone(), keys);
+    let pieces = Pieces::new(source, body.clone(), keys, std::mem::take(&mut scratch.tokens));
     let before_reading = problems.len();
     let mut reader = StepReader {
         pieces,
         at: 0,
         body,
         problems,
+        scratch,
         done: false,
     };
     while reader.pieces.is(reader.at, "then") || reader.pieces.is(reader.at, "and") {
@@ -61,7 +63,39 @@ pub(crate) fn read_step(
         }
         first.modifiers.splice(0..0, before);
     }
+    let StepReader {
+        mut pieces,
+        scratch,
+        ..
+    } = reader;
+    pieces.tokens.clear();
+    scratch.tokens = pieces.tokens;
     (!clauses.is_empty()).then_some(Step { clauses })
+}
+
+/// Vectors that every step needs, kept from one to the next.
+#[derive(Default)]
+pub(crate) struct Scratch {
+    tokens: Vec<Token>,
+    slots: Vec<Slot>,
+    pending: Vec<Portion>,
+    bare: Vec<(usize, usize)>,
+}
+
+impl Scratch {
+    /// Keeps the vectors of a clause that is read.
+    pub(crate) fn keep(&mut self, open: Open) {
+        let Open {
+            mut slots,
+            mut pending,
+            mut bare,
+            ..
+        } = open;
+        slots.clear();
+        pending.clear();
+        bare.clear();
+        (self.slots, self.pending, self.bare) = (slots, pending, bare);
+    }
 }
 
 pub(crate) struct StepReader<'a, 'b> {
@@ -69,6 +103,7 @@ pub(crate) struct StepReader<'a, 'b> {
     pub(crate) at: usize,
     pub(crate) body: Range<usize>,
     pub(crate) problems: &'b mut Vec<Problem>,
+    pub(crate) scratch: &'b mut Scratch,
     pub(crate) done: bool,
 }
 
@@ -186,21 +221,22 @@ impl StepReader<'_, '_> {
         self.at = next;
         let mut open = Open {
             verb,
-            slots: vec![Slot {
-                prep: None,
-                word: verb_at.clone(),
-                things: Vec::new(),
-                filled: false,
-                end: verb_at.end,
-            }],
+            slots: std::mem::take(&mut self.scratch.slots),
             modifiers: Vec::new(),
-            pending: Vec::new(),
+            pending: std::mem::take(&mut self.scratch.pending),
             flowing: false,
-            bare: Vec::new(),
+            bare: std::mem::take(&mut self.scratch.bare),
             portioned: false,
             parted: false,
             end: verb_at.end,
         };
+        open.slots.push(Slot {
+            prep: None,
+            word: verb_at.clone(),
+            things: Vec::new(),
+            filled: false,
+            end: verb_at.end,
+        });
         if let Some(vessel) = permitted.and_then(|found| found.vessel) {
             self.at = vessel + 1;
             self.add(&mut open, vessel..vessel + 1, None);
@@ -427,7 +463,7 @@ impl StepReader<'_, '_> {
                 self.quantity(open, times, quantity);
             }
             Some(Tok::Uncounted(amount)) => {
-                let amount = amount.clone();
+                let amount = (**amount).clone();
                 self.portion(open, 1, amount);
             }
             Some(&Tok::Count(kind, count)) => self.count(open, kind, count),

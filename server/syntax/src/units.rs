@@ -2,7 +2,10 @@
 
 use crate::fold::Source;
 use crate::number::{Dimension, Unit};
+use foldhash::fast::RandomState;
 use rust_decimal::Decimal;
+use std::collections::HashMap;
+use std::sync::LazyLock;
 
 struct Row {
     symbol: &'static str,
@@ -11,6 +14,12 @@ struct Row {
     exact: bool,
     dimension: Dimension,
     factor: Decimal,
+}
+
+impl Row {
+    fn spellings(&self) -> impl Iterator<Item = &'static str> {
+        std::iter::once(self.symbol).chain(self.others.iter().copied())
+    }
 }
 
 /// `mantissa` over ten to the `scale`.
@@ -123,7 +132,11 @@ pub(crate) fn scan_unit(source: &Source<'_>, at: usize, end: usize) -> Option<(U
 }
 
 fn scan_percent(source: &Source<'_>, at: usize, end: usize) -> Option<(Unit, usize)> {
+    const LONGEST: usize = 7;
     let rest = source.text.as_bytes().get(at..end)?;
+    if !rest.iter().take(LONGEST).any(|&byte| byte == b'%') {
+        return None;
+    }
     let &(spelling, symbol, dimension) = PERCENTS.iter().find(|(spelling, ..)| {
         rest.get(..spelling.len())
             .is_some_and(|head| head.eq_ignore_ascii_case(spelling.as_bytes()))
@@ -180,10 +193,17 @@ fn find_row(word: &str) -> Option<&'static Row> {
     if word.is_empty() || word.len() > 12 {
         return None;
     }
-    UNITS.iter().find(|row| {
-        spelt(word, row.symbol, row.exact)
-            || row.others.iter().any(|other| spelt(word, other, row.exact))
-    })
+    static LISTED: LazyLock<HashMap<&str, &Row, RandomState>> = LazyLock::new(|| {
+        let rows = UNITS.iter().rev();
+        rows.flat_map(|row| row.spellings().map(move |spelling| (spelling, row)))
+            .collect()
+    });
+    if let Some(row) = LISTED.get(word) {
+        return Some(row);
+    }
+    UNITS
+        .iter()
+        .find(|row| row.spellings().any(|other| spelt(word, other, row.exact)))
 }
 
 /// As listed; without a case of its own also all lower or all upper.

@@ -2,7 +2,7 @@
 
 use crate::ast::{Nature, Role, Standing, Verb};
 use crate::words::{
-    ADJECTIVES, COUNTABLES, FORMS, FORMS_OF, GASES, JOINTS, NATURES, NOUNS, NUMBERS, OPENERS,
+    ADJECTIVES, COUNTABLES, COUNTED, FORMS, FORMS_OF, GASES, JOINTS, NATURES, NOUNS, NUMBERS, OPENERS,
     PARTICLES, PLACES, POURED_ONTO, PREPOSITIONS, Prep, ROLES, STANDING, SUPPORTS, THERMAL,
     VACUUMS,
 };
@@ -50,6 +50,8 @@ pub(crate) enum Use {
     Gas,
     Form,
     Countable,
+    /// The first word of what a number may count.
+    Counted,
 }
 
 const USES: &[(Use, &[&str])] = &[
@@ -67,6 +69,8 @@ const USES: &[(Use, &[&str])] = &[
     (Use::Gas, GASES),
     (Use::Form, FORMS),
     (Use::Countable, COUNTABLES),
+    (Use::Counted, COUNTABLES),
+    (Use::Counted, COUNTED),
 ];
 
 impl Known {

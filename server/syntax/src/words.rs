@@ -488,6 +488,11 @@ pub(crate) fn is_gas(words: &str) -> bool {
     known(words).is(Use::Gas)
 }
 
+/// What else a number counts begins with one of these.
+pub(crate) const COUNTED: &[&str] = &[
+    "cycles", "cycle", "times", "time", "portions", "portion", "more", "spatula",
+];
+
 pub(crate) const ROLES: &[(&str, Role)] = &[
     ("reactant", Role::Reactant),
     ("reagent", Role::Reagent),
