@@ -436,20 +436,7 @@ impl<'a> Pieces<'a> {
 
     /// Things whose names begin with a verb: nobody stirs a bar.
     pub(crate) fn is_noun_phrase(&self, at: usize) -> bool {
-        const PHRASES: &[(&str, &str)] = &[
-            ("reflux", "condenser"),
-            ("stir", "bar"),
-            ("stir", "bars"),
-            ("stir", "plate"),
-            ("heat", "gun"),
-            ("seed", "crystal"),
-            ("seed", "crystals"),
-            ("filter", "paper"),
-            ("wash", "bottle"),
-        ];
-        PHRASES
-            .iter()
-            .any(|(first, second)| self.is(at, first) && self.is(at + 1, second))
+        self.known(at).nouns.iter().any(|noun| self.is(at + 1, noun))
     }
 
     /// The longest verb that begins at a piece, and the first piece after it.

@@ -142,6 +142,9 @@ pub(crate) fn scan_ratio(
             return None;
         }
         let (number, after) = scan_number(source, stop, end)?;
+        if numbers.is_empty() && source.byte(after) != b':' {
+            return None;
+        }
         numbers.push(number);
         stop = after;
         if source.byte(stop) != b':' || stop >= end {

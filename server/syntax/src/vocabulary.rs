@@ -2,7 +2,7 @@
 
 use crate::ast::{Nature, Role, Standing, Verb};
 use crate::words::{
-    ADJECTIVES, COUNTABLES, COUNTED, FORMS, FORMS_OF, GASES, JOINTS, NATURES, NOUNS, NUMBERS, OPENERS,
+    ADJECTIVES, COUNTABLES, COUNTED, FORMS, FORMS_OF, GASES, JOINTS, NATURES, NOUN_PHRASES, NOUNS, NUMBERS, OPENERS,
     PARTICLES, PLACES, POURED_ONTO, PREPOSITIONS, Prep, ROLES, STANDING, SUPPORTS, THERMAL,
     VACUUMS,
 };
@@ -17,6 +17,8 @@ pub(crate) struct Known {
     pub(crate) verb: Option<Verb>,
     /// Verbs of several words that begin with it.
     pub(crate) longer: Vec<(&'static str, Verb)>,
+    /// What makes the name of a thing of a verb, as `bar` of `stir`.
+    pub(crate) nouns: Vec<&'static str>,
     pub(crate) prep: Option<Prep>,
     pub(crate) standing: Option<Standing>,
     pub(crate) number: Option<u32>,
@@ -87,27 +89,26 @@ impl Known {
 /// No entry of the vocabulary is longer.
 const LONGEST: usize = 24;
 
-type Vocabulary = HashMap<Box<[u8]>, Known, RandomState>;
+type Vocabulary = HashMap<Box<str>, Known, RandomState>;
 
 /// What the language knows of a word, whatever its case; of most words nothing.
 pub(crate) fn known(word: &str) -> &'static Known {
     static VOCABULARY: LazyLock<(Vocabulary, Known)> =
         LazyLock::new(|| (vocabulary(), Known::default()));
     let (vocabulary, nothing) = &*VOCABULARY;
-    let mut lower = [0; LONGEST];
-    let Some(lower) = lower.get_mut(..word.len()) else {
-        return nothing;
+    let found = match word.bytes().any(|byte| byte.is_ascii_uppercase()) {
+        _ if word.len() > LONGEST => None,
+        true => vocabulary.get(&*word.to_ascii_lowercase()),
+        false => vocabulary.get(word),
     };
-    lower.copy_from_slice(word.as_bytes());
-    lower.make_ascii_lowercase();
-    vocabulary.get(&*lower).unwrap_or(nothing)
+    found.unwrap_or(nothing)
 }
 
 /// Of two meanings of a word the first that is listed rules.
 fn vocabulary() -> Vocabulary {
     let mut words = Vocabulary::default();
     let mut of = |word: &str, set: &dyn Fn(&mut Known)| {
-        set(words.entry(word.to_ascii_lowercase().into_bytes().into()).or_default());
+        set(words.entry(word.to_ascii_lowercase().into()).or_default());
     };
     for &(word, prep) in PREPOSITIONS {
         of(word, &|known| known.prep = known.prep.or(Some(prep)));
@@ -134,6 +135,9 @@ fn vocabulary() -> Vocabulary {
             Some((first, _)) => of(first, &|known| known.longer.push((spelling, verb))),
             None => of(spelling, &|known| known.verb = known.verb.or(Some(verb))),
         }
+    }
+    for &(verb, noun) in NOUN_PHRASES {
+        of(verb, &|known| known.nouns.push(noun));
     }
     for &(one, list) in USES {
         for word in list {

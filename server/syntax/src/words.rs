@@ -117,6 +117,19 @@ pub(crate) const NOUNS: &[&str] = &[
     "chromatography",
 ];
 
+/// Names of things that begin with a verb.
+pub(crate) const NOUN_PHRASES: &[(&str, &str)] = &[
+    ("reflux", "condenser"),
+    ("stir", "bar"),
+    ("stir", "bars"),
+    ("stir", "plate"),
+    ("heat", "gun"),
+    ("seed", "crystal"),
+    ("seed", "crystals"),
+    ("filter", "paper"),
+    ("wash", "bottle"),
+];
+
 /// Whether a verb gives way to a key of the same name.
 pub(crate) fn is_noun(word: &str) -> bool {
     known(word).is(Use::Noun)
