@@ -179,9 +179,12 @@ impl Document {
             .byte_to_char(range.end.min(self.rope.len_bytes()))
             .max(start);
         let bytes = self.rope.char_to_byte(start)..self.rope.char_to_byte(end);
-        let (units, stretch) = self.touched(&bytes);
         self.rope.remove(start..end);
         self.rope.insert(start, new_text);
+        if self.edit_inside(&bytes, new_text) {
+            return;
+        }
+        let (units, stretch) = self.touched(&bytes);
         let grown = stretch.end + new_text.len() - bytes.len();
         let text = self.slice(stretch.start..grown);
         let old = &mut self.units[units.clone()];
@@ -202,6 +205,44 @@ impl Document {
             )
             .collect();
         self.units.splice(units, new);
+    }
+
+    /// Edits one unit, where all plans begin where they did. False where another may begin or end.
+    fn edit_inside(&mut self, edit: &Range<usize>, new_text: &str) -> bool {
+        let mut start = 0;
+        let last = self.units.len().saturating_sub(1);
+        for (index, unit) in self.units.iter_mut().enumerate() {
+            let end = start + unit.text.len();
+            if edit.start <= start || edit.end > end {
+                start = end;
+                continue;
+            }
+            let (head, rest) = unit.text.split_at(edit.start - start);
+            let (old, tail) = rest.split_at(edit.len());
+            let ends_line = |c| matches!(c, '\n' | '\r');
+            // The lines that the edit touches; the first of a plan is what begins it.
+            let Some(line) = head.rfind(ends_line).map(|at| at + 1) else {
+                return false;
+            };
+            let Some(close) = tail
+                .find(ends_line)
+                .or((index == last).then_some(tail.len()))
+            else {
+                return false;
+            };
+            let (before, behind) = (&head[line..], &tail[..close]);
+            let begins_plan = |lines: String| syntax::plan_ranges(&lines).len() > 1;
+            if [old, new_text]
+                .iter()
+                .any(|text| begins_plan(format!("\n{before}{text}{behind}")))
+            {
+                return false;
+            }
+            let text = [head, new_text, tail].concat();
+            *unit = unit.edited(&text);
+            return true;
+        }
+        false
     }
 
     /// The units that an edit may change, and the bytes that they cover: the line that it touches may have

@@ -6,7 +6,7 @@
 use crate::ast::Statement;
 use crate::declare::collect_keys;
 use crate::fold::offset;
-use crate::keys::{Clash, Keys};
+use crate::keys::Keys;
 use crate::plan_text::{Key, KeyKind, Line, PlanText};
 use crate::read::{Draft, MOST_PROBLEMS, line_stretches, read_alone, read_plan};
 use crate::refer::resolve;
@@ -49,11 +49,9 @@ impl Change {
     /// One line more to each side than the bytes say, for a line end may be of two characters.
     fn between(before: &PlanText, text: &str) -> Option<Change> {
         let (old, new) = (before.text.as_bytes(), text.as_bytes());
-        let same = |(a, b): &(&u8, &u8)| a == b;
-        let head = old.iter().zip(new).take_while(same).count();
-        let rest = (old.len() - head).min(new.len() - head);
-        let tail = old.iter().rev().zip(new.iter().rev()).take(rest);
-        let tail = tail.take_while(same).count();
+        let head = alike_in_front(old, new);
+        let (old_rest, new_rest) = (old.get(head..)?, new.get(head..)?);
+        let tail = alike_behind(old_rest, new_rest);
         let lines = &before.lines;
         let kept = lines.partition_point(|line| end_of(line) <= head);
         let first = kept.checked_sub(1)?;
@@ -132,44 +130,34 @@ impl Change {
         })
     }
 
-    /// The keys of the plan, where they are those of before.
+    /// The keys of the plan, where they are those of before but for their places.
     fn keys(&self, before: &PlanText, own: &[Key], added: usize) -> Option<Keys> {
-        let mut keys = Keys::default();
-        let in_front = before
+        let first = before
             .keys
-            .iter()
-            .filter(|key| (key.line as usize) < self.first);
-        let own = own.iter().map(|key| Key {
-            line: key.line + offset(self.first),
-            ..key.clone()
-        });
-        let behind = before.keys.iter().filter_map(|key| {
-            let after = (key.line as usize).checked_sub(self.end)?;
-            Some(Key {
-                line: offset(self.first + added + after),
-                ..key.clone()
-            })
-        });
-        for key in in_front.cloned().chain(own).chain(behind) {
-            let kept = key.kind == KeyKind::Kept;
-            match keys.declare(key) {
-                Ok(()) => {}
-                // A name may be kept again.
-                Err(Clash::Same(id)) if kept && keys.kind(id) == Some(KeyKind::Kept) => {}
-                Err(_) => return None,
-            }
-        }
-        let same = |(a, b): (&Key, &Key)| a.name.text == b.name.text && a.kind == b.kind;
-        let all = keys.list.len() == before.keys.len();
-        if !all || !keys.list.iter().zip(&before.keys).all(same) {
+            .partition_point(|key| (key.line as usize) < self.first);
+        let behind = before
+            .keys
+            .partition_point(|key| (key.line as usize) < self.end);
+        let old = before.keys.get(first..behind)?;
+        let same = |a: &Key, b: &Key| a.name.text == b.name.text && a.kind == b.kind;
+        // A name may be kept again.
+        let kept_in_front = |key: &&Key| {
+            key.kind == KeyKind::Kept && before.keys.iter().take(first).any(|old| same(old, key))
+        };
+        let own: Vec<&Key> = own.iter().filter(|key| !kept_in_front(key)).collect();
+        if old.len() != own.len() || !old.iter().zip(&own).all(|(a, b)| same(a, b)) {
             return None;
         }
-        for line in &before.lines {
-            if let Statement::Equipment(equipment) = &line.statement {
-                keys.describe(&equipment.description(), &equipment.key.text);
-            }
+        let mut list = before.keys.clone();
+        for (key, own) in list.iter_mut().skip(first).zip(own) {
+            key.name.span = own.name.span;
+            key.line = own.line + offset(self.first);
         }
-        Some(keys)
+        for key in list.iter_mut().skip(behind) {
+            key.line = offset(key.line as usize + added + self.first - self.end);
+        }
+        let index = before.index.clone();
+        Some(Keys { list, index })
     }
 
     fn put_in(&self, new: New, before: PlanText, text: &str) -> PlanText {
@@ -183,8 +171,28 @@ impl Change {
             text: Arc::from(text),
             lines,
             keys: new.keys,
+            index: before.index,
         }
     }
+}
+
+/// Bytes are compared a block at a time while they are the same.
+const BLOCK: usize = 64;
+
+/// How many bytes two texts begin with alike.
+fn alike_in_front(a: &[u8], b: &[u8]) -> usize {
+    let blocks = a.chunks_exact(BLOCK).zip(b.chunks_exact(BLOCK));
+    let alike = BLOCK * blocks.take_while(|(a, b)| a == b).count();
+    let rest = a.iter().zip(b).skip(alike);
+    alike + rest.take_while(|(a, b)| a == b).count()
+}
+
+/// How many bytes two texts end with alike.
+fn alike_behind(a: &[u8], b: &[u8]) -> usize {
+    let blocks = a.rchunks_exact(BLOCK).zip(b.rchunks_exact(BLOCK));
+    let alike = BLOCK * blocks.take_while(|(a, b)| a == b).count();
+    let rest = a.iter().rev().zip(b.iter().rev()).skip(alike);
+    alike + rest.take_while(|(a, b)| a == b).count()
 }
 
 fn end_of(line: &Line) -> usize {

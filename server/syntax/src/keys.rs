@@ -6,6 +6,7 @@ use crate::plan_text::{Key, KeyKind};
 use foldhash::fast::RandomState;
 use std::borrow::Cow;
 use std::collections::HashMap;
+use std::sync::Arc;
 
 /// Keys beyond these are not compared with a misspelt word: the nearest of thousands helps nobody.
 const MOST_COMPARED: usize = 256;
@@ -16,6 +17,12 @@ const LONGEST_COMPARED: usize = 32;
 #[derive(Default)]
 pub(crate) struct Keys {
     pub(crate) list: Vec<Key>,
+    pub(crate) index: Arc<Index>,
+}
+
+/// Where to find the keys in their list.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Index {
     exact: HashMap<Box<str>, KeyId, RandomState>,
     /// By lower case; none where two keys differ only by case.
     folded: HashMap<Box<str>, Option<KeyId>, RandomState>,
@@ -35,27 +42,29 @@ pub(crate) struct Named {
 impl Keys {
     /// Adds a key. Gives the one that has this name already, or that differs only by case.
     pub(crate) fn declare(&mut self, key: Key) -> Result<(), Clash> {
-        if let Some(&id) = self.exact.get(&key.name.text) {
+        let index = Arc::make_mut(&mut self.index);
+        if let Some(&id) = index.exact.get(&key.name.text) {
             return Err(Clash::Same(id));
         }
         let id = KeyId(crate::fold::offset(self.list.len()));
         let lower = key.name.text.to_lowercase().into_boxed_str();
-        let clash = match self.folded.get(&lower) {
+        let clash = match index.folded.get(&lower) {
             Some(&other) => Err(Clash::Case(other)),
             None => Ok(()),
         };
-        self.folded
+        index
+            .folded
             .entry(lower)
             .and_modify(|found| *found = None)
             .or_insert(Some(id));
-        self.exact.insert(key.name.text.clone(), id);
+        index.exact.insert(key.name.text.clone(), id);
         self.list.push(key);
         clash
     }
 
     /// The key with exactly this name.
     pub(crate) fn find_exact(&self, name: &str) -> Option<KeyId> {
-        self.exact.get(name).copied()
+        self.index.exact.get(name).copied()
     }
 
     /// The key with this name, or with this name in another case if only one fits.
@@ -70,7 +79,7 @@ impl Keys {
             true => name.to_lowercase().into(),
             false => name.into(),
         };
-        match self.folded.get(&*lower) {
+        match self.index.folded.get(&*lower) {
             None => Named::default(),
             Some(&Some(id)) => Named {
                 exact: self.get(id).is_some_and(|key| *key.name.text == *name).then_some(id),
@@ -88,7 +97,8 @@ impl Keys {
         if let Some(id) = self.find_exact(key)
             && !words.is_empty()
         {
-            self.described.entry(singular(words)).or_insert(id);
+            let index = Arc::make_mut(&mut self.index);
+            index.described.entry(singular(words)).or_insert(id);
         }
     }
 
@@ -98,7 +108,7 @@ impl Keys {
         self.find(words)
             .or_else(|| self.find(&one))
             .or_else(|| self.find(&format!("{one}s")))
-            .or_else(|| self.described.get(&one).copied())
+            .or_else(|| self.index.described.get(&one).copied())
     }
 
     pub(crate) fn get(&self, id: KeyId) -> Option<&Key> {

@@ -1,10 +1,11 @@
 //! A plan's text with its lines read.
 
 use crate::ast::{Block, KeyId, Span, Statement, Text};
+use crate::keys::Index;
 use std::sync::Arc;
 
 /// One plan of a file, read. Offsets are bytes from the plan's start.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub struct PlanText {
     /// The text of the plan, to the byte.
     pub text: Arc<str>,
@@ -12,6 +13,14 @@ pub struct PlanText {
     pub lines: Vec<Line>,
     /// Every key that it declares, in the order of the lines.
     pub keys: Vec<Key>,
+    pub(crate) index: Arc<Index>,
+}
+
+impl PartialEq for PlanText {
+    fn eq(&self, other: &Self) -> bool {
+        // The index follows from the keys.
+        (&self.text, &self.lines, &self.keys) == (&other.text, &other.lines, &other.keys)
+    }
 }
 
 /// One line.

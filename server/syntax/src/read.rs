@@ -106,6 +106,7 @@ pub fn read_plan(text: &str) -> PlanText {
         text: Arc::from(text),
         lines,
         keys: keys.list,
+        index: keys.index,
     }
 }
 
