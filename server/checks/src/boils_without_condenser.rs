@@ -75,7 +75,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
 fn reflux(plan: &Plan, moment: &Moment, clause: &Clause) -> Option<Finding> {
     let state = moment.before.get(moment.vessel)?;
     let item = sensitive::listed(plan, moment.vessel)?;
-    let fitted = item.text.contains(',') && item.head.to_lowercase().ends_with("flask");
+    let fitted = item.text.contains(',') && item.head.ends_with("flask");
     let holds_liquid = state.contents.iter().any(|c| c.is_liquid(&plan.materials));
     if !sensitive::boils(clause) || !fitted || !holds_liquid {
         return None;
@@ -156,26 +156,13 @@ fn is_short(clause: &Clause) -> bool {
 }
 
 /// Something in the plan's words condenses the vapour, or is made to hold it.
-fn sends_back(plan: &Plan) -> bool {
-    // The title is what the plan makes, not what it makes it in.
-    let lines = plan.text.lines.iter().zip(0u32..);
-    let words = lines
-        .filter(|(line, _)| line.block != syntax::Block::None)
-        .filter_map(|(_, index)| {
-            let at = sensitive::line_at(plan, index);
-            plan.slice(at.line, at.span)
-        });
-    let text = words.collect::<Vec<_>>().join("\n").to_ascii_lowercase();
-    let text = text
-        .replace("pressure-equal", "")
-        .replace("pressure equal", "");
-    [
+fn sends_back(plan: &Survey<'_>) -> bool {
+    const WORDS: [&str; 12] = [
         "condenser",
         "dean-stark",
         "dean stark",
         "soxhlet",
         "cold finger",
-        "pressure",
         "microwave",
         "autoclave",
         "sealed tube",
@@ -183,9 +170,24 @@ fn sends_back(plan: &Plan) -> bool {
         "reactor",
         "carousel",
         "heating block",
-    ]
-    .iter()
-    .any(|word| text.contains(word))
+    ];
+    // The title is what the plan makes, not what it makes it in.
+    let lines = plan.text.lines.iter();
+    let mut said = lines
+        .filter(|line| line.block != syntax::Block::None)
+        .filter_map(|line| {
+            let start = line.start as usize;
+            plan.lower().get(start..start + line.len as usize)
+        });
+    said.any(|words| {
+        // A funnel that equals the pressure holds none.
+        let mut pressures = words.match_indices("pressure");
+        WORDS.iter().any(|word| words.contains(word))
+            || pressures.any(|(at, word)| {
+                let after = words.get(at + word.len()..).unwrap_or_default();
+                !after.starts_with("-equal") && !after.starts_with(" equal")
+            })
+    })
 }
 
 #[cfg(test)]

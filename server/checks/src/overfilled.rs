@@ -113,11 +113,10 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
 }
 
 fn holds_work(item: &Apparatus) -> bool {
-    let head = item.head.to_lowercase();
     ![
         "trap", "syringe", "syringes", "balloon", "cylinder", "column",
     ]
-    .contains(&head.as_str())
+    .contains(&&*item.head)
 }
 
 fn fill<'a>(
@@ -140,7 +139,6 @@ fn fill<'a>(
 }
 
 fn limit(plan: &Plan, item: &Apparatus, moment: &Moment, clause: &Clause) -> (f64, &'static str) {
-    let head = item.head.to_lowercase();
     if item.lower.contains("separat") {
         return (0.75, ", too full to shake");
     }
@@ -151,7 +149,7 @@ fn limit(plan: &Plan, item: &Apparatus, moment: &Moment, clause: &Clause) -> (f6
     if is_heated_closed(plan, item, moment, clause) {
         return (SEALED, ", closed, with no room for the liquid to grow");
     }
-    if ["vial", "vials", "tube", "tubes", "beaker", "dish", "bottle"].contains(&head.as_str()) {
+    if ["vial", "vials", "tube", "tubes", "beaker", "dish", "bottle"].contains(&&*item.head) {
         return (1.05, "");
     }
     if sensitive::boils(clause) {

@@ -526,9 +526,8 @@ pub(crate) fn small_ware(plan: &Plan) -> impl Iterator<Item = usize> + '_ {
         .iter()
         .enumerate()
         .filter_map(|(index, item)| {
-            let head = item.head.to_lowercase();
-            let kind = ["bar", "bars", "needle", "needles", "syringe", "syringes"]
-                .contains(&head.as_str());
+            let kind =
+                ["bar", "bars", "needle", "needles", "syringe", "syringes"].contains(&&*item.head);
             let text = &item.lower;
             let plastic = ["plastic", "disposable", "polypropylene"]
                 .iter()

@@ -97,39 +97,29 @@ fn look(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<(f64, Fin
     let amounts = portion.as_ref().unwrap_or(amounts);
     let key = &material.key.text;
     let at = material.identity.at?;
-    let (error, what) = match plan.way(material, amounts) {
+    let way = plan.way(material, amounts);
+    let (reading, limit) = match way {
         Way::Weigh => {
             let mass = amounts.mass.as_ref().ok()?.value;
-            let reading = plan.context.settings.tools.weigh(mass)?;
-            let error = reading.greatest_error.get::<ratio>();
-            let percent = show::number(error * 100.0, 2);
-            let tool = tool(&reading);
-            let mass = show::mass(mass);
-            (
-                error,
-                format!("{mass} of {key}{in_portions} may be {percent} % off on {tool}"),
-            )
+            (plan.context.settings.tools.weigh(mass)?, limit)
         }
         Way::Syringe => {
-            let volume = amounts.volume.as_ref().ok()?.value;
             let reading = plan.reading(material, amounts)?;
-            let error = reading.greatest_error.get::<ratio>();
-            if error <= LIMIT_OF_VOLUMES {
-                return None;
-            }
-            let percent = show::number(error * 100.0, 2);
-            let tool = tool(&reading);
-            let volume = show::volume(volume);
-            (
-                error,
-                format!("{volume} of {key}{in_portions} may be {percent} % off in {tool}"),
-            )
+            (reading, limit.max(LIMIT_OF_VOLUMES))
         }
         _ => return None,
     };
+    let error = reading.greatest_error.get::<ratio>();
     if error <= limit {
         return None;
     }
+    let (amount, on) = match way {
+        Way::Weigh => (show::mass(amounts.mass.as_ref().ok()?.value), "on"),
+        _ => (show::volume(amounts.volume.as_ref().ok()?.value), "in"),
+    };
+    let percent = show::number(error * 100.0, 2);
+    let tool = tool(&reading);
+    let what = format!("{amount} of {key}{in_portions} may be {percent} % off {on} {tool}");
     let mut finding = Finding::new(&CHECK, at, String::new());
     match stock(plan, material, amounts) {
         Some((fix, words)) if portion.is_none() => {

@@ -73,13 +73,16 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
                 .before
                 .get(source)
                 .is_some_and(|state| state.contents.is_empty() && !state.unclear);
+            if !empty {
+                continue;
+            }
             // Once something was in it, what is empty was emptied.
             let ever = plan
                 .moments
                 .iter()
                 .take(index)
                 .any(|earlier| holds(earlier, source));
-            if !empty || ever || said.get(source).copied().unwrap_or(true) {
+            if ever || said.get(source).copied().unwrap_or(true) {
                 continue;
             }
             if let Some(said) = said.get_mut(source) {
@@ -129,13 +132,17 @@ fn left_behind(plan: &Plan, vessel: usize) -> Option<Finding> {
     let text = &item.lower;
     let is_pot = ["flask", "vial", "tube", "funnel", "beaker"]
         .iter()
-        .any(|kind| item.head.to_lowercase().ends_with(kind));
+        .any(|kind| item.head.ends_with(kind));
+    if !is_pot {
+        return None;
+    }
+    let name = item.name.to_lowercase();
     let kept = [
         "scrub", "trap", "bath", "waste", "kill", "quench", "separat",
     ]
     .iter()
-    .any(|word| text.contains(word) || item.name.to_lowercase().contains(word));
-    if !is_pot || kept || plan.moments.last()?.after.get(vessel)?.unclear {
+    .any(|word| text.contains(word) || name.contains(word));
+    if kept || plan.moments.last()?.after.get(vessel)?.unclear {
         return None;
     }
     let verbs = |moment: &Moment| sensitive::clause(plan, moment).map(|clause| clause.verb);
@@ -154,6 +161,9 @@ fn left_behind(plan: &Plan, vessel: usize) -> Option<Finding> {
                 .iter()
                 .all(|addition| addition.from.is_none())
     });
+    if !only_made_ready {
+        return None;
+    }
     let worked_elsewhere = plan.moments.iter().any(|moment| {
         moment.vessel != vessel
             && verbs(moment)
@@ -169,11 +179,7 @@ fn left_behind(plan: &Plan, vessel: usize) -> Option<Finding> {
                 && takes::things(clause)
                     .any(|(_, thing)| Some(&thing.referent) == item.id.map(Referent::Key).as_ref())
     });
-    if !only_made_ready
-        || !worked_elsewhere
-        || spoken_of
-        || !lines_read(plan, plan.text.lines.len(), &item.name)
-    {
+    if !worked_elsewhere || spoken_of || !lines_read(plan, plan.text.lines.len(), &item.name) {
         return None;
     }
     let addition = own.find_map(|moment| {
@@ -387,12 +393,11 @@ fn holder(plan: &Plan, thing: &Thing) -> Option<usize> {
         return None;
     };
     plan.apparatus.iter().position(|item| {
-        let head = item.head.to_lowercase();
-        let pours = item.kind == EquipmentKind::Vessel
-            || ["vial", "funnel", "beaker", "bottle"]
-                .iter()
-                .any(|kind| head.starts_with(kind));
-        item.id == Some(id) && pours
+        let pours = || {
+            let mut kinds = ["vial", "funnel", "beaker", "bottle"].iter();
+            item.kind == EquipmentKind::Vessel || kinds.any(|kind| item.head.starts_with(kind))
+        };
+        item.id == Some(id) && pours()
     })
 }
 

@@ -407,6 +407,9 @@ impl<'a> Reckoner<'a> {
 
     /// A portion of a step as a basis, times its count.
     pub(crate) fn portion(&mut self, line: u32, times: u32, amount: &Amount) -> Determined1<Basis> {
+        if times == 1 {
+            return self.stated(line, amount);
+        }
         let times = Known::new(
             Ratio::new::<uom::si::ratio::ratio>(f64::from(times)),
             Ratio::new::<uom::si::ratio::ratio>(0.0),

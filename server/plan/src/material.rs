@@ -50,6 +50,8 @@ pub struct Material {
     pub diluted: bool,
     /// Words of the strength, as in `2.5 M in hexanes`.
     pub strength_text: Option<Arc<str>>,
+    /// Whether by these words it comes with water.
+    pub(crate) aqueous: bool,
     /// `4.0 bar`: the absolute pressure at which a gas fills the volume of its line.
     pub pressure: Option<Known<Pressure>>,
     /// What it is dissolved, dispersed or supported in or on.
@@ -155,6 +157,7 @@ impl Material {
             || written.wet.is_some()
             || written.is_impure();
         let density = density(&identity, &written, solution, diluted);
+        let strength_text = written.strength_text();
         let mut material = Material {
             entry: entry.clone(),
             unread,
@@ -167,7 +170,8 @@ impl Material {
             bottle,
             named: None,
             diluted,
-            strength_text: written.strength_text(),
+            aqueous: is_aqueous(strength_text.as_deref(), identity.substance),
+            strength_text,
             carrier: written.carrier().map(|text| text.text.as_ref().into()),
             supported: written.is_supported(),
             identity,
@@ -767,4 +771,24 @@ fn density(
         return Err(Gap::new(what));
     }
     neat_density(identity)
+}
+
+/// Whether what is sold in this strength comes with water.
+fn is_aqueous(strength: Option<&str>, substance: Option<Substance>) -> bool {
+    let Some(words) = strength.map(str::to_ascii_lowercase) else {
+        return false;
+    };
+    let carried = words.contains(" in ") || words.contains(" on ");
+    words.ends_with(" in water")
+        || words.contains("aq")
+        || words.contains("conc")
+        || !carried && !words.contains("glacial") && substance.is_some_and(ionic)
+}
+
+pub(crate) fn ionic(substance: Substance) -> bool {
+    let salt = matches!(
+        substance.class(),
+        Some(ReagentClass::Acid | ReagentClass::Base | ReagentClass::Salt | ReagentClass::Oxidant)
+    );
+    salt || substance.class() == Some(ReagentClass::Water) || substance.has(Tag::Protic)
 }

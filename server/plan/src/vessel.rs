@@ -37,7 +37,7 @@ pub struct Apparatus {
     pub text: Arc<str>,
     /// The same in lower case, to look for words in.
     pub lower: Arc<str>,
-    /// The last word of its head: `flask`, `bar`.
+    /// The last word of its head, in lower case: `flask`, `bar`.
     pub head: Arc<str>,
 }
 
@@ -408,7 +408,7 @@ pub fn apparatus(text: &PlanText) -> Vec<Apparatus> {
             capacity,
             text: equipment.text.text.as_ref().into(),
             lower: equipment.text.text.to_lowercase().into(),
-            head: equipment.head.as_ref().into(),
+            head: equipment.head.to_lowercase().into(),
         });
     }
     for name in unlisted(text) {

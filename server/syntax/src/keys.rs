@@ -82,7 +82,10 @@ impl Keys {
         match self.index.folded.get(&*lower) {
             None => Named::default(),
             Some(&Some(id)) => Named {
-                exact: self.get(id).is_some_and(|key| *key.name.text == *name).then_some(id),
+                exact: self
+                    .get(id)
+                    .is_some_and(|key| *key.name.text == *name)
+                    .then_some(id),
                 any: Some(id),
             },
             Some(None) => {

@@ -51,12 +51,7 @@ pub(crate) struct Token {
 }
 
 /// Splits a step into its pieces.
-fn lex(
-    source: &Source<'_>,
-    body: Range<usize>,
-    keys: &Keys,
-    tokens: Vec<Token>,
-) -> Vec<Token> {
+fn lex(source: &Source<'_>, body: Range<usize>, keys: &Keys, tokens: Vec<Token>) -> Vec<Token> {
     let mut lexer = Lexer {
         source,
         keys,
@@ -415,7 +410,9 @@ impl<'a> Pieces<'a> {
 
     /// What the language knows of a word; nothing of any other piece.
     pub(crate) fn known(&self, at: usize) -> &'static Known {
-        self.tokens.get(at).map_or(self.nothing, |token| token.known)
+        self.tokens
+            .get(at)
+            .map_or(self.nothing, |token| token.known)
     }
 
     /// The key that a word names.
@@ -436,7 +433,10 @@ impl<'a> Pieces<'a> {
 
     /// Things whose names begin with a verb: nobody stirs a bar.
     pub(crate) fn is_noun_phrase(&self, at: usize) -> bool {
-        self.known(at).nouns.iter().any(|noun| self.is(at + 1, noun))
+        self.known(at)
+            .nouns
+            .iter()
+            .any(|noun| self.is(at + 1, noun))
     }
 
     /// The longest verb that begins at a piece, and the first piece after it.

@@ -21,8 +21,7 @@ impl StepReader<'_, '_> {
             return;
         };
         let numbers = numbers.clone();
-        let listed = self.pieces.known(at + 1).is(Use::FormOf)
-            && self.pieces.is(at + 2, "of");
+        let listed = self.pieces.known(at + 1).is(Use::FormOf) && self.pieces.is(at + 2, "of");
         let mut next = if listed { at + 3 } else { at + 1 };
         let start = next;
         let mut parts = Vec::new();

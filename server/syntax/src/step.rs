@@ -27,7 +27,12 @@ pub(crate) fn read_step(
     problems: &mut Vec<Problem>,
     scratch: &mut Scratch,
 ) -> Option<Step> {
-    let pieces = Pieces::new(source, body.clone(), keys, std::mem::take(&mut scratch.tokens));
+    let pieces = Pieces::new(
+        source,
+        body.clone(),
+        keys,
+        std::mem::take(&mut scratch.tokens),
+    );
     let before_reading = problems.len();
     let mut reader = StepReader {
         pieces,
@@ -602,8 +607,7 @@ impl StepReader<'_, '_> {
             // `assemble flask hot under argon`, but `hot water`.
             return self.pieces.word(at + 1).is_empty() || self.is_stop(at + 1);
         }
-        (words::is_adverb(word) || word.eq_ignore_ascii_case("neat"))
-            && !self.pieces.is_key(at)
+        (words::is_adverb(word) || word.eq_ignore_ascii_case("neat")) && !self.pieces.is_key(at)
     }
 
     pub(crate) fn is_article(&self, at: usize) -> bool {
@@ -633,9 +637,7 @@ impl StepReader<'_, '_> {
                 || self.pieces.is(at, "portions")
             {
                 at += 1;
-            } else if self.pieces.known(at).is(Use::FormOf)
-                && self.pieces.is(at + 1, "of")
-            {
+            } else if self.pieces.known(at).is(Use::FormOf) && self.pieces.is(at + 1, "of") {
                 at += 2;
             } else {
                 return at;

@@ -2,9 +2,9 @@
 
 use crate::ast::{Nature, Role, Standing, Verb};
 use crate::words::{
-    ADJECTIVES, COUNTABLES, COUNTED, FORMS, FORMS_OF, GASES, JOINTS, NATURES, NOUN_PHRASES, NOUNS, NUMBERS, OPENERS,
-    PARTICLES, PLACES, POURED_ONTO, PREPOSITIONS, Prep, ROLES, STANDING, SUPPORTS, THERMAL,
-    VACUUMS,
+    ADJECTIVES, COUNTABLES, COUNTED, FORMS, FORMS_OF, GASES, JOINTS, NATURES, NOUN_PHRASES, NOUNS,
+    NUMBERS, OPENERS, PARTICLES, PLACES, POURED_ONTO, PREPOSITIONS, Prep, ROLES, STANDING,
+    SUPPORTS, THERMAL, VACUUMS,
 };
 use foldhash::fast::RandomState;
 use std::collections::HashMap;
@@ -165,7 +165,10 @@ mod tests {
         for (spelling, _) in Verb::SPELLINGS {
             let first = spelling.split(' ').next().unwrap_or_default();
             let known = known(first);
-            assert!(known.verb.is_some() || !known.longer.is_empty(), "{spelling}");
+            assert!(
+                known.verb.is_some() || !known.longer.is_empty(),
+                "{spelling}"
+            );
         }
     }
 }

@@ -536,8 +536,8 @@ pub(crate) fn nature(word: &str) -> Option<Nature> {
 }
 
 pub(crate) const FORMS: &[&str] = &[
-    "powder", "powdered", "turnings", "dust", "granules", "pellets", "chips", "wire",
-    "foil", "flakes", "beads", "ribbon",
+    "powder", "powdered", "turnings", "dust", "granules", "pellets", "chips", "wire", "foil",
+    "flakes", "beads", "ribbon",
 ];
 
 pub(crate) fn is_form(word: &str) -> bool {
@@ -546,8 +546,8 @@ pub(crate) fn is_form(word: &str) -> bool {
 
 /// What is counted and not measured.
 pub(crate) const COUNTABLES: &[&str] = &[
-    "drops", "drop", "crystals", "crystal", "grains", "grain", "pellets", "pellet",
-    "pinches", "pinch", "balloons", "balloon",
+    "drops", "drop", "crystals", "crystal", "grains", "grain", "pellets", "pellet", "pinches",
+    "pinch", "balloons", "balloon",
 ];
 
 pub(crate) fn is_countable(words: &str) -> bool {

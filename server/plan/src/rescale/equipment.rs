@@ -197,7 +197,7 @@ pub fn vessel_for(item: &Apparatus, held: Volume, most: f64) -> Option<String> {
 
 /// How full it may be, and whether it comes in the sizes of vials. None for what no reaction is judged in: traps, columns, balloons.
 fn working_range(item: &Apparatus) -> Option<(f64, bool)> {
-    let head = item.head.to_lowercase();
+    let head = &item.head;
     let is = |words: &[&str]| words.iter().any(|word| head.trim_end_matches('s') == *word);
     if item.kind == EquipmentKind::Tool || is(&["trap", "balloon", "column", "ampoule", "jar"]) {
         None
@@ -205,7 +205,7 @@ fn working_range(item: &Apparatus) -> Option<(f64, bool)> {
         Some((1.0, true))
     } else if is(&["tube", "beaker", "dish", "dishe", "bottle"]) {
         Some((1.0, false))
-    } else if item.text.to_lowercase().contains("separat") {
+    } else if item.lower.contains("separat") {
         Some((FULL_FUNNEL, false))
     } else {
         Some((FULL, false))
@@ -219,7 +219,7 @@ enum Measuring {
 }
 
 fn measuring(item: &Apparatus) -> Option<Measuring> {
-    match item.head.to_lowercase().trim_end_matches('s') {
+    match item.head.trim_end_matches('s') {
         "syringe" => Some(Measuring::Syringe),
         "cylinder" => Some(Measuring::Cylinder),
         _ => None,

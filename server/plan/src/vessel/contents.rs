@@ -4,9 +4,9 @@ use super::simulation::Taken;
 use super::{Addition, Content, Simulation, What, gas_name};
 use crate::known::At;
 use crate::ledger::Amounts;
-use crate::material::Material;
+use crate::material::ionic;
 use crate::takes::{self, Slot, Take};
-use chemistry::{Found, ReagentClass, Substance, Tag};
+use chemistry::{Found, ReagentClass, Substance};
 use std::sync::Arc;
 use syntax::{Clause, PortionKind, Referent, Strength, StrengthForm, Thing, Verb};
 use uom::si::f64::Volume;
@@ -284,7 +284,7 @@ impl Simulation<'_> {
             amount: amount.as_ref().ok().map(|known| known.value),
             volume: volume.as_ref().ok().map(|known| known.value),
             mass: mass.as_ref().ok().map(|known| known.value),
-            aqueous: is_aqueous(&self.materials()[index]),
+            aqueous: self.materials()[index].aqueous,
             line,
         }
     }
@@ -341,7 +341,7 @@ impl Simulation<'_> {
         let itself = substance.and_then(Substance::class) == Some(ReagentClass::Water);
         let listed = self
             .material(thing)
-            .is_some_and(|index| is_aqueous(&self.materials()[index]));
+            .is_some_and(|index| self.materials()[index].aqueous);
         itself || listed || in_water_as_named(thing, &name, substance)
     }
 
@@ -376,27 +376,6 @@ fn in_water(strength: &Strength, solute: Option<Substance>) -> bool {
         ) => true,
         (None, _) => solute.is_some_and(ionic),
     }
-}
-
-/// The same of a line of the plan.
-fn is_aqueous(material: &Material) -> bool {
-    let Some(text) = material.strength_text.as_deref() else {
-        return false;
-    };
-    let words = text.to_ascii_lowercase();
-    let carried = words.contains(" in ") || words.contains(" on ");
-    words.ends_with(" in water")
-        || words.contains("aq")
-        || words.contains("conc")
-        || !carried && !words.contains("glacial") && material.identity.substance.is_some_and(ionic)
-}
-
-fn ionic(substance: Substance) -> bool {
-    let salt = matches!(
-        substance.class(),
-        Some(ReagentClass::Acid | ReagentClass::Base | ReagentClass::Salt | ReagentClass::Oxidant)
-    );
-    salt || substance.class() == Some(ReagentClass::Water) || substance.has(Tag::Protic)
 }
 
 fn times(thing: &Thing) -> u32 {
