@@ -89,8 +89,27 @@ export function writeJson(path, value) {
   writeFileSync(path, JSON.stringify(value))
 }
 
-/** Serves VS Code for a folder and opens it; what to give to `close`. */
-export async function open(folder, { path, trusted }) {
+/** Settings without what VS Code shows to newcomers, and `more`. */
+export function quieten(more) {
+  writeJson(join(FOLDER, 'user/User/settings.json'), {
+    'workbench.startupEditor': 'none',
+    'workbench.tips.enabled': false,
+    'workbench.colorTheme': 'Default Light Modern',
+    'chat.disableAIFeatures': true,
+    'workbench.secondarySideBar.defaultVisibility': 'hidden',
+    'security.workspace.trust.startupPrompt': 'never',
+    'security.workspace.trust.banner': 'never',
+    'editor.minimap.enabled': false,
+    'editor.fontSize': 13,
+    'window.commandCenter': false,
+    'extensions.ignoreRecommendations': true,
+    'files.simpleDialog.enable': true,
+    ...more,
+  })
+}
+
+/** Serves VS Code for a folder and opens it, in a `view` as Playwright has it; what to give to `close`. */
+export async function open(folder, { path, trusted, view }) {
   const port = await freePort()
   const log = openSync(join(FOLDER, 'code-server.log'), 'a')
   const flags = ['--auth', 'none', '--bind-addr', `127.0.0.1:${port}`, '--disable-telemetry', '--disable-update-check']
@@ -103,6 +122,7 @@ export async function open(folder, { path, trusted }) {
     detached: true,
   })
   closeSync(log)
+  process.on('exit', () => end(server))
   const url = `http://127.0.0.1:${port}/`
   await wait('code-server to answer', async () => (await fetch(`${url}healthz`).catch(() => undefined))?.ok)
   const browser = await chromium.launch({
@@ -111,7 +131,7 @@ export async function open(folder, { path, trusted }) {
       '--disable-component-update', '--disable-sync', '--lang=en-US'],
     env: { ...process.env, ...(CHROMIUM_LIBRARIES && { LD_LIBRARY_PATH: CHROMIUM_LIBRARIES }) },
   })
-  page = await browser.newPage({ viewport: { width: 1240, height: 780 }, locale: 'en-US' })
+  page = await browser.newPage({ viewport: { width: 1240, height: 780 }, locale: 'en-US', ...view })
   page.setDefaultTimeout(PATIENCE)
   await page.goto(`${url}?folder=${encodeURIComponent(folder)}`)
   await page.waitForSelector('.monaco-workbench .statusbar-item')
@@ -121,8 +141,16 @@ export async function open(folder, { path, trusted }) {
 export async function close({ browser, server }) {
   page = undefined
   await browser.close()
-  // The group: code-server starts programs of its own, and they start the server.
-  process.kill(-server.pid, 'SIGTERM')
+  end(server)
+}
+
+/** The group: code-server starts programs of its own, and they start the server. */
+function end(server) {
+  try {
+    process.kill(-server.pid, 'SIGTERM')
+  } catch (gone) {
+    if (gone.code !== 'ESRCH') throw gone
+  }
 }
 
 export function thePage() {
@@ -148,6 +176,12 @@ export async function picture(name) {
 export async function shown(selector) {
   const texts = await page.locator(selector).allInnerTexts()
   return texts.join('\n').replaceAll('\u00a0', ' ').replaceAll('\u200c', '').replaceAll('\u200b', '')
+}
+
+/** What stands in the sheet beside the plan: in a frame within a frame, as VS Code shows pages. */
+export async function sheet() {
+  const texts = await Promise.all(thePage().frames().map(frame => frame.locator('h1, table').allInnerTexts().catch(() => [])))
+  return texts.flat().join('\n').replaceAll('\u00a0', ' ')
 }
 
 export async function waitFor(selector, what, ...parts) {

@@ -4,7 +4,7 @@ import { chmodSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { delimiter, dirname, join } from 'node:path'
 import {
   FOLDER, MENISCUS, MENISCUS_ROOT, NOTIFICATIONS, Plan, STATUS, capabilities, close, command, contains, finish, insist,
-  installExtension, isThere, note, open, picture, press, same, shown, test, thePage, type, wait, waitFor, writeJson,
+  installExtension, isThere, note, open, picture, press, quieten, same, sheet, shown, test, thePage, type, wait, waitFor, writeJson,
 } from './harness.mjs'
 import { tokens } from './grammar.mjs'
 
@@ -61,20 +61,7 @@ await test('the extension is packaged and installs', async () => {
 
 await tokens(test)
 
-writeJson(join(FOLDER, 'user/User/settings.json'), {
-  'workbench.startupEditor': 'none',
-  'workbench.tips.enabled': false,
-  'workbench.colorTheme': 'Default Light Modern',
-  'chat.disableAIFeatures': true,
-  'workbench.secondarySideBar.defaultVisibility': 'hidden',
-  'security.workspace.trust.startupPrompt': 'never',
-  'security.workspace.trust.banner': 'never',
-  'editor.minimap.enabled': false,
-  'editor.fontSize': 13,
-  'window.commandCenter': false,
-  'extensions.ignoreRecommendations': true,
-  'files.simpleDialog.enable': true,
-})
+quieten()
 const workbench = await open(plans, { path: ['.', dirname(MENISCUS), process.env.PATH].join(delimiter), trusted: true })
 await command('View: Close Primary Side Bar').catch(() => undefined)
 
@@ -262,6 +249,19 @@ await test('completion knows substances, and verbs by their first letters', asyn
   await plan.close()
 })
 
+await test('Enter behind a word that is written out begins a line, although the word is offered', async () => {
+  const plan = await Plan.open(plans, sound)
+  await clean()
+  await plan.goTo('\n\nproducts')
+  await press('Enter')
+  await type('x: toluene, 1.00 eq')
+  await insist('Control+Space', '.suggest-widget .monaco-list-rows', 'the suggestions', 'eq')
+  await press('Enter')
+  await type('y: toluene')
+  await wait('two lines', async () => /eq\n +y: toluene\n/.test(await plan.text()), () => plan.text())
+  await plan.close()
+})
+
 await test('a definition is gone to', async () => {
   const plan = await Plan.open(plans, sound)
   await clean()
@@ -373,12 +373,6 @@ await where('semanticTokensProvider', 'a key has the same colour where it is dec
   }, async () => JSON.stringify(await classes()))
   await plan.close()
 })
-
-/** What stands in the sheet beside the plan: in a frame within a frame, as VS Code shows pages. */
-async function sheet() {
-  const texts = await Promise.all(thePage().frames().map(frame => frame.locator('h1, table').allInnerTexts().catch(() => [])))
-  return texts.flat().join('\n').replaceAll('\u00a0', ' ')
-}
 
 await test('the bench sheet stands beside the plan, and follows it', async () => {
   const plan = await Plan.open(plans, sound)
