@@ -6,7 +6,7 @@ use crate::sensitive::{self, Entry, Threat};
 use crate::{Check, Finding, Severity};
 use chemistry::ReagentClass;
 use plan::budget;
-use plan::vessel::{Filling, Gas, VesselState};
+use plan::vessel::{Content, Filling, Gas, VesselState};
 use plan::{Plan, takes};
 use syntax::{ModifierKind, Nature, Verb};
 use uom::si::f64::AmountOfSubstance;
@@ -341,12 +341,17 @@ fn before_liquid(plan: &Plan, entry: &Entry<'_>) -> Option<u32> {
             verb,
             Some(Verb::Dry | Verb::Bake | Verb::FlameDry | Verb::Assemble | Verb::Cool)
         );
+        // Glass that cools after it was dried, and not a solution that is cooled.
+        let wet = moment.after.get(entry.vessel).is_some_and(|state| {
+            let liquid = |content: &Content| content.is_liquid(&plan.materials);
+            state.contents.iter().any(liquid)
+        });
         moment
             .after
             .get(entry.vessel)
             .is_some_and(|state| matches!(state.gas, Gas::Air { said: true, .. }))
             && aired
-            || dried && sensitive::touches(plan, moment, entry.vessel)
+            || dried && !wet && sensitive::touches(plan, moment, entry.vessel)
     });
     let start = opened.map_or(0, |index| index + 1).min(entry.moment);
     until
@@ -454,6 +459,17 @@ steps
             &plan(&before.replace(
                 "  add thf",
                 "  purge flask with nitrogen for 5 min\n  add thf",
+            )),
+        );
+        // Also where the solvent is cooled: a vacuum would draw it off.
+        let cooled = before.replace("  add base", "  cool to 0 °C\n  add base");
+        expect_fixed(
+            &CHECK,
+            &plan(&cooled),
+            0,
+            &plan(&cooled.replace(
+                "  add thf",
+                "  evacuate and refill flask with nitrogen, 3 cycles, 1 mbar\n  add thf",
             )),
         );
     }
