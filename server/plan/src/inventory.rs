@@ -390,10 +390,17 @@ impl Inventory {
         let name = reader.string("name");
         match reader.bottle(&whole) {
             Ok(bottle) => {
-                if self.bottles.iter().any(|other| other.name == bottle.name) {
+                let first = self.bottles.iter().find(|other| other.name == bottle.name);
+                if let Some(first) = first {
+                    let line = |range: &Range<usize>| {
+                        let before = self.text.get(..range.start).unwrap_or_default();
+                        before.matches('\n').count() + 1
+                    };
                     let message = format!(
-                        "There is a bottle {} above, and the first counts: give this one another name.",
-                        bottle.name
+                        "There is a bottle {} on line {} already, and that one counts, not this on line {}: give this one another name.",
+                        bottle.name,
+                        line(&first.range),
+                        line(&bottle.range)
                     );
                     self.problem(bottle.range.clone(), message);
                 } else {
@@ -422,6 +429,19 @@ impl Reader<'_> {
         let Some((text, range)) = self.string(key)? else {
             return Ok(None);
         };
+        if text.starts_with(|c: char| c.is_ascii_digit()) && text.parse::<f64>().is_ok() {
+            let unit = match key {
+                "assay" => "%",
+                "water" => "ppm",
+                _ => "M",
+            };
+            return Err(Problem {
+                message: format!(
+                    "{key} {text} has no unit: write \"{text} {unit}\", if that is meant."
+                ),
+                range,
+            });
+        }
         let field = wrap(&text);
         let line = format!("water, {field}");
         let read = entry(&line).map(|entry| {
@@ -813,6 +833,29 @@ expires = 2028-02-29
         let twice = format!("{TWO}{TWO}");
         let inventory = Inventory::read(&twice);
         assert_eq!((inventory.bottles.len(), inventory.problems.len()), (2, 2));
+        // The first bottle's name stands on the fourth line of 18, which begin with an empty one.
+        let again = &inventory.problems[0];
+        let lines = TWO.matches('\n').count();
+        assert!(
+            again.message.contains("bottle etmgbr-2 on line 4 already")
+                && again.message.contains(&format!("line {}:", lines + 4)),
+            "{again:?}"
+        );
+        for (field, write) in [
+            ("assay = \"98\"", "write \"98 %\""),
+            ("assay = 98", "write \"98 %\""),
+            ("assay = 97.5", "write \"97.5 %\""),
+            ("strength = \"2.5\"", "write \"2.5 M\""),
+            ("titre = \"2.41\"", "write \"2.41 M\""),
+            ("water = \"12\"", "write \"12 ppm\""),
+        ] {
+            let text = format!("[[bottle]]\nname = \"a\"\nsubstance = \"benzaldehyde\"\n{field}\n");
+            let inventory = Inventory::read(&text);
+            let [problem] = inventory.problems.as_slice() else {
+                panic!("{field}: {:?}", inventory.problems);
+            };
+            assert!(problem.message.contains(write), "{field}: {problem:?}");
+        }
         for wrong in [
             "[bottle]\nname = \"a\"",
             "bottle = 3",
