@@ -51,7 +51,8 @@ pub(super) fn smallest(plan: &Plan, error: f64) -> Result<Smallest, String> {
             .iter()
             .filter_map(|(material, amounts)| {
                 let measured = at(plan, material, amounts, factor)?;
-                (measured > error).then_some((*material, measured))
+                // 5 % as f64 is a hair more or less than 5 %.
+                (measured > error * (1.0 + 1e-9)).then_some((*material, measured))
             })
             .next();
         if let Some((material, measured)) = worst {
