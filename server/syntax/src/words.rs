@@ -425,6 +425,19 @@ fn is_phrase(words: &str, heads: &[&str], before: &[&str]) -> bool {
         && words.all(|word| is_one_of(word, before))
 }
 
+/// Whether words are said to the reader and ask for nothing to be done: `careful: hydrogen`, `gas evolves`.
+pub(crate) fn begins_remark(first: &str, second: &str) -> bool {
+    let warns = first.strip_suffix(':').is_some_and(|word| {
+        is_one_of(
+            word,
+            &["careful", "caution", "warning", "danger", "attention"],
+        )
+    });
+    warns
+        || is_one_of(second, &["evolves", "evolution", "escapes"])
+            && (first.eq_ignore_ascii_case("gas") || is_gas(first))
+}
+
 /// Equipment that nobody lists, and that holds no contents.
 pub(crate) fn is_plain_tool(words: &str) -> bool {
     is_phrase(

@@ -406,3 +406,54 @@ discard cake";
         assert!(!problems(equipment, step).is_empty(), "{equipment} {step}");
     }
 }
+
+/// What is said to the reader asks for nothing, and an internal temperature is a limit like any other.
+#[test]
+fn remarks_and_internal_temperatures_are_read_as_they_are_said() {
+    let read = |steps: &str| {
+        let text = format!(
+            "plan A\nmaterials\n  ketone: acetophenone\n  thf: tetrahydrofuran\nequipment\n  flask: 100 mL flask\nsteps\n{steps}\n"
+        );
+        syntax::read_plan(&text)
+    };
+    let plan = read(
+        "careful: hydrogen
+careful: gas
+gas evolves (bubbler fast)
+add ketone to flask, careful: hydrogen, stir for 5 min
+add ketone dropwise, gas evolves (bubbler fast)
+add ketone dropwise over 10 min, internal temperature below -65 °C
+add ketone dropwise, keep the internal temperature below -65 °C
+keep internal temperature below -65 °C
+add ketone dropwise at internal temperature below -65 °C",
+    );
+    let problems: Vec<_> = plan.lines.iter().flat_map(|line| &line.problems).collect();
+    assert!(problems.is_empty(), "{problems:?}");
+    let clauses = |line: usize| match &plan.lines[line].statement {
+        Statement::Step(step) => step.clauses.as_slice(),
+        _ => &[],
+    };
+    for line in 7..10 {
+        assert!(
+            matches!(plan.lines[line].statement, Statement::Remark(..)),
+            "{line}"
+        );
+    }
+    assert_eq!(clauses(10).len(), 2);
+    let limits = |line: usize| {
+        let modifiers = clauses(line).iter().flat_map(|clause| &clause.modifiers);
+        let below = |modifier: &&syntax::Modifier| {
+            matches!(
+                modifier.kind,
+                syntax::ModifierKind::Temperature(syntax::TemperatureKind::Below, _)
+            )
+        };
+        modifiers.filter(below).count()
+    };
+    for line in 12..16 {
+        assert_eq!(limits(line), 1, "{:?}", clauses(line));
+    }
+    // A key of that name is the key, and what asks for something is a step.
+    assert!(!read("careful ketone").lines[7].problems.is_empty());
+    assert!(!read("add ketone, temperature").lines[7].problems.is_empty());
+}
