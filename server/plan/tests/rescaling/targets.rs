@@ -432,6 +432,25 @@ fn the_smallest_scale_is_set_by_the_worst_measured_amount() {
         .parse()
         .expect("a number");
     assert!((3.33..3.40).contains(&scale), "{found:?}");
+    // With one syringe, below whose half nobody knows its error, it is the same for every error that it keeps.
+    let one = Context {
+        settings: Arc::new(plan::settings::Settings::read(
+            "[tools]\nbalances = [\"0.1 mg\"]\nglass-syringes = [\"1 mL\"]\n",
+        )),
+        ..Context::default()
+    };
+    let plan = Plan::with_context(Arc::new(syntax::read_plan(text)), &one);
+    let limits = [2, 5].map(|percent| {
+        let error = Decimal::new(percent, 2);
+        let found = rescale::rescale(&plan, &Target::Smallest { error }).expect("a rescaling");
+        let limit = found.limit.expect("a limit");
+        assert!(
+            limit.starts_with("a sets the limit: below this no tool"),
+            "{limit}"
+        );
+        found.scale
+    });
+    assert_eq!(limits[0], limits[1]);
     let why = at(5).expect_err("6.7 % already").to_string();
     assert!(why.contains("b is measured to 6.7 % already"), "{why}");
 }
