@@ -313,6 +313,16 @@ impl Tools {
                         .get::<ratio>()
                         < 1e-6
                 };
+                // Below half of its size nobody states its error: twice that at half of it (an assumption).
+                if tool == Some(Tool::GlassSyringe)
+                    && !self
+                        .volumetric
+                        .iter()
+                        .any(|own| same(&own) && own.error.is_some())
+                {
+                    let below_half = Volumetric::new(Tool::GlassSyringe, size, Some(size * 0.01));
+                    listed.volumetric.extend(below_half);
+                }
                 let known: Vec<_> = self.volumetric.iter().filter(same).copied().collect();
                 if known.is_empty() {
                     let new = tool.and_then(|tool| Volumetric::new(tool, size, None));

@@ -82,8 +82,16 @@ fn the_equipment_of_the_plan_comes_first() {
     );
     let syringes = "  syringes: 2 mL, 5 mL and 20 mL glass syringes";
     assert_eq!(with(syringes, "3.0 mL"), "5 mL glass syringe");
-    // Nobody says how well a glass syringe measures below half of its size, so that the smaller one is filled twice.
-    assert_eq!(with(syringes, "2.3 mL"), "2 mL glass syringe");
+    // Less than half of it, to 1 % of its size: once is better than 2 mL twice.
+    assert_eq!(with(syringes, "2.3 mL"), "5 mL glass syringe");
+    let listed = plan("  x: pyridine, 2.0 mL", syringes, "  add x via syringe");
+    let (material, amounts) = line(&listed, "x");
+    let error = |plan: &Plan| {
+        let reading = plan.reading(material, amounts).expect("a tool");
+        reading.greatest_error.value
+    };
+    // 2.0 mL fill the small one, which is good to 1 % (UKAS LAB15).
+    assert!((error(&listed) - 0.01).abs() < 1e-9);
     assert_eq!(
         with("  syringe: 5 mL plastic syringe", "4.0 mL"),
         "5 mL plastic syringe"
