@@ -262,13 +262,19 @@ fn takes_the_rest(take: &Take<'_>) -> bool {
 fn taken_again(plan: &Plan, material: &Material) -> Option<Finding> {
     let poured = material.role == Some(Role::Solvent)
         || material.has(Tag::Solvent)
-        || matches!(material.bottle, Bottle::Gas);
+        || matches!(material.bottle, Bottle::Gas)
+        || plan.is_taken_about(material);
     let mut takes = plan.takes_of(material.id).filter(takes_the_rest);
     let (first, again, more) = (takes.next()?, takes.next()?, takes.next());
     let adds = |take: &Take<'_>| {
         take.slot == Slot::Object && matches!(take.clause.verb, Verb::Add | Verb::Charge)
     };
-    if poured || first.line == again.line || first.slot != Slot::Object || !adds(&again) {
+    // What is rinsed or titrated stays for the most part.
+    let moves = matches!(
+        first.clause.verb,
+        Verb::Add | Verb::Charge | Verb::Transfer | Verb::Pour
+    ) && first.slot == Slot::Object;
+    if poured || first.line == again.line || !moves || !adds(&again) {
         return None;
     }
     let went = |take: &Take<'_>| {
@@ -625,6 +631,7 @@ materials
   thf: tetrahydrofuran, 25 mL
   brine: brine, 20 mL
   h2: hydrogen, excess
+  ms: 4 Å molecular sieves, 1 g
 equipment
   flask: 100 mL flask
   vial: 20 mL vial
@@ -663,6 +670,8 @@ steps
             &CHECK,
             &plan(
                 "  weigh base into vial
+  titrate base
+  rinse base with thf 1 mL
   add base to flask
   add thf
   rinse vial with thf
@@ -673,6 +682,8 @@ steps
   add rest of ketone
   add h2
   add h2
+  add ms to vial
+  add ms to flask
 ",
             ),
         );
