@@ -7,7 +7,7 @@ use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::quantity::pressure;
-use chemistry::{ReagentClass, Substance};
+use chemistry::{GasAgent, ReagentClass, Substance};
 use plan::Plan;
 use plan::vessel::{Content, Moment, Opening, VesselState};
 use syntax::{Modifier, ModifierKind};
@@ -25,8 +25,11 @@ const DOC: &str = "\
 # Gas in a closed vessel
 
 **Finds** what makes gas meeting in a vessel that the plan has sealed: a metal hydride, an aluminium
-hydride or an alkali metal with water, an alcohol or an acid (hydrogen), a carbonate with an acid
-(carbon dioxide). A warning from 0.5 bar, an error from 2 bar above the air outside.
+hydride or an alkali metal with water, an alcohol or an acid (hydrogen), a methyl or ethyl metal with
+the same where nothing else is there for it (methane, ethane), a carbonate with an acid (carbon dioxide),
+oxalyl chloride with dimethyl sulfoxide (carbon monoxide and dioxide). A warning from 0.5 bar, an error from
+2 bar above the air outside. As information the same in a vessel that is not said to be sealed, if its line
+has a septum or a stopper and the plan names nothing that gas could leave by.
 
 Silent where the plan does not say that the vessel is closed; after `open` or `vent`; for vessels
 made for pressure or with a balloon, and for those whose line has an outlet or a condenser and that a septum
@@ -57,33 +60,76 @@ plain glass is made for none.
 
 The rules of your laboratory and a trained supervisor decide.
 
-**Sources.** Ideal gas law; one H₂ for each hydride, half a one for each atom of an alkali metal, one
-CO₂ for each carbonate. The gas space is taken as 1.25 times the nominal volume less the liquid, each
+Butane and isobutane, which butyllithium gives, stay in solution for the most part and are not counted.
+
+**Sources.** Ideal gas law at the room's temperature; one H₂ for each hydride, half a one for each atom of
+an alkali metal, one CO₂ for each carbonate, CO and CO₂ for each oxalyl chloride that meets dimethyl sulfoxide
+(A. J. Mancuso, D. Swern, *Synthesis* 1981, 165, from memory). The gas space is taken as 1.25 times the nominal volume less the liquid, each
 alcohol as one proton (assumptions). The limits are common practice.
 ";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
+    let can_leave = names_an_outlet(plan);
     let mut said = vec![false; plan.apparatus.len()];
     for moment in &plan.moments {
         let Some(said) = said.get_mut(moment.vessel).filter(|said| !**said) else {
             continue;
         };
-        if let Some(finding) = finding(plan, moment) {
+        if let Some(finding) = finding(plan, moment, can_leave) {
             *said = true;
             findings.push(finding);
         }
     }
 }
 
-fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
+/// Somewhere in its words the plan speaks of a way out, or of inert gas, which comes from a line with a bubbler.
+fn names_an_outlet(plan: &Survey<'_>) -> bool {
+    const WORDS: [&str; 19] = [
+        "argon",
+        "ar",
+        "balloon",
+        "bubbler",
+        "condenser",
+        "exhaust",
+        "glovebox",
+        "inert",
+        "inlet",
+        "line",
+        "manifold",
+        "nitrogen",
+        "open",
+        "outlet",
+        "schlenk",
+        "scrubber",
+        "vent",
+        "vented",
+        "venting",
+    ];
+    let mut words = plan.lower().split(|c: char| !c.is_ascii_alphabetic());
+    words.any(|word| WORDS.contains(&word))
+}
+
+/// A line with a septum or a stopper, and nothing that gas could leave by.
+fn is_stoppered(plan: &Plan, vessel: usize) -> bool {
+    let item = sensitive::listed(plan, vessel);
+    item.is_some_and(|item| ["sept", "stopper"].iter().any(|word| item.lower.contains(word)))
+        // No step has closed it, so that its line decides.
+        && matches!(way_out(plan, vessel, u32::MAX), WayOut::None)
+}
+
+fn finding(plan: &Plan, moment: &Moment, can_leave: bool) -> Option<Finding> {
     let before = moment.before.get(moment.vessel)?;
     let after = moment.after.get(moment.vessel)?;
-    let (Opening::Closed { line }, Opening::Closed { .. }) = (before.opening, after.opening) else {
-        return None;
+    let closed = match (before.opening, after.opening) {
+        (Opening::Closed { line }, Opening::Closed { .. }) => Some(line),
+        (Opening::Unsaid, Opening::Unsaid) if !can_leave && is_stoppered(plan, moment.vessel) => {
+            None
+        }
+        _ => return None,
     };
     let at = moment.additions.first()?.at;
-    let out = way_out(plan, moment.vessel, line);
-    if matches!(out, WayOut::Pressure | WayOut::Open)
+    let out = closed.map(|line| way_out(plan, moment.vessel, line));
+    if matches!(out, Some(WayOut::Pressure | WayOut::Open))
         || after.unclear
         || is_opened_for_it(plan, moment)
     {
@@ -102,7 +148,9 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
         return None;
     }
     let bar = (volume / space).value * 1.013;
-    let severity = if bar > 2.0 && !has_outlet(plan, moment.vessel) {
+    let severity = if closed.is_none() && bar > 0.5 {
+        Severity::Information
+    } else if bar > 2.0 && !has_outlet(plan, moment.vessel) {
         Severity::Error
     } else if bar > 0.5 {
         Severity::Warning
@@ -110,14 +158,25 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
         return None;
     };
     let flask = sensitive::name(plan, moment.vessel);
-    let message = format!(
-        "This gives up to {} of {name} in {flask}, which is sealed: about {} bar. Give it an outlet through a bubbler first.",
-        sensitive::volume_text(volume),
-        sensitive::figures(bar, 2)
+    let made = format!(
+        "This gives up to {} of {name} in {flask}",
+        sensitive::volume_text(volume)
     );
-    let mut finding = Finding::new(&CHECK, at, message)
-        .severity(severity)
-        .related(sensitive::line_at(plan, line), "closed here");
+    let celsius = plan::vessel::celsius(room);
+    let ideal = format!("as an ideal gas at {celsius:.0} °C");
+    let message = match closed {
+        Some(_) => format!(
+            "{made}, which is sealed: about {} bar {ideal}. Give it an outlet through a bubbler first.",
+            sensitive::figures(bar, 2)
+        ),
+        None => format!(
+            "{made}, {ideal}, and the plan does not say how gas leaves it: write it, as in `vent {flask} through bubbler`."
+        ),
+    };
+    let mut finding = Finding::new(&CHECK, at, message).severity(severity);
+    if let Some(line) = closed {
+        finding = finding.related(sensitive::line_at(plan, line), "closed here");
+    }
     if sensitive::listed(plan, moment.vessel).is_some()
         && let Some(edit) = edit::insert_before(
             plan,
@@ -147,7 +206,70 @@ fn is_opened_for_it(plan: &Plan, moment: &Moment) -> bool {
 /// The gas that can form from what is in the vessel, and its name.
 fn gas(plan: &Plan, state: &VesselState) -> Option<(AmountOfSubstance, &'static str)> {
     let hydrogen = hydrogen(plan, state).map(|n| (n, "hydrogen"));
-    hydrogen.or_else(|| carbon_dioxide(plan, state).map(|n| (n, "carbon dioxide")))
+    hydrogen
+        .or_else(|| alkane(plan, state))
+        .or_else(|| swern(plan, state).map(|n| (n, "carbon monoxide and dioxide")))
+        .or_else(|| carbon_dioxide(plan, state).map(|n| (n, "carbon dioxide")))
+}
+
+/// Two of gas for each oxalyl chloride that meets dimethyl sulfoxide.
+fn swern(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
+    let amount = |name: &str| {
+        let content = state.contents.iter();
+        let mut content = content.filter(|content| alive::is_named(plan, content, name));
+        content.next()?.amount
+    };
+    let (oxalyl, dmso) = (amount("oxalyl chloride")?, amount("dimethyl sulfoxide")?);
+    let both = if oxalyl < dmso { oxalyl } else { dmso };
+    (both.value > 0.0).then_some(both * 2.0)
+}
+
+/// Methane or ethane of a metal alkyl that has only protons to react with.
+fn alkane(plan: &Plan, state: &VesselState) -> Option<(AmountOfSubstance, &'static str)> {
+    let is_protic = |content: &Content| {
+        content.is_aqueous(&plan.materials) || content.is_protic(&plan.materials)
+    };
+    let mut most = AmountOfSubstance::default();
+    let mut name = None;
+    for content in &state.contents {
+        let organometallic = matches!(
+            alive::fierce_class(plan, content),
+            Some(
+                ReagentClass::Organolithium
+                    | ReagentClass::Grignard
+                    | ReagentClass::Organozinc
+                    | ReagentClass::Organoaluminium
+            )
+        );
+        if !organometallic {
+            if alive::is_partner(plan, content) && !is_protic(content) {
+                return None;
+            }
+            continue;
+        }
+        let substance = content.substance(&plan.materials)?;
+        let mut gases = substance.gas_on_quench();
+        let gas = gases.find(|made| {
+            made.agent == GasAgent::Water && matches!(made.gas.name(), "methane" | "ethane")
+        });
+        let Some(gas) = gas else { continue };
+        most += content.amount? * gas.per_mole;
+        name = Some(gas.gas.name());
+    }
+    let enough = state
+        .contents
+        .iter()
+        .any(|content| is_protic(content) && sensitive::is_solvent(plan, content));
+    let protons = sum(state, |content| {
+        is_protic(content) && !sensitive::is_solvent(plan, content)
+    });
+    let made = match protons {
+        _ if enough => most,
+        Some(protons) if protons < most => protons,
+        Some(_) => most,
+        None => return None,
+    };
+    name.filter(|_| made.value > 0.0).map(|name| (made, name))
 }
 
 fn hydrogen(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
@@ -305,6 +427,87 @@ steps
                 "  add carbonate\n  seal flask\n  add hcl\n      ^^^ warning: This gives up to 362 mL of carbon dioxide in flask, which is sealed: about 1.3 bar\n",
             ),
         );
+    }
+
+    #[test]
+    fn finds_the_gases_of_a_swern_activation_and_of_a_methyl_grignard() {
+        let other = |materials: &str, flask: &str, steps: &str| {
+            format!(
+                "
+plan Test
+scale 10.0 mmol alcohol
+materials
+  alcohol: 3-phenylpropan-1-ol, 1.00 eq
+{materials}
+  dcm: dichloromethane, 40 mL
+equipment
+  flask: {flask}
+steps
+{steps}"
+            )
+        };
+        let swern = "  oxalyl: oxalyl chloride, 1.20 eq\n  dmso: dimethyl sulfoxide, 2.40 eq";
+        // 2 × 12 mmol × 24.1 mL/mmol at 21 °C, by the ideal gas law: 579 mL.
+        expect(
+            &CHECK,
+            &other(
+                swern,
+                "100 mL flask",
+                "  add dcm 20 mL, oxalyl
+  seal flask
+  cool to -78 °C
+  add dmso dropwise via syringe
+      ^^^^ error: This gives up to 579 mL of carbon monoxide and dioxide in flask, which is sealed: about
+",
+            ),
+        );
+        let grignard = "  memgbr: methylmagnesium bromide, 3.0 M in diethyl ether, 1.50 eq";
+        // The alcohol has 10 mmol of protons for 15 mmol of it.
+        expect(
+            &CHECK,
+            &other(
+                grignard,
+                "100 mL flask",
+                "  add memgbr, dcm 20 mL
+  seal flask
+  add alcohol via syringe
+      ^^^^^^^ error: This gives up to 241 mL of methane in flask, which is sealed: about
+",
+            ),
+        );
+        // The ketone may have taken all of it.
+        let ketone = format!("{grignard}\n  ketone: cyclohexanone, 1.50 eq");
+        expect(
+            &CHECK,
+            &other(
+                &ketone,
+                "100 mL flask",
+                "  add memgbr, dcm 20 mL\n  seal flask\n  add ketone via syringe\n  add alcohol via syringe\n",
+            ),
+        );
+        // Not said to be sealed, and nothing to leave by.
+        let open = |flask: &str, found: &str| {
+            other(
+                swern,
+                flask,
+                &format!("  add dcm 20 mL, oxalyl\n  add dmso dropwise via syringe\n{found}"),
+            )
+        };
+        expect(
+            &CHECK,
+            &open(
+                "100 mL flask, septum",
+                "      ^^^^ information: This gives up to 579 mL of carbon monoxide and dioxide in flask, as an ideal gas at 21 °C, and the plan does not say how gas leaves it\n",
+            ),
+        );
+        for flask in [
+            "100 mL flask",
+            "100 mL flask, septum, bubbler",
+            "100 mL flask, septum, argon inlet",
+            "100 mL pressure flask, septum",
+        ] {
+            expect(&CHECK, &open(flask, ""));
+        }
     }
 
     #[test]

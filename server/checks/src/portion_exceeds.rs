@@ -4,10 +4,11 @@ use crate::Survey;
 use crate::edit::{self, Edit};
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
+use chemistry::Tag;
 use plan::takes::{Slot, Take};
 use plan::vessel::Moment;
-use plan::{Amounts, At, Material, Plan, convert, show};
-use syntax::{Amount, AmountKind, Bound, Portion, PortionKind, Referent, Verb};
+use plan::{Amounts, At, Bottle, Material, Plan, convert, show};
+use syntax::{Amount, AmountKind, Bound, Portion, PortionKind, Referent, Role, Verb};
 
 pub(crate) const CHECK: Check = Check {
     name: "portion-exceeds",
@@ -24,7 +25,8 @@ const DOC: &str = "\
 of a vessel with less than two thirds of it in there.
 
 It counts written portions only, and within what their digits claim. A step without a portion takes what the portions of
-all other steps leave, earlier and later, and is found where they leave nothing. It is silent where no amount is listed, where the amount is a concentration to fill up to, and about
+all other steps leave, earlier and later, and is found where they leave nothing, or where an earlier step without one
+took it all. It is silent where no amount is listed, where the amount is a concentration to fill up to, and about
 what `make up` prepares in excess.
 
 **Why it matters.** Either the list is short, and the bottle runs dry in the middle of a step, or a portion is wrong,
@@ -68,6 +70,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             continue;
         }
         findings.extend(exceeding(plan, material, listed));
+        findings.extend(taken_again(plan, material));
     }
 }
 
@@ -252,6 +255,65 @@ fn takes_the_rest(take: &Take<'_>) -> bool {
         _ => false,
     };
     take.draws() && brings && bare && !handles
+}
+
+/// `add base` after `add base`: the first took all of it. Solvents have a hint of their own, and what a work-up names
+/// again is poured from the bottle.
+fn taken_again(plan: &Plan, material: &Material) -> Option<Finding> {
+    let poured = material.role == Some(Role::Solvent)
+        || material.has(Tag::Solvent)
+        || matches!(material.bottle, Bottle::Gas)
+        || plan.is_taken_about(material);
+    let mut takes = plan.takes_of(material.id).filter(takes_the_rest);
+    let (first, again, more) = (takes.next()?, takes.next()?, takes.next());
+    let adds = |take: &Take<'_>| {
+        take.slot == Slot::Object && matches!(take.clause.verb, Verb::Add | Verb::Charge)
+    };
+    // What is rinsed or titrated stays for the most part.
+    let moves = matches!(
+        first.clause.verb,
+        Verb::Add | Verb::Charge | Verb::Transfer | Verb::Pour
+    ) && first.slot == Slot::Object;
+    if poured || first.line == again.line || !moves || !adds(&again) {
+        return None;
+    }
+    let went = |take: &Take<'_>| {
+        let moment = plan.moments.iter().find(|moment| {
+            let mut additions = moment.additions.iter();
+            additions.any(|addition| addition.at == take.at())
+        });
+        moment.and_then(|moment| plan.apparatus.get(moment.vessel))
+    };
+    let key = &material.key.text;
+    let (from, to) = (went(&first)?, went(&again)?);
+    let elsewhere = from.id.filter(|_| from.id != to.id);
+    let advice = match elsewhere {
+        Some(_) => format!("write {} if what is in it is meant", from.name),
+        None => "write the portion of each step".to_owned(),
+    };
+    let message = format!(
+        "An earlier step took all of {key}, so that nothing is left for this one: {advice}."
+    );
+    let finding = Finding::new(&CHECK, again.at(), message)
+        .severity(Severity::Warning)
+        .related(first.at(), "taken without a portion");
+    let half = format!("half of {key}");
+    Some(match elsewhere {
+        Some(_) => finding.fix(
+            format!("Write {}", from.name),
+            vec![edit::replace(plan, again.at(), &*from.name)],
+        ),
+        None if more.is_none()
+            && first.thing.portions.is_empty()
+            && again.thing.portions.is_empty()
+            && first.thing.adjective.is_none()
+            && plan.takes_of(material.id).filter(Take::draws).count() == 2 =>
+        {
+            let edits = [&first, &again].map(|take| edit::replace(plan, take.at(), &*half));
+            finding.fix("Take half in each step", edits.into())
+        }
+        None => finding,
+    })
 }
 
 /// The portions of the other steps are all that is listed.
@@ -553,6 +615,77 @@ materials
 steps
   add base 3.0 mL
 ",
+        );
+    }
+
+    #[test]
+    fn what_was_taken_whole_is_gone() {
+        let plan = |steps: &str| {
+            format!(
+                "
+plan A
+scale 5.00 mmol ketone
+materials
+  ketone: acetone, reactant, 1.00 eq
+  base: n-butyllithium, 2.50 M in hexanes, 1.15 eq
+  thf: tetrahydrofuran, 25 mL
+  brine: brine, 20 mL
+  h2: hydrogen, excess
+  ms: 4 Å molecular sieves, 1 g
+equipment
+  flask: 100 mL flask
+  vial: 20 mL vial
+steps
+{steps}"
+            )
+        };
+        let twice = plan(
+            "  add base to flask
+  stir for 5 min
+  add base dropwise
+      ^^^^ warning: An earlier step took all of base, so that nothing is left for this one: write the portion of each step.
+",
+        );
+        expect(&CHECK, &twice);
+        expect_fixed(
+            &CHECK,
+            &twice,
+            0,
+            &plan("  add half of base to flask\n  stir for 5 min\n  add half of base dropwise\n"),
+        );
+        let elsewhere = plan(
+            "  add base, thf 5 mL to vial
+  add base to flask dropwise
+      ^^^^ warning: An earlier step took all of base, so that nothing is left for this one: write vial if what is in it is meant.
+",
+        );
+        expect(&CHECK, &elsewhere);
+        expect_fixed(
+            &CHECK,
+            &elsewhere,
+            0,
+            &plan("  add base, thf 5 mL to vial\n  add vial to flask dropwise\n"),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "  weigh base into vial
+  titrate base
+  rinse base with thf 1 mL
+  add base to flask
+  add thf
+  rinse vial with thf
+  add thf
+  wash organics with brine
+  wash organics with brine
+  add half of ketone
+  add rest of ketone
+  add h2
+  add h2
+  add ms to vial
+  add ms to flask
+",
+            ),
         );
     }
 

@@ -14,6 +14,7 @@ mod formula;
 mod gas;
 mod inchi;
 mod isotope;
+mod normality;
 pub mod quantity;
 mod reactivity;
 mod smiles;

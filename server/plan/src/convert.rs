@@ -89,8 +89,10 @@ readers! {
     pressure: Pressure = Pressure::new::<pascal>, Pressure;
     /// Equivalents and shares, as a fraction.
     share: Ratio = Ratio::new::<ratio>, Equivalents | MolPercent | MassPercent | VolumePercent | Percent | Ppm | Humidity;
-    /// M and N.
-    concentration: Concentration = molar, Molarity | Normality;
+    /// M
+    concentration: Concentration = molar, Molarity;
+    /// N, as equivalents per volume.
+    normality: Concentration = molar, Normality;
     /// g/L
     grams_per_volume: MassDensity = grams_per_litre, MassConcentration;
     /// g per 100 mL, as a fraction of 1 g/mL.
@@ -107,6 +109,15 @@ readers! {
     mass_per_amount: MolarMass = MolarMass::new::<gram_per_mole>, MassPerAmount;
     /// g/g, mL/mL
     per_like: Ratio = Ratio::new::<ratio>, MassPerMass | VolumePerVolume;
+}
+
+/// Whether an amount is a volume in mL or less, as that of a liquid.
+#[must_use]
+pub fn is_in_millilitres(amount: &syntax::Amount) -> bool {
+    amount.kind == syntax::AmountKind::Volume
+        && amount
+            .quantity
+            .is_some_and(|quantity| matches!(quantity.unit.symbol, "mL" | "µL"))
 }
 
 /// mol/L

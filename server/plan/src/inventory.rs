@@ -21,10 +21,10 @@
 //! reason a table in which anything is wrong does not count at all, and all others do.
 
 use crate::context::{Context, Date};
-use crate::convert;
+use crate::convert::{self, Concentration};
 use crate::identity::Identity;
 use crate::known::Known;
-use crate::material::Material;
+use crate::material::{self, Material};
 use crate::tables::{self, Kept, Part, Problem, Read, Reader, kept, shift};
 use std::ops::Range;
 use std::sync::Arc;
@@ -163,6 +163,15 @@ pub enum Agreement {
     Unclear,
 }
 
+/// A strength in M or N of an entry's substance.
+fn concentration(quantity: &Quantity, entry: &Entry) -> Option<Known<Concentration>> {
+    let substance = match quantity.unit.dimension {
+        Dimension::Normality => Identity::of(entry, 0).substance,
+        _ => None,
+    };
+    material::molarity(quantity, 0, substance).ok()
+}
+
 /// Compares the strength of a line of a plan with that of a bottle. A bottle without a label is known by its
 /// titre, which may be off by a quarter.
 #[must_use]
@@ -186,13 +195,14 @@ pub fn compare(line: &Entry, bottle: &Entry) -> Agreement {
             _ => None,
         })
     };
-    let molar = |quantity: &Quantity| convert::concentration(quantity, 0);
+    let of_line = |quantity: &Quantity| concentration(quantity, line);
+    let of_bottle = |quantity: &Quantity| concentration(quantity, bottle);
     match (label(line), label(bottle)) {
         (None, None) if titre(line).is_none() && titre(bottle).is_none() => Agreement::Same,
         (None, _) => Agreement::Unclear,
-        (Some((_, line, _)), None) => {
-            let titre = titre(bottle).as_ref().and_then(molar);
-            match (line.as_ref().and_then(molar), titre) {
+        (Some((_, strength, _)), None) => {
+            let titre = titre(bottle).as_ref().and_then(of_bottle);
+            match (strength.as_ref().and_then(of_line), titre) {
                 (Some(line), Some(titre)) => {
                     agreement((line.value - titre.value).abs() <= line.value * FAR)
                 }
@@ -210,7 +220,7 @@ pub fn compare(line: &Entry, bottle: &Entry) -> Agreement {
             match (a, b) {
                 (None, None) if form == other => Agreement::Same,
                 (Some(a), Some(b)) => {
-                    let pair = molar(&a).zip(molar(&b)).map(|(a, b)| near(&a, &b));
+                    let pair = of_line(&a).zip(of_bottle(&b)).map(|(a, b)| near(&a, &b));
                     let shares = convert::share(&a, 0).zip(convert::share(&b, 0));
                     let shares = shares.filter(|_| form == other).map(|(a, b)| near(&a, &b));
                     pair.or(shares).map_or(Agreement::Unclear, agreement)
@@ -380,10 +390,17 @@ impl Inventory {
         let name = reader.string("name");
         match reader.bottle(&whole) {
             Ok(bottle) => {
-                if self.bottles.iter().any(|other| other.name == bottle.name) {
+                let first = self.bottles.iter().find(|other| other.name == bottle.name);
+                if let Some(first) = first {
+                    let line = |range: &Range<usize>| {
+                        let before = self.text.get(..range.start).unwrap_or_default();
+                        before.matches('\n').count() + 1
+                    };
                     let message = format!(
-                        "There is a bottle {} above, and the first counts: give this one another name.",
-                        bottle.name
+                        "There is a bottle {} on line {} already, and that one counts, not this on line {}: give this one another name.",
+                        bottle.name,
+                        line(&first.range),
+                        line(&bottle.range)
                     );
                     self.problem(bottle.range.clone(), message);
                 } else {
@@ -412,6 +429,19 @@ impl Reader<'_> {
         let Some((text, range)) = self.string(key)? else {
             return Ok(None);
         };
+        if text.starts_with(|c: char| c.is_ascii_digit()) && text.parse::<f64>().is_ok() {
+            let unit = match key {
+                "assay" => "%",
+                "water" => "ppm",
+                _ => "M",
+            };
+            return Err(Problem {
+                message: format!(
+                    "{key} {text} has no unit: write \"{text} {unit}\", if that is meant."
+                ),
+                range,
+            });
+        }
         let field = wrap(&text);
         let line = format!("water, {field}");
         let read = entry(&line).map(|entry| {
@@ -605,7 +635,7 @@ fn unlikely_titre(entry: &Entry) -> Option<String> {
     const MOST: f64 = 1.5;
     let of = |wanted: fn(&FieldKind) -> Option<&Quantity>| {
         let quantity = entry.fields.iter().find_map(|field| wanted(&field.kind))?;
-        Some((quantity, convert::concentration(quantity, 0)?.value))
+        Some((quantity, concentration(quantity, entry)?.value))
     };
     let (label, nominal) = of(|kind| match kind {
         FieldKind::Strength(strength) => strength.quantity.as_ref(),
@@ -803,6 +833,29 @@ expires = 2028-02-29
         let twice = format!("{TWO}{TWO}");
         let inventory = Inventory::read(&twice);
         assert_eq!((inventory.bottles.len(), inventory.problems.len()), (2, 2));
+        // The first bottle's name stands on the fourth line of 18, which begin with an empty one.
+        let again = &inventory.problems[0];
+        let lines = TWO.matches('\n').count();
+        assert!(
+            again.message.contains("bottle etmgbr-2 on line 4 already")
+                && again.message.contains(&format!("line {}:", lines + 4)),
+            "{again:?}"
+        );
+        for (field, write) in [
+            ("assay = \"98\"", "write \"98 %\""),
+            ("assay = 98", "write \"98 %\""),
+            ("assay = 97.5", "write \"97.5 %\""),
+            ("strength = \"2.5\"", "write \"2.5 M\""),
+            ("titre = \"2.41\"", "write \"2.41 M\""),
+            ("water = \"12\"", "write \"12 ppm\""),
+        ] {
+            let text = format!("[[bottle]]\nname = \"a\"\nsubstance = \"benzaldehyde\"\n{field}\n");
+            let inventory = Inventory::read(&text);
+            let [problem] = inventory.problems.as_slice() else {
+                panic!("{field}: {:?}", inventory.problems);
+            };
+            assert!(problem.message.contains(write), "{field}: {problem:?}");
+        }
         for wrong in [
             "[bottle]\nname = \"a\"",
             "bottle = 3",

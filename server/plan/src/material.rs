@@ -263,6 +263,22 @@ impl Material {
             .is_some_and(|substance| substance.has(tag))
     }
 
+    /// What to write of a gas of no stated strength, density or pressure that may well be measured as a liquid or in
+    /// solution; none where it can only be a gas.
+    #[must_use]
+    pub fn may_be_no_gas(&self) -> Option<String> {
+        let substance = self.identity.substance?;
+        let name = &self.identity.name;
+        let unclear = substance.state() == Some(State::Gas)
+            && condenses(substance)
+            && self.strength_text.is_none()
+            && self.density.is_err()
+            && self.pressure.is_none()
+            && !is_named_in_water(name)
+            && !name.to_ascii_lowercase().contains("gas");
+        unclear.then(|| may_be_no_gas(name, Some(substance)))
+    }
+
     /// Whether what is measured is a liquid or a solution, so that a volume means something.
     #[must_use]
     pub fn measured_by_volume(&self) -> bool {
@@ -317,6 +333,8 @@ struct Written<'a> {
     wet_text: Option<(&'a syntax::Quantity, &'a Text)>,
     /// The line states a mass, or the form of a solid.
     weighed: bool,
+    /// The line states only a volume in mL or less, as it does of a liquid, and no pressure.
+    in_millilitres: bool,
     molar_mass: Option<Known<MolarMass>>,
     density: Option<Known<MassDensity>>,
     /// Where the strength came from, if not from the line.
@@ -328,13 +346,19 @@ struct Written<'a> {
 impl<'a> Written<'a> {
     fn collect(entry: &'a Entry, line: u32) -> Self {
         let mut written = Written::default();
+        let mut said_otherwise = false;
         for field in &entry.fields {
             match &field.kind {
                 FieldKind::Strength(strength) => written.strength = Some(strength),
                 FieldKind::Form(_) => written.weighed = true,
                 FieldKind::Amount(amount) => {
                     written.weighed |= amount.kind == syntax::AmountKind::Mass;
+                    match convert::is_in_millilitres(amount) {
+                        true => written.in_millilitres = true,
+                        false => said_otherwise |= amount.quantity.is_some(),
+                    }
                 }
+                FieldKind::Pressure(_) => said_otherwise = true,
                 FieldKind::Found(quantity) => written.found = Some(quantity),
                 FieldKind::Assay(quantity) => {
                     written.assay = convert::share(quantity, line);
@@ -356,6 +380,7 @@ impl<'a> Written<'a> {
                 _ => {}
             }
         }
+        written.in_millilitres &= !said_otherwise;
         written
     }
 
@@ -496,12 +521,12 @@ fn molar_mass(identity: &Identity, written: &Written<'_>) -> Determined<MolarMas
 /// The strength, and the library's solution where the strength is one that it knows.
 fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Option<Solution>) {
     let substance = identity.substance;
-    if let Some(found) = written
-        .found
-        .and_then(|quantity| convert::concentration(quantity, line))
-    {
-        let found = found.from(written.found_from.as_ref());
-        return (Bottle::Molar(found), None);
+    if let Some(quantity) = written.found {
+        let bottle = match molarity(quantity, line, substance) {
+            Ok(found) => Bottle::Molar(found.from(written.found_from.as_ref())),
+            Err(gap) => Bottle::Unknown(gap),
+        };
+        return (bottle, None);
     }
     let Some(strength) = written.strength else {
         if let Some(solution) = chemistry::find_solution_name(&identity.name) {
@@ -515,8 +540,16 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
         });
         let is_gas = substance.and_then(Substance::state) == Some(State::Gas);
         let in_water = is_named_in_water(&identity.name);
-        if is_gas && !in_water && !written.is_impure() {
-            return (Bottle::Gas, None);
+        // With a density it is a liquid, condensed.
+        if is_gas && !in_water && !written.is_impure() && written.density.is_none() {
+            let unclear = written.in_millilitres
+                && !identity.name.to_ascii_lowercase().contains("gas")
+                && substance.is_some_and(condenses);
+            let bottle = match unclear {
+                true => Bottle::Unknown(Gap::new(may_be_no_gas(&identity.name, substance))),
+                false => Bottle::Gas,
+            };
+            return (bottle, None);
         }
         // `Pd/C`: the metal of the library, named as what it is on.
         let on_carbon = identity
@@ -580,7 +613,10 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
     let from = written.strength_from.as_ref();
     let made = match strength.form {
         StrengthForm::Molar | StrengthForm::Normal => {
-            convert::concentration(quantity, line).map(|known| Bottle::Molar(known.from(from)))
+            Some(match molarity(quantity, line, substance) {
+                Ok(known) => Bottle::Molar(known.from(from)),
+                Err(gap) => Bottle::Unknown(gap),
+            })
         }
         StrengthForm::MassFraction | StrengthForm::UnclearPercent => convert::share(quantity, line)
             .map(|share| Bottle::MassFraction(dry_share(share.from(from), written))),
@@ -603,6 +639,56 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
         _ => None,
     };
     (made.unwrap_or_else(unreadable), known)
+}
+
+/// A gas that is as often taken as a liquid or a solution: it is sold in solution, or boils at a temperature at which it
+/// is condensed (common practice).
+fn condenses(substance: Substance) -> bool {
+    const CELSIUS: f64 = -50.0;
+    use uom::si::thermodynamic_temperature::degree_celsius;
+    let boiling = substance.boiling();
+    substance.strengths().next().is_some()
+        || boiling.is_some_and(|boiling| boiling.value.get::<degree_celsius>() > CELSIUS)
+}
+
+/// What to write where a gas is measured as liquids are.
+fn may_be_no_gas(name: &str, substance: Option<Substance>) -> String {
+    let sold = substance.and_then(|substance| substance.strengths().next());
+    let strength = match sold {
+        Some(sold) => format!("add its strength, as in `{sold}`"),
+        None => "add the strength of its solution".to_owned(),
+    };
+    format!(
+        "{name} is a gas, and whether it is measured as gas, as liquid or in solution is not written: {strength}, `d …` (g/mL) if it is condensed, or name it `{name} gas`"
+    )
+}
+
+/// M as it is written, N over the equivalents in a mole.
+pub(crate) fn molarity(
+    quantity: &syntax::Quantity,
+    line: u32,
+    substance: Option<Substance>,
+) -> Determined<Concentration> {
+    if let Some(known) = convert::concentration(quantity, line) {
+        return Ok(known);
+    }
+    let Some(normality) = convert::normality(quantity, line) else {
+        return Err(Gap::new("the strength cannot be computed with"));
+    };
+    match substance.map_or(&[][..], Substance::equivalents_per_mole) {
+        [1] => Ok(normality),
+        [several] => {
+            let each = Known::new(
+                Ratio::new::<ratio>(f64::from(*several)),
+                Ratio::default(),
+                Origin::Convention("equivalents of acid or base in a mole"),
+            );
+            Ok(normality.over(&each, "normality over equivalents in a mole"))
+        }
+        _ => Err(Gap::new(
+            "what N counts of it is not certain: write its strength in M",
+        )),
+    }
 }
 
 /// Amount per mass of solvent is a share by mass: b·M over 1 + b·M.

@@ -4,10 +4,10 @@ use crate::Plan;
 use crate::known::{Known, Origin};
 use crate::ledger::Amounts;
 use crate::material::{Basis, Bottle, Material};
-use crate::takes::Take;
+use crate::takes::{Slot, Take};
 use crate::tools::Reading;
 use chemistry::{Sensitivity, Substance, combine, standard_uncertainty};
-use syntax::{AmountKind, ModifierKind, Nature, Role};
+use syntax::{AmountKind, ModifierKind, Nature, Role, Statement};
 use uom::si::f64::Ratio;
 use uom::si::ratio::ratio;
 use uom::si::volume::milliliter;
@@ -53,6 +53,35 @@ pub struct Uncertainty {
 
 /// Coverage factor: about 95 % of a normal distribution (JCGM 100:2008, 6.3.3).
 pub const COVERAGE: f64 = 2.0;
+
+/// Whether something dries, filters or adsorbs by its name.
+#[must_use]
+pub fn is_aid(name: &str) -> bool {
+    const NAMES: [&str; 17] = [
+        "celite",
+        "kieselguhr",
+        "diatomaceous earth",
+        "silica",
+        "silica gel",
+        "alumina",
+        "aluminium oxide",
+        "activated charcoal",
+        "charcoal",
+        "activated carbon",
+        "sand",
+        "florisil",
+        "magnesium sulfate",
+        "sodium sulfate",
+        "MgSO4",
+        "Na2SO4",
+        "molecular sieves",
+    ];
+    let name = name.to_ascii_lowercase();
+    let name = name.strip_prefix("anhydrous ").unwrap_or(&name);
+    NAMES.iter().any(|aid| name.eq_ignore_ascii_case(aid))
+        || name.ends_with(" molecular sieves")
+        || name.starts_with("celite ")
+}
 
 impl Plan {
     /// How a line is measured.
@@ -109,22 +138,59 @@ impl Plan {
             .any(|modifier| matches!(&modifier.kind, ModifierKind::Via(things) if named(things)))
     }
 
-    /// The portions in which the steps take a material, where they take more than one; each is measured by itself.
+    /// The portions in which the steps take a material, where they take more than one; each is measured by itself. What
+    /// a step takes without a portion is what the others leave. Empty where one of them is not known.
     #[must_use]
     pub fn portions(&self, material: &Material) -> Vec<Amounts> {
         let takes: Vec<_> = self.takes_of(material.id).filter(Take::draws).collect();
-        if takes.len() < 2 {
+        if takes.len() < 2 || takes.iter().all(|take| take.quantity().is_none()) {
             return Vec::new();
         }
-        let portion = |take: &Take<'_>| {
-            let (_, amount, _) = take.quantity()?;
-            self.portion(material, take.line, 1, amount).ok()
+        let portion = |take: &Take<'_>| match take.quantity() {
+            Some((_, amount, _)) => self.portion(material, take.line, 1, amount).ok(),
+            None => self.left_for(material, take),
         };
         takes
             .iter()
             .map(portion)
             .collect::<Option<_>>()
             .unwrap_or_default()
+    }
+
+    /// What the portions of other steps leave for one that states none, or the share that it states; none where nothing
+    /// is left, and where nobody knows.
+    #[must_use]
+    pub fn left_for(&self, material: &Material, take: &Take<'_>) -> Option<Amounts> {
+        let mut additions = self.moments.iter().flat_map(|moment| &moment.additions);
+        let content = &additions.find(|addition| addition.at == take.at())?.content;
+        let origin = || Origin::Convention("what is left of its line");
+        let basis = if material.measured_by_volume() {
+            let volume = content.volume.filter(|volume| volume.value > 0.0)?;
+            Basis::Volume(Known::new(volume, volume * 0.0, origin()))
+        } else {
+            let mass = content.mass.filter(|mass| mass.value > 0.0)?;
+            Basis::Mass(Known::new(mass, mass * 0.0, origin()))
+        };
+        Some(self.amounts_from(material, basis))
+    }
+
+    /// Whether nobody weighs it closely: what dries, filters or adsorbs, and salts that a work-up is shaken with (common
+    /// practice).
+    #[must_use]
+    pub fn is_taken_about(&self, material: &Material) -> bool {
+        let helps = |take: &Take<'_>| matches!(take.slot, Slot::Over | Slot::On | Slot::Through);
+        let mut takes = self.takes_of(material.id).filter(Take::draws).peekable();
+        let counted = material.stated.iter().any(|amount| {
+            matches!(
+                amount.kind,
+                AmountKind::Equivalents | AmountKind::MolPercent | AmountKind::Amount
+            )
+        });
+        let substance = material.identity.substance.map(Substance::name);
+        !counted
+            && (takes.peek().is_some() && takes.all(|take| helps(&take))
+                || is_aid(&material.identity.name)
+                || substance.is_some_and(is_aid))
     }
 
     /// Whether a few percent of the amount matter: not of a product or a solvent, nor of what is in plenty.
@@ -153,13 +219,22 @@ impl Plan {
         portions.min_by(|a, b| size(a).total_cmp(&size(b)))
     }
 
-    /// The tool that measures an amount of a material best.
+    /// The tool that measures an amount of a material best: for a volume one that the plan's equipment lists, where one
+    /// fits.
     #[must_use]
     pub fn reading(&self, material: &Material, amounts: &Amounts) -> Option<Reading> {
         let tools = &self.context.settings.tools;
         match self.way(material, amounts) {
+            Way::Weigh if self.is_taken_about(material) => None,
             Way::Weigh => tools.weigh(amounts.mass.as_ref().ok()?.value),
-            way @ (Way::Syringe | Way::Cylinder) => tools.measure(
+            way @ (Way::Syringe | Way::Cylinder) => tools.measure_by(
+                self.text
+                    .lines
+                    .iter()
+                    .filter_map(|line| match &line.statement {
+                        Statement::Equipment(equipment) => Some(equipment),
+                        _ => None,
+                    }),
                 amounts.volume.as_ref().ok()?.value,
                 way,
                 self.is_kept_closed(material),

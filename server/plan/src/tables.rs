@@ -144,9 +144,17 @@ impl Reader<'_> {
             message,
         };
         let DeValue::String(text) = value.get_ref() else {
-            return Err(fault(format!(
-                "`{key}` is a text: write it in quotes, with its unit if it is a quantity."
-            )));
+            let number = match value.get_ref() {
+                DeValue::Integer(number) => number.as_str(),
+                DeValue::Float(number) => number.as_str(),
+                _ => "98",
+            };
+            return Err(fault(match key {
+                "assay" => format!("`{key}` is a text with a unit: write \"{number} %\"."),
+                _ => format!(
+                    "`{key}` is a text: write it in quotes, with its unit if it is a quantity."
+                ),
+            }));
         };
         let text = text.trim();
         if text.is_empty() {

@@ -1,8 +1,10 @@
 //! What there is to measure with, and how wrong a measurement with it may be.
 
+use crate::convert;
 use crate::measuring::Way;
 use chemistry::{Basis, Class, Tolerance, Tool, combine, standard_uncertainty};
 use std::fmt;
+use syntax::Equipment;
 use uom::si::f64::{Mass, Ratio, Volume};
 use uom::si::mass::{gram, milligram};
 use uom::si::ratio::ratio;
@@ -273,6 +275,81 @@ impl Tools {
     #[must_use]
     pub fn volumetric(&self) -> &[Volumetric] {
         &self.volumetric
+    }
+
+    /// Those of the tools for volumes that lines of equipment list. What a line does not say, of glass or of plastic, is
+    /// what there is in that size.
+    fn listed<'a>(&self, lines: impl Iterator<Item = &'a Equipment>) -> Tools {
+        let mut listed = Tools {
+            balances: Vec::new(),
+            volumetric: Vec::new(),
+            stated: self.stated,
+        };
+        for line in lines {
+            let words = line.text.text.to_lowercase();
+            let says = |any: &[&str]| any.iter().any(|word| words.contains(word));
+            let head = line.head.to_lowercase();
+            let tool = match head.trim_end_matches('s') {
+                "cylinder" if says(&["gas"]) => continue,
+                "cylinder" => Some(Tool::Cylinder(Class::B)),
+                "syringe" if says(&["glass", "gastight", "gas-tight"]) => Some(Tool::GlassSyringe),
+                "syringe" if says(&["plastic", "disposable", "polypropylene", "single-use"]) => {
+                    Some(Tool::DisposableSyringe)
+                }
+                "syringe" => None,
+                _ => continue,
+            };
+            for size in line.sizes.iter().filter(|size| size.to.is_none()) {
+                let Some(size) = convert::volume(size, 0).map(|known| known.value) else {
+                    continue;
+                };
+                let same = |own: &&Volumetric| {
+                    let fits = match tool {
+                        Some(tool) => own.tool == tool,
+                        None => own.is_syringe(),
+                    };
+                    fits && (own.size / size - Ratio::new::<ratio>(1.0))
+                        .abs()
+                        .get::<ratio>()
+                        < 1e-6
+                };
+                // Below half of its size nobody states its error: twice that at half of it (an assumption).
+                if tool == Some(Tool::GlassSyringe)
+                    && !self
+                        .volumetric
+                        .iter()
+                        .any(|own| same(&own) && own.error.is_some())
+                {
+                    let below_half = Volumetric::new(Tool::GlassSyringe, size, Some(size * 0.01));
+                    listed.volumetric.extend(below_half);
+                }
+                let known: Vec<_> = self.volumetric.iter().filter(same).copied().collect();
+                if known.is_empty() {
+                    let new = tool.and_then(|tool| Volumetric::new(tool, size, None));
+                    listed.volumetric.extend(new);
+                }
+                listed.volumetric.extend(known);
+            }
+        }
+        listed
+    }
+
+    /// The same as [`Tools::measure`], by a tool that lines of equipment list where one of them fits: it errs by no more
+    /// than a good tool, and is not filled over and over.
+    pub(crate) fn measure_by<'a>(
+        &self,
+        lines: impl Iterator<Item = &'a Equipment>,
+        volume: Volume,
+        way: Way,
+        closed: bool,
+    ) -> Option<Reading> {
+        let most = if way == Way::Cylinder { 1 } else { 2 };
+        let fits = |reading: &Reading| {
+            reading.strokes <= most && reading.greatest_error.get::<ratio>() <= GOOD_ENOUGH
+        };
+        let listed = self.listed(lines);
+        let by_listed = listed.measure(volume, way, closed).filter(fits);
+        by_listed.or_else(|| self.measure(volume, way, closed))
     }
 
     /// The balance that weighs a mass best. None for what no balance carries.

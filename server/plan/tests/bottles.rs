@@ -92,3 +92,33 @@ fn nothing_is_measured_without_a_strength_or_from_a_line_that_does_not_read() {
         assert_eq!(measures(line), (None, None), "{line}");
     }
 }
+
+/// Normality over acidic protons or hydroxides, by hand: 20.0 mmol at 2 N are 10 mL of a monoprotic acid, and 20 mL of
+/// sulfuric acid, which is then 1 M.
+#[test]
+fn normality_counts_protons() {
+    for (line, litres) in [
+        ("HCl, 2.0 N, 1 eq", 10.0),
+        ("2.0 N sodium hydroxide, 1 eq", 10.0),
+        ("sulfuric acid, 2.0 N, 1 eq", 20.0),
+        ("sulfuric acid, 2.0 N, found 1.6 N, 1 eq", 25.0),
+        ("oxalic acid, 2.0 N, 1 eq", 20.0),
+        ("citric acid, 2.0 N, 1 eq", 30.0),
+    ] {
+        let (_, volume) = measures(line);
+        assert!(
+            volume.is_some_and(|volume| (volume - litres).abs() < 1e-9),
+            "{line}: {volume:?}"
+        );
+    }
+    for line in [
+        "phosphoric acid, 2.0 N, 1 eq",
+        "frobnitzic acid, MW 200.0, 2.0 N, 1 eq",
+        "potassium permanganate, 0.1 N, 1 eq",
+        "HCl, 2.0 M, found 1.9 N, 1 eq",
+    ] {
+        let volume = measures(line).1;
+        let known = line.starts_with("HCl");
+        assert_eq!(volume.is_some(), known, "{line}: {volume:?}");
+    }
+}

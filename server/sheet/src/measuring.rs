@@ -1,9 +1,9 @@
 //! What is taken, in the order in which the steps take it: one line for every time that somebody measures.
 
-use plan::measuring::Way;
+use plan::measuring::{self, Way};
 use plan::takes::{Slot, Take};
 use plan::tools::{Measure, Reading};
-use plan::{Amounts, At, Basis, Known, Material, Origin, Plan, convert, show, takes};
+use plan::{Amounts, At, Material, Plan, convert, show, takes};
 use syntax::{Amount, AmountKind, Dimension, Referent, Verb};
 use uom::si::f64::{Mass, Volume};
 use uom::si::mass::{gram, kilogram, microgram, milligram};
@@ -225,22 +225,8 @@ fn whole(plan: &Plan, line: Option<u32>, material: &Material, amounts: &Amounts)
 
 /// What other steps, which state what they take, leave of a line.
 fn rest(plan: &Plan, take: &Take<'_>, material: &Material) -> Draw {
-    let additions = plan.moments.iter().flat_map(|moment| &moment.additions);
-    let found = additions.rev().find(|addition| addition.at == take.at());
-    let origin = || Origin::Convention("what is left of its line");
-    let basis = found.and_then(|addition| match &addition.content {
-        content if material.measured_by_volume() => content
-            .volume
-            .map(|volume| Basis::Volume(Known::new(volume, Volume::default(), origin()))),
-        content => content
-            .mass
-            .map(|mass| Basis::Mass(Known::new(mass, Mass::default(), origin()))),
-    });
-    let mut draw = match basis {
-        Some(basis) => {
-            let amounts = plan.amounts_from(material, basis);
-            whole(plan, Some(take.line), material, &amounts)
-        }
+    let mut draw = match plan.left_for(material, take) {
+        Some(amounts) => whole(plan, Some(take.line), material, &amounts),
         None => nothing(take, material),
     };
     draw.beside.push("the rest".to_owned());
@@ -354,7 +340,8 @@ fn named(plan: &Plan, take: &Take<'_>) -> Option<Draw> {
     let (reading, way) = match value {
         Measured::Mass(mass) => {
             // Nobody weighs silica or a drying agent closely.
-            let about = matches!(take.slot, Slot::On | Slot::Over | Slot::Through);
+            let about = matches!(take.slot, Slot::On | Slot::Over | Slot::Through)
+                || measuring::is_aid(&take.thing.name.text);
             (tools.weigh(mass).filter(|_| !about), Way::Weigh)
         }
         Measured::Volume(volume) => (tools.measure(volume, Way::Cylinder, false), Way::Cylinder),

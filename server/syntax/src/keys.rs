@@ -114,6 +114,17 @@ impl Keys {
             .or_else(|| self.index.described.get(&one).copied())
     }
 
+    /// Whether a word is a key but for one letter.
+    pub(crate) fn is_near(&self, word: &str) -> bool {
+        let word = word.to_lowercase();
+        let mut keys = self.list.iter().take(MOST_COMPARED);
+        keys.any(|key| {
+            let name = &key.name.text;
+            name.len().abs_diff(word.len()) <= 1
+                && strsim::osa_distance(&word, &name.to_lowercase()) <= 1
+        })
+    }
+
     pub(crate) fn get(&self, id: KeyId) -> Option<&Key> {
         self.list.get(id.0 as usize)
     }

@@ -203,6 +203,13 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
             };
         }
     }
+    if steps {
+        let mut words = source.str(after_number..end).split(' ');
+        let (first, second) = (words.next().unwrap_or(""), words.next().unwrap_or(""));
+        if words::begins_remark(first, second) {
+            return Kind::Remark;
+        }
+    }
     if let Some(entry) = entry(source, &body, block) {
         return entry;
     }

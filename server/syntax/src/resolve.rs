@@ -59,6 +59,21 @@ pub(crate) fn unknown_key(
     problem
 }
 
+/// What is done with glass, whatever stands in the reaction vessel.
+fn handles_glass(verb: Verb) -> bool {
+    matches!(
+        verb,
+        Verb::Wash
+            | Verb::Rinse
+            | Verb::Drain
+            | Verb::AirDry
+            | Verb::Dry
+            | Verb::FlameDry
+            | Verb::Bake
+            | Verb::Assemble
+    )
+}
+
 /// Whether a key is equipment.
 fn is_equipment(kind: KeyKind) -> bool {
     matches!(kind, KeyKind::Vessel | KeyKind::Holder | KeyKind::Tool)
@@ -342,6 +357,9 @@ impl StepReader<'_, '_> {
         ) {
             return thing(Referent::Words);
         }
+        if let Some(referent) = self.unlisted(text, prep, verb) {
+            return thing(referent);
+        }
         let problem = if words::is_mixture(text) {
             self.unnamed_mixture(range.clone())
         } else {
@@ -351,6 +369,37 @@ impl StepReader<'_, '_> {
         };
         self.problems.push(problem);
         thing(Referent::Unknown)
+    }
+
+    /// What every hood has and what every work-up makes, where it cannot be a misspelt key or what a line describes.
+    fn unlisted(&self, text: &str, prep: Option<Prep>, verb: Verb) -> Option<Referent> {
+        let article = |article| text.strip_prefix(article);
+        let text = ["a ", "an ", "the "]
+            .into_iter()
+            .find_map(article)
+            .unwrap_or(text);
+        let keys = self.pieces.keys;
+        if !matches!(prep, None | Some(Prep::To))
+            || keys.find_tool(text).is_some()
+            || keys.is_near(text)
+        {
+            return None;
+        }
+        if words::is_funnel(text) {
+            // A vessel without a line: what is in it is followed.
+            let held = prep.is_some() || matches!(verb, Verb::Add | Verb::Transfer);
+            return (held || handles_glass(verb)).then_some(Referent::Unknown);
+        }
+        if prep.is_some() {
+            return None;
+        }
+        let handled = handles_glass(verb) || matches!(verb, Verb::Add | Verb::Charge);
+        if handled && words::is_plain_tool(text)
+            || matches!(verb, Verb::Wash | Verb::Rinse) && words::is_filter(text)
+        {
+            return Some(Referent::Words);
+        }
+        words::work_up_name(text).map(|standing| Referent::Standing(standing, None))
     }
 
     /// `transfer the mixture to funnel`: from which vessel, the step has to say.
@@ -479,6 +528,8 @@ fn sense(thing: &Thing, verb: Verb, keys: &Keys, dries: bool) -> Sense {
             _,
         ) => Sense::Liquid,
         _ if over => Sense::Liquid,
+        Referent::Words => Sense::Glass,
+        Referent::Unknown if words::is_funnel(&thing.name.text) => Sense::Glass,
         _ => Sense::Solid,
     }
 }

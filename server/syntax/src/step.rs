@@ -433,6 +433,25 @@ impl StepReader<'_, '_> {
         false
     }
 
+    /// `internal temperature below -65 °C` says `below -65 °C`: the piece that says it.
+    fn bounded_temperature(&self, mut at: usize) -> Option<usize> {
+        if words::is_one_of(self.pieces.word(at), &["internal", "inside"]) {
+            at += 1;
+        }
+        let known = self.pieces.key(at).is_none();
+        let bound = match self.pieces.get(at + 1) {
+            Some(Tok::Quantity { quantity, .. }) => {
+                quantity.unit.dimension == Dimension::Temperature
+            }
+            _ => matches!(
+                preposition(self.pieces.word(at + 1)),
+                Some(Prep::Below | Prep::Above | Prep::At | Prep::Between)
+            ),
+        };
+        let temperature = words::is_one_of(self.pieces.word(at), &["temperature", "temp"]);
+        (temperature && known && bound).then_some(at + 1)
+    }
+
     /// `at` of `at such a rate that …` takes nothing itself.
     fn at_such_a_rate(&self, open: &mut Open) {
         if open.is_fresh() && open.prep() == Some(Prep::At) {
@@ -507,6 +526,14 @@ impl StepReader<'_, '_> {
             );
             self.done = true;
             return true;
+        }
+        if words::begins_remark(self.pieces.word(self.at), self.pieces.word(self.at + 1)) {
+            let (start, stop) = (self.pieces.range(self.at).start, self.until_end());
+            let range = start..self.pieces.range(stop - 1).end;
+            let text = self.pieces.source.words(range.clone());
+            self.push(open, ModifierKind::Remark(text), range);
+            self.at = stop;
+            return false;
         }
         let mut next = self.at;
         if self.pieces.is(next, "then") {
@@ -702,6 +729,13 @@ impl StepReader<'_, '_> {
             }
             "down" if self.down_the_wall(open) => {}
             "keeping" | "maintaining" | "so" | "such" if self.kept_at(open) => {}
+            "internal" | "inside" | "temperature" if self.bounded_temperature(at).is_some() => {
+                self.settle(open);
+                self.at = self.bounded_temperature(at).unwrap_or(ahead);
+                if !self.pieces.word(self.at).is_empty() {
+                    self.at_such_a_rate(open);
+                }
+            }
             "of" | "each" => self.at = ahead,
             "overnight" | "o/n" => {
                 self.push(

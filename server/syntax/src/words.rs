@@ -405,6 +405,120 @@ pub(crate) fn is_support(words: &str) -> bool {
     known(words).is(Use::Support)
 }
 
+/// What a filtration or a washing leaves, by other names than those of the language.
+pub(crate) fn work_up_name(words: &str) -> Option<Standing> {
+    look_up(
+        words,
+        &[
+            ("cake", Standing::Solid),
+            ("filter cake", Standing::Solid),
+            ("filtercake", Standing::Solid),
+            ("solids", Standing::Solid),
+            ("crystals", Standing::Solid),
+            ("precipitate", Standing::Solid),
+            ("filtrates", Standing::Filtrate),
+            ("mother liquor", Standing::Filtrate),
+            ("mother liquors", Standing::Filtrate),
+        ],
+    )
+}
+
+/// Whether the last of these words is in the first list, and all before it in the second.
+fn is_phrase(words: &str, heads: &[&str], before: &[&str]) -> bool {
+    let mut words = words.split(' ').rev();
+    words.next().is_some_and(|head| is_one_of(head, heads))
+        && words.all(|word| is_one_of(word, before))
+}
+
+/// Whether words are said to the reader and ask for nothing to be done: `careful: hydrogen`, `gas evolves`.
+pub(crate) fn begins_remark(first: &str, second: &str) -> bool {
+    let warns = first.strip_suffix(':').is_some_and(|word| {
+        is_one_of(
+            word,
+            &["careful", "caution", "warning", "danger", "attention"],
+        )
+    });
+    warns
+        || is_one_of(second, &["evolves", "evolution", "escapes"])
+            && (first.eq_ignore_ascii_case("gas") || is_gas(first))
+}
+
+/// Equipment that nobody lists, and that holds no contents.
+pub(crate) fn is_plain_tool(words: &str) -> bool {
+    is_phrase(
+        words,
+        &[
+            "bar",
+            "bars",
+            "septum",
+            "septa",
+            "stopper",
+            "stoppers",
+            "bubbler",
+            "condenser",
+            "thermometer",
+            "thermocouple",
+            "syringe",
+            "syringes",
+            "needle",
+            "needles",
+            "cannula",
+            "cannulas",
+            "frit",
+            "sinter",
+            "adapter",
+            "adapters",
+            "stirrer",
+            "glassware",
+            "spatula",
+        ],
+        &[
+            "stir",
+            "stirring",
+            "stirrer",
+            "magnetic",
+            "overhead",
+            "mechanical",
+            "reflux",
+            "rubber",
+            "glass",
+            "metal",
+            "steel",
+            "sintered",
+            "oven-dried",
+            "flame-dried",
+            "dry",
+            "clean",
+        ],
+    )
+}
+
+/// What a solution or a rinse is run through.
+pub(crate) fn is_filter(words: &str) -> bool {
+    is_phrase(
+        words,
+        &["pad", "plug", "celite", "filter", "frit", "sinter"],
+        &["celite", "silica", "alumina", "sintered", "glass", "filter"],
+    )
+}
+
+/// A funnel that nobody lists: it holds contents.
+pub(crate) fn is_funnel(words: &str) -> bool {
+    is_phrase(
+        words,
+        &["funnel"],
+        &[
+            "dropping",
+            "addition",
+            "separatory",
+            "separating",
+            "sep",
+            "pressure-equalising",
+            "pressure-equalizing",
+        ],
+    ) && words.contains(' ')
+}
+
 /// Water by whatever name, which nobody measures where a mixture is poured onto it.
 pub(crate) const POURED_ONTO: &[&str] = &[
     "ice",

@@ -354,3 +354,106 @@ fn a_field_of_very_many_parts_ends() {
     let text = format!("materials\nsalt: {}salt", "dry ".repeat(20_000));
     assert_eq!(read_plan(&text).lines.len(), 2);
 }
+
+/// What every hood has is no slip; what differs from a key by a letter, or says what a line says, is one.
+#[test]
+fn equipment_and_names_of_work_up_need_no_line() {
+    let problems = |equipment: &str, steps: &str| -> Vec<String> {
+        let text = format!(
+            "plan A\nmaterials\n  ketone: acetophenone\n  thf: tetrahydrofuran\nequipment\n  flask: 100 mL flask\n{equipment}\nsteps\n{steps}\n"
+        );
+        let plan = syntax::read_plan(&text);
+        let lines = plan.lines.into_iter().flat_map(|line| line.problems);
+        lines.map(|problem| problem.message).collect()
+    };
+    let known = "add stir bar
+add a magnetic stir bar
+add bar, ketone, thf 5 mL
+dry flask, stir bar, dropping funnel, needles, syringes at 125 °C overnight
+wash cake with thf 5 mL
+wash filter cake with thf 5 mL
+rinse frit with thf 5 mL
+wash pad with thf 5 mL
+wash celite with thf 5 mL
+rinse condenser with thf 2 mL into flask
+transfer thf 5 mL via dropping funnel
+add thf 5 mL to addition funnel
+transfer ketone to dropping funnel
+transfer flask to separatory funnel
+add dropping funnel dropwise over 10 min
+assemble flask, reflux condenser, bubbler
+dry crystals under vacuum
+wash precipitate with thf 5 mL
+combine filtrates
+discard cake";
+    assert_eq!(problems("", known), Vec::<String>::new());
+    for (equipment, step) in [
+        ("", "add ktone"),
+        ("", "add br"),
+        ("", "add stir baar"),
+        ("", "wash cak with thf 5 mL"),
+        ("", "add thf 5 mL to vial"),
+        ("", "add celite"),
+        ("", "purge needle with argon"),
+        ("  bars: two stir bars", "add bar"),
+        ("  cage: glass cage", "dry cake"),
+        (
+            "  funnel: 50 mL dropping funnel",
+            "transfer ketone to dropping funnel",
+        ),
+        ("  egg: PTFE stir bar\n  rod: stir bar", "add stir bar"),
+    ] {
+        assert!(!problems(equipment, step).is_empty(), "{equipment} {step}");
+    }
+}
+
+/// What is said to the reader asks for nothing, and an internal temperature is a limit like any other.
+#[test]
+fn remarks_and_internal_temperatures_are_read_as_they_are_said() {
+    let read = |steps: &str| {
+        let text = format!(
+            "plan A\nmaterials\n  ketone: acetophenone\n  thf: tetrahydrofuran\nequipment\n  flask: 100 mL flask\nsteps\n{steps}\n"
+        );
+        syntax::read_plan(&text)
+    };
+    let plan = read(
+        "careful: hydrogen
+careful: gas
+gas evolves (bubbler fast)
+add ketone to flask, careful: hydrogen, stir for 5 min
+add ketone dropwise, gas evolves (bubbler fast)
+add ketone dropwise over 10 min, internal temperature below -65 °C
+add ketone dropwise, keep the internal temperature below -65 °C
+keep internal temperature below -65 °C
+add ketone dropwise at internal temperature below -65 °C",
+    );
+    let problems: Vec<_> = plan.lines.iter().flat_map(|line| &line.problems).collect();
+    assert!(problems.is_empty(), "{problems:?}");
+    let clauses = |line: usize| match &plan.lines[line].statement {
+        Statement::Step(step) => step.clauses.as_slice(),
+        _ => &[],
+    };
+    for line in 7..10 {
+        assert!(
+            matches!(plan.lines[line].statement, Statement::Remark(..)),
+            "{line}"
+        );
+    }
+    assert_eq!(clauses(10).len(), 2);
+    let limits = |line: usize| {
+        let modifiers = clauses(line).iter().flat_map(|clause| &clause.modifiers);
+        let below = |modifier: &&syntax::Modifier| {
+            matches!(
+                modifier.kind,
+                syntax::ModifierKind::Temperature(syntax::TemperatureKind::Below, _)
+            )
+        };
+        modifiers.filter(below).count()
+    };
+    for line in 12..16 {
+        assert_eq!(limits(line), 1, "{:?}", clauses(line));
+    }
+    // A key of that name is the key, and what asks for something is a step.
+    assert!(!read("careful ketone").lines[7].problems.is_empty());
+    assert!(!read("add ketone, temperature").lines[7].problems.is_empty());
+}

@@ -2,10 +2,10 @@
 //! each in the order in which the steps call for it.
 
 use plan::measuring::Way;
-use plan::takes::Slot;
+use plan::takes::{Slot, Take};
 use plan::{Amounts, Material, Plan, show, takes};
 use std::fmt::Write as _;
-use syntax::{AmountKind, KeyId, Verb};
+use syntax::{AmountKind, KeyId, PortionKind, Verb};
 use uom::si::ratio::ratio;
 
 /// The sections of the list, in their order.
@@ -174,10 +174,28 @@ fn stocks(plan: &Plan) -> Vec<Row> {
 
 /// What else is good to know while measuring: the mass of a liquid, the amount, the portions.
 fn beside(plan: &Plan, material: &Material, amounts: &Amounts, way: Way, has_mass: bool) -> String {
-    let portions: Vec<String> = takes::takes(&plan.text)
-        .filter(|take| take.key() == Some(material.id) && take.draws())
+    let drawn = || plan.takes_of(material.id).filter(Take::draws);
+    let left = |take: &Take<'_>| {
+        let rest = plan.left_for(material, take)?;
+        let size = match (way, rest.mass, rest.volume) {
+            (Way::Weigh, Ok(mass), _) => show::mass(mass.value),
+            (_, _, Ok(volume)) => show::volume(volume.value),
+            _ => return None,
+        };
+        let shares = take.thing.portions.iter();
+        let mut shares = shares.map(|portion| &portion.kind);
+        Some(
+            match shares.any(|kind| matches!(kind, PortionKind::Fraction(..))) {
+                true => size,
+                false => format!("{size} (the rest)"),
+            },
+        )
+    };
+    let portions: Vec<String> = drawn()
         .filter_map(|take| {
-            let (times, amount, _) = take.quantity()?;
+            let Some((times, amount, _)) = take.quantity() else {
+                return left(&take);
+            };
             let one = plan.slice(take.line, amount.span)?;
             Some(if times > 1 {
                 format!("{times} × {one}")
@@ -185,6 +203,7 @@ fn beside(plan: &Plan, material: &Material, amounts: &Amounts, way: Way, has_mas
                 one.to_owned()
             })
         })
+        .filter(|_| drawn().any(|take| take.quantity().is_some()))
         .collect();
     if portions.len() > 1 {
         return format!("in portions: {}", portions.join(", "));

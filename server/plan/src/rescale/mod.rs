@@ -14,6 +14,9 @@
 //! as stood there: many small moves are one big one, to the last digit of the coarser text. So is a portion that
 //! is all of such a line.
 //!
+//! **Portions** that come to no more than their line lists do so at every scale: where rounding would bring their sum above
+//! it, they get a digit more, or the largest of them is rounded down, within what its digits claimed.
+//!
 //! **Units.** A number moves to the next larger unit of the same kind when it would be 2000 or more, and to the next
 //! smaller one when it would be below 0.1, until it is between (`2143 mg` times 10 is `21.43 g`). One that was written
 //! outside of this range stays as long as it comes nearer to it. The two ends are a factor of 20 apart in one
@@ -44,6 +47,7 @@ mod columns;
 mod disagree;
 mod equipment;
 mod notes;
+mod portions;
 mod readings;
 mod smallest;
 mod target;
@@ -276,6 +280,7 @@ fn rescaled(plan: &Plan, target: &Target, to_tools: bool) -> Result<Rescaling, C
     let mut writer = text::Writer::new(plan, &aim).reading(readings.as_ref());
     writer.write(line, quantity, &aim.scale);
     writer.lines();
+    writer.keep(portions::within(plan, &writer, aim.factor));
     let mut written = writer
         .finish()
         .ok_or_else(|| fail("a number of the plan would become too long to write"))?;

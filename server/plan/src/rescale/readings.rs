@@ -90,10 +90,11 @@ pub(super) fn readings(plan: &Plan, aim: &mut Aim) -> Result<Readings, CannotRes
         }
         let key = &material.key.text;
         let Some(candidate) = Candidate::of(plan, index, aim) else {
-            if matches!(
+            let measured = matches!(
                 plan.way(material, amounts),
                 Way::Weigh | Way::Syringe | Way::Cylinder
-            ) {
+            );
+            if measured && !plan.is_taken_about(material) {
                 found.notes.push(format!(
                     "{key} is not rounded to a tool: it is taken in portions, or no tool measures it with a known error."
                 ));

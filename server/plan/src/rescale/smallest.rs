@@ -51,7 +51,8 @@ pub(super) fn smallest(plan: &Plan, error: f64) -> Result<Smallest, String> {
             .iter()
             .filter_map(|(material, amounts)| {
                 let measured = at(plan, material, amounts, factor)?;
-                (measured > error).then_some((*material, measured))
+                // 5 % as f64 is a hair more or less than 5 %.
+                (measured > error * (1.0 + 1e-9)).then_some((*material, measured))
             })
             .next();
         if let Some((material, measured)) = worst {
@@ -66,6 +67,11 @@ pub(super) fn smallest(plan: &Plan, error: f64) -> Result<Smallest, String> {
     };
     let key = &material.key.text;
     if factor >= 1.0 {
+        if measured.is_infinite() {
+            return Err(format!(
+                "no tool measures {key} with a known error at this scale already: name better tools in meniscus.toml"
+            ));
+        }
         return Err(format!(
             "{key} is measured to {} % already at this scale: name a larger error, or name better tools in meniscus.toml",
             percent(measured)
@@ -73,10 +79,15 @@ pub(super) fn smallest(plan: &Plan, error: f64) -> Result<Smallest, String> {
     }
     Ok(Smallest {
         factor: factor / STEP,
-        limit: format!(
-            "{key} sets the limit: below this it is measured to more than {} %",
-            percent(error)
-        ),
+        limit: match measured.is_infinite() {
+            true => {
+                format!("{key} sets the limit: below this no tool measures it with a known error")
+            }
+            false => format!(
+                "{key} sets the limit: below this it is measured to more than {} %",
+                percent(error)
+            ),
+        },
         notes,
     })
 }

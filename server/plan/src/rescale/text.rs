@@ -73,6 +73,16 @@ impl<'a> Writer<'a> {
         })
     }
 
+    /// Writes these numbers in place of what was to be written there.
+    pub(super) fn keep(&mut self, numbers: Vec<(At, String)>) {
+        for (at, text) in numbers {
+            self.edits.retain(|(other, _)| *other != at);
+            if self.plan.slice(at.line, at.span) != Some(&*text) {
+                self.edits.push((at, text));
+            }
+        }
+    }
+
     pub(super) fn lines(&mut self) {
         let plan = self.plan;
         for (line, index) in plan.text.lines.iter().zip(0u32..) {

@@ -224,8 +224,10 @@ impl Simulation<'_> {
             .objects
             .iter()
             .any(|thing| self.item(thing).is_some());
-        let glass =
-            clause.senses.contains(&Sense::Glass) || clause.verb == Verb::Rinse && names_glass;
+        // A frit that is not listed is glass, and none whose state is followed.
+        let followed = names_glass || clause.objects.is_empty();
+        let glass = clause.senses.contains(&Sense::Glass) && followed
+            || clause.verb == Verb::Rinse && names_glass;
         if !glass {
             return self.passing(line, vessel, clause);
         }

@@ -691,3 +691,25 @@ fn what_runs_in_from_another_vessel_leaves_a_seal() {
     assert!(!closed("  pour funnel into flask\n"));
     assert!(!closed("  open flask\n  transfer funnel to flask\n"));
 }
+
+#[test]
+fn equipment_without_a_line_changes_no_vessel_and_funnels_hold_what_is_put_in() {
+    let dried = "dry flask at 125 °C overnight\n";
+    for step in [
+        "wash frit with acetone",
+        "rinse condenser with acetone 2 mL",
+        "dry needles at 40 °C",
+    ] {
+        glass(&format!("{dried}{step}\n"), "flask", |glass| {
+            matches!(glass, Glass::Oven { .. })
+        });
+    }
+    let plan = read("add stir bar, thf 10 mL\nwash frit with thf 5 mL\n");
+    volume(&plan, "flask", Some(10.0));
+    assert!(!state(&plan, "flask").unclear);
+    let other = "add thf 10 mL to addition funnel\n";
+    volume(&read(other), "addition funnel", Some(10.0));
+    let plan = read(&format!("{other}add addition funnel to flask dropwise\n"));
+    volume(&plan, "flask", Some(10.0));
+    volume(&plan, "addition funnel", Some(0.0));
+}

@@ -432,6 +432,48 @@ fn the_smallest_scale_is_set_by_the_worst_measured_amount() {
         .parse()
         .expect("a number");
     assert!((3.33..3.40).contains(&scale), "{found:?}");
+    // With one syringe, below whose half nobody knows its error, it is the same for every error that it keeps.
+    let one = Context {
+        settings: Arc::new(plan::settings::Settings::read(
+            "[tools]\nbalances = [\"0.1 mg\"]\nglass-syringes = [\"1 mL\"]\n",
+        )),
+        ..Context::default()
+    };
+    let plan = Plan::with_context(Arc::new(syntax::read_plan(text)), &one);
+    let limits = [2, 5].map(|percent| {
+        let error = Decimal::new(percent, 2);
+        let found = rescale::rescale(&plan, &Target::Smallest { error }).expect("a rescaling");
+        let limit = found.limit.expect("a limit");
+        assert!(
+            limit.starts_with("a sets the limit: below this no tool"),
+            "{limit}"
+        );
+        found.scale
+    });
+    assert_eq!(limits[0], limits[1]);
     let why = at(5).expect_err("6.7 % already").to_string();
     assert!(why.contains("b is measured to 6.7 % already"), "{why}");
+}
+
+/// 2.30 mL of base are 5.00 mmol, and 1.25 mL 2.72 mmol, half of 2.5 mL, from which on a glass syringe is good to 1 %. Below that
+/// a plastic one of 2 mL is good to 5 % down to 1 mL, which is 2.17 mmol (ISO 7886-1, and UKAS LAB15 for glass).
+#[test]
+fn the_smallest_scale_at_five_percent_is_smaller_than_at_two() {
+    let plan = Plan::read(
+        "plan A\nscale 5.00 mmol a\nmaterials\n  a: frobnitzine, MW 154.25, 1.00 eq\n  base: n-butyllithium, 2.5 M in hexanes, 1.15 eq\n",
+    );
+    let at = |percent: i64| {
+        let error = Decimal::new(percent, 2);
+        let found = rescale::rescale(&plan, &Target::Smallest { error }).expect("a rescaling");
+        let (number, unit) = found.scale.split_once(' ').expect("a unit");
+        let number: f64 = number.parse().expect("a number");
+        if unit == "µmol" {
+            number / 1000.0
+        } else {
+            number
+        }
+    };
+    let two = at(2);
+    assert!((2.71..2.76).contains(&two), "{two}");
+    assert!(at(5) < 2.2, "{}", at(5));
 }

@@ -454,3 +454,18 @@ fn a_run_is_told_beside_the_plan() {
         err(&scaled)
     );
 }
+
+/// 25 mL of which 15 and 4 are taken by portions; half and the rest of 3.0 mL are measured at once.
+#[test]
+fn what_is_taken_without_a_portion_is_told_beside_the_portions() {
+    let folder = tempfile::tempdir().unwrap();
+    let plan = "plan A\nscale 10.0 mmol a\nmaterials\n  a: benzaldehyde, 1.00 eq\n  thf: tetrahydrofuran, 25 mL\n  base: pyridine, 3.0 mL\nequipment\n  flask: 100 mL flask\nsteps\n  add thf 15 mL\n  add half of base\n  add thf 4 mL\n  add rest of base\n  add thf\n";
+    fs::write(folder.path().join("a.prep"), plan).unwrap();
+    let output = run(folder.path(), &["amounts", "a.prep"]);
+    let told = out(&output);
+    assert!(
+        told.contains("in portions: 15 mL, 4 mL, 6.00 mL (the rest)\n"),
+        "{told}"
+    );
+    assert_eq!(told.matches("in portions").count(), 1, "{told}");
+}
