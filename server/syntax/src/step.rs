@@ -444,7 +444,7 @@ impl StepReader<'_, '_> {
                 quantity.unit.dimension == Dimension::Temperature
             }
             _ => matches!(
-                preposition(self.pieces.word(at + 1)),
+                self.pieces.known(at + 1).prep,
                 Some(Prep::Below | Prep::Above | Prep::At | Prep::Between)
             ),
         };
