@@ -121,5 +121,5 @@ fn runs_follow_the_plan() {
         .filter(|edit| edit.range.start > place("runs\n"))
         .map(|edit| &*edit.new_text)
         .collect();
-    assert_eq!(new, ["4.00", "1.000"]);
+    assert_eq!(new, ["4.00", "1.00"]);
 }
