@@ -222,7 +222,10 @@ fn at(line: u32, character: u32) -> Value {
 #[test]
 fn an_editor_shows_a_run_renames_its_keys_and_writes_it_out() {
     let mut client = Client::start();
-    client.initialize(&json!({}));
+    client.initialize(&json!({"textDocument": {
+        "codeAction": {"codeActionLiteralSupport": {"codeActionKind": {"valueSet": ["refactor"]}}},
+        "documentSymbol": {"hierarchicalDocumentSymbolSupport": true},
+    }}));
     client.open(URI, PLAN);
     let hover = |client: &mut Client, line| {
         let hover = client.call("textDocument/hover", at(line, 3)).unwrap();
