@@ -165,7 +165,7 @@ The first group is the block that it begins.")
      (concat "^[[:space:]]*\\(" word "\\(?: " word "\\)\\{0,2\\}\\):") limit)))
 
 (defun meniscus--match-change (limit)
-  "Search before LIMIT for a key and the word behind it that says what it is in a run."
+  "Search before LIMIT for a key of a run that stands before `is'."
   (meniscus--search-in
    '("runs") "[:,][[:space:]]+\\([^[:space:]\n,:#>]+\\)[[:space:]]+\\(is\\)[[:space:]]" limit))
 

@@ -2,10 +2,10 @@
 
 use crate::Survey;
 use crate::bottles::{self, Taken};
-use crate::{Check, Finding, Profile, Severity, is_same};
-use plan::runs::{RunText, Series};
+use crate::{Check, Finding, Fix, Profile, Severity, edit, is_same};
+use plan::runs::{CannotRun, RunText, Series};
 use plan::{At, Plan};
-use syntax::{Block, Span, Statement};
+use syntax::{Block, Line, PlanText, Span, Statement};
 
 pub(crate) const CHECK: Check = Check {
     name: "wrong-in-a-run",
@@ -57,6 +57,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     }
     let series = plan.series();
     let mut found = Vec::new();
+    let mut unmade: Vec<(CannotRun, Finding)> = Vec::new();
     for (run, own) in &series.runs {
         let at = At {
             line: run.line,
@@ -69,13 +70,18 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             }
             // What cannot be read is told where it stands.
             (Err(_), _) if is_unread(plan, run.line) => {}
-            (Err(why), _) => {
-                let message = format!("Run {label} has no plan: {why}.");
-                found.push(Finding::new(&CHECK, at, message));
-            }
+            // What is wrong with the plan itself is wrong in every run, and said once.
+            (Err(why), _) => match unmade.iter_mut().find(|(other, _)| other == why) {
+                Some((_, first)) => first.related.push((at, "nor has this run".to_owned())),
+                None => {
+                    let message = format!("Run {label} has no plan: {why}.");
+                    unmade.push((why.clone(), Finding::new(&CHECK, at, message)));
+                }
+            },
             _ => {}
         }
     }
+    found.extend(unmade.into_iter().map(|(_, finding)| finding));
     found.extend(bottles_short(plan, &series));
     findings.append(&mut found);
 }
@@ -120,11 +126,59 @@ fn newly_wrong(
                 first
                     .related
                     .extend(there.map(|at| (at, "here".to_owned())));
+                let fixes = finding.fixes.iter();
+                let fixes = fixes.filter_map(|fix| in_this_run(plan, own, at.line, fix));
+                first.fixes = fixes.collect();
                 told.push((check, first));
             }
         }
     }
     told.into_iter().map(|(_, finding)| finding).collect()
+}
+
+/// A fix that changes one line of the equipment and nothing else, said in the line of the run.
+fn in_this_run(plan: &Plan, own: &Plan, line: u32, fix: &Fix) -> Option<Fix> {
+    let mut text = own.text.text.to_string();
+    for (range, new) in fix.edits.iter().rev() {
+        text.get(range.clone())?;
+        text.replace_range(range.clone(), new);
+    }
+    let new = syntax::read_plan(&text);
+    if new.lines.len() != own.text.lines.len() {
+        return None;
+    }
+    let words = |text: &PlanText, line: &Line| {
+        let start = line.start as usize;
+        text.text
+            .get(start..start + line.len as usize)
+            .map(str::to_owned)
+    };
+    let lines = own.text.lines.iter().zip(&new.lines);
+    let mut changed = lines.filter(|(a, b)| words(&own.text, a) != words(&new, b));
+    let (Some((_, now)), None) = (changed.next(), changed.next()) else {
+        return None;
+    };
+    let (Statement::Equipment(item), Statement::Run(run)) = (
+        &now.statement,
+        &plan.text.lines.get(line as usize)?.statement,
+    ) else {
+        return None;
+    };
+    let (key, said) = (&item.key.text, &item.text.text);
+    let id = plan::find_key(&plan.text, key)?;
+    let mut others = run.changes.iter();
+    let edit = match others.find(|change| change.id == Some(id)) {
+        Some(change) => {
+            let span = change.said_span;
+            edit::replace(plan, At { line, span }, &**said)
+        }
+        None => edit::append(plan, line, &format!(", {key} is {said}"))?,
+    };
+    Some(Fix {
+        title: format!("{}, in run {} alone", fix.title, run.label.text),
+        edits: vec![edit],
+        preferred: false,
+    })
 }
 
 /// What a line says, without its comment and the white space around it.
@@ -256,6 +310,16 @@ runs
 
     #[test]
     fn a_larger_flask_in_the_run_mends_it() {
+        let text = format!("{PLAN}  A: 10.0 mmol\n  B: 30.0 mmol   # twice\n");
+        let fix = found(&text).remove(0).fixes.remove(0);
+        let mut mended = text;
+        for (range, new) in fix.edits {
+            mended.replace_range(range, &new);
+        }
+        let line = mended.lines().last().unwrap_or_default();
+        assert!(line.starts_with("  B: 30.0 mmol, flask is "), "{line}");
+        assert!(line.ends_with(" mL round-bottom flask   # twice"), "{line}");
+        assert_eq!(found(&mended), []);
         let text = format!("{PLAN}  B: 30.0 mmol, flask is 1000 mL round-bottom flask\n");
         assert_eq!(found(&text), []);
     }

@@ -18,6 +18,7 @@ use crate::rescale::{self, Target, units};
 use crate::{Amounts, Determined, Plan, convert, digits};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::{FromPrimitive, ToPrimitive};
+use std::cell::OnceCell;
 use std::collections::HashSet;
 use std::fmt;
 use std::ops::Range;
@@ -106,6 +107,7 @@ impl Plan {
     fn runs_that(&self, wanted: impl Fn(u32, &str) -> bool) -> Vec<Run> {
         let mut labels: HashSet<String> = HashSet::new();
         let mut runs = Vec::new();
+        let base = OnceCell::new();
         for (number, (line, run)) in lines_of_runs(self).enumerate() {
             let own = run.label.text.to_lowercase();
             let is_wanted = wanted(line, &own);
@@ -127,7 +129,7 @@ impl Plan {
                     "a part of its line cannot be read: mend it first".to_owned(),
                 ))
             } else {
-                text_of(self, line, run)
+                text_of(self, base.get_or_init(|| Base::of(self)), line, run)
             };
             runs.push(Run {
                 label: run.label.clone(),
@@ -177,7 +179,7 @@ struct Other<'a> {
 }
 
 /// The text of a run's plan.
-fn text_of(plan: &Plan, line: u32, run: &syntax::Run) -> Result<RunText, CannotRun> {
+fn text_of(plan: &Plan, base: &Base, line: u32, run: &syntax::Run) -> Result<RunText, CannotRun> {
     let others: Vec<Other<'_>> = run
         .changes
         .iter()
@@ -189,22 +191,22 @@ fn text_of(plan: &Plan, line: u32, run: &syntax::Run) -> Result<RunText, CannotR
             })
         })
         .collect();
-    let (mut text, lines) = alone(plan, run);
-    let mut now = read(plan, &text);
-    if !others.is_empty() {
-        text = with_others(&now, &others)?;
-        now = read(plan, &text);
-    }
+    let other = match others.is_empty() {
+        true => None,
+        false => Some(with_others(&base.plan, &others)?),
+    };
+    let now = other.as_ref().unwrap_or(&base.plan);
     let mut materials = now.materials.iter();
     let is_record = materials.any(|m| !m.took.is_empty() || m.obtained.is_some());
     let target = match &run.amount {
-        Some(amount) if !is_scale(&now, amount) => Some(Target::To(*amount)),
+        Some(amount) if !is_scale(now, amount) => Some(Target::To(*amount)),
         _ => is_record.then_some(Target::By(Decimal::ONE)),
     };
-    if let Some(target) = target {
-        text = rescaled(&now, &target)?;
-    }
-    Ok(RunText { text, lines })
+    let text = match target {
+        Some(target) => rescaled(now, &target)?,
+        None => now.text.text.to_string(),
+    };
+    Ok(base.titled(&text, &run.label.text))
 }
 
 fn rescaled(plan: &Plan, target: &Target) -> Result<String, CannotRun> {
@@ -244,41 +246,59 @@ fn edited(text: &str, mut edits: Vec<(Range<usize>, String)>) -> String {
     out
 }
 
-/// The plan with the label in its title and without its runs, and the lines that are left.
-fn alone(plan: &Plan, run: &syntax::Run) -> (String, Vec<Option<u32>>) {
-    let label = format!("run {}", run.label.text);
-    let kept = lines_without_runs(plan);
-    let mut edits = Vec::new();
-    let mut titled = false;
-    for (line, index) in plan.text.lines.iter().zip(0u32..) {
-        let start = line.start as usize;
-        let end = start + line.len as usize;
-        if kept.binary_search(&index).is_err() {
-            edits.push((start..end + line.eol as usize, String::new()));
-        } else if let Statement::Plan(title) = &line.statement
-            && !titled
-        {
-            titled = true;
-            edits.push(match title {
-                Some(title) => {
-                    let at = start + title.span.end as usize;
-                    (at..at, format!(" ({label})"))
-                }
-                None => {
-                    let end = line.comment.map_or(line.len, |comment| comment.start);
-                    let word = plan.slice(index, Span { start: 0, end });
-                    let at = start + word.map_or(0, |word| word.trim_end().len());
-                    (at..at, format!(" {label}"))
-                }
-            });
+/// A plan without its runs.
+struct Base {
+    plan: Plan,
+    /// The lines that are left.
+    lines: Vec<u32>,
+}
+
+impl Base {
+    fn of(plan: &Plan) -> Base {
+        let lines = lines_without_runs(plan);
+        let gone = plan.text.lines.iter().zip(0u32..);
+        let gone = gone.filter(|(_, index)| lines.binary_search(index).is_err());
+        let gone = gone.map(|(line, _)| {
+            let start = line.start as usize;
+            (start..start + (line.len + line.eol) as usize, String::new())
+        });
+        let text = edited(&plan.text.text, gone.collect());
+        Base {
+            plan: read(plan, &text),
+            lines,
         }
     }
-    let mut lines: Vec<Option<u32>> = kept.into_iter().map(Some).collect();
-    if !titled {
-        edits.push((0..0, format!("plan {label}\n")));
-        lines.insert(0, None);
+
+    /// A text that the plan has become, with the label of a run in its title.
+    fn titled(&self, text: &str, label: &str) -> RunText {
+        let lines: Vec<Option<u32>> = self.lines.iter().copied().map(Some).collect();
+        let mut titles = self.plan.text.lines.iter().zip(0u32..);
+        let title = titles.find_map(|(line, index)| match &line.statement {
+            Statement::Plan(title) => Some((line, index, title)),
+            _ => None,
+        });
+        let Some((line, index, title)) = title else {
+            return RunText {
+                text: format!("plan run {label}\n{text}"),
+                lines: std::iter::once(None).chain(lines).collect(),
+            };
+        };
+        let (at, words) = match title {
+            Some(title) => (title.span.end as usize, format!(" (run {label})")),
+            None => {
+                let end = line.comment.map_or(line.len, |comment| comment.start);
+                let word = self.plan.slice(index, Span { start: 0, end });
+                let end = word.map_or(0, |word| word.trim_end().len());
+                (end, format!(" run {label}"))
+            }
+        };
+        // Nothing before the title changes with the scale or with what lines say.
+        let at = line.start as usize + at;
+        RunText {
+            text: edited(text, vec![(at..at, words)]),
+            lines,
+        }
     }
-    (edited(&plan.text.text, edits), lines)
 }
 
 /// The lines of a plan, in order, but for those of its runs: with the header go the runs, and the empty lines, comments
@@ -310,11 +330,11 @@ fn lines_without_runs(plan: &Plan) -> Vec<u32> {
     kept
 }
 
-/// The text of a plan in which lines say something else.
-fn with_others(plan: &Plan, others: &[Other<'_>]) -> Result<String, CannotRun> {
+/// A plan in which lines say something else.
+fn with_others(plan: &Plan, others: &[Other<'_>]) -> Result<Plan, CannotRun> {
     let new = read(plan, &changed(plan, others));
     let Some(factor) = other_scale(plan, &new, others) else {
-        return Ok(portions_follow(plan, &new, others));
+        return Ok(portions_follow(plan, new, others));
     };
     // As much by mass or volume of another substance is another amount of it, which everything follows.
     let scaled = read(plan, &rescaled(plan, &Target::By(factor))?);
@@ -328,7 +348,7 @@ fn with_others(plan: &Plan, others: &[Other<'_>]) -> Result<String, CannotRun> {
         _ => scaled.text.text.to_string(),
     };
     let new = read(plan, &changed(&read(plan, &text), others));
-    Ok(portions_follow(&scaled, &new, others))
+    Ok(portions_follow(&scaled, new, others))
 }
 
 /// By how much the scale's amount changes where it is a mass or volume of what is another substance now.
@@ -411,8 +431,8 @@ fn kept<'a>(
     Some((span, kept.collect()))
 }
 
-/// The new plan's text, with portions of what is other in it that are the share of their lines that they were.
-fn portions_follow(plan: &Plan, new: &Plan, others: &[Other<'_>]) -> String {
+/// The new plan, with portions of what is other in it that are the share of their lines that they were.
+fn portions_follow(plan: &Plan, new: Plan, others: &[Other<'_>]) -> Plan {
     let mut edits = Vec::new();
     for other in others {
         let (Some(was), Some(is)) = (plan.material(other.id), new.material(other.id)) else {
@@ -437,16 +457,19 @@ fn portions_follow(plan: &Plan, new: &Plan, others: &[Other<'_>]) -> String {
                         true => size(quantity) * f64::from(times),
                         false => was,
                     };
-                    edits.extend(portion(new, line, quantity, is / was));
+                    edits.extend(portion(&new, line, quantity, is / was));
                 }
                 None if is_all => {
-                    edits.extend(without(new, line, amount.span));
+                    edits.extend(without(&new, line, amount.span));
                 }
                 _ => {}
             }
         }
     }
-    edited(&new.text.text, edits)
+    match edits.is_empty() {
+        true => new,
+        false => read(&new, &edited(&new.text.text, edits)),
+    }
 }
 
 /// How much a line came to and comes to, in the base unit of what a portion is measured in.
