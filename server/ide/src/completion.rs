@@ -257,6 +257,9 @@ impl Place<'_> {
             let dimensions = [Dimension::Amount, Dimension::Mass, Dimension::Volume];
             return Some((starting_with(units(&dimensions), unit), unit.len(), false));
         }
+        if let Some(name) = typed.strip_prefix("bottle ") {
+            return Some((starting_with(self.bottles(""), name), name.len(), false));
+        }
         let mut items = self.keys(|kind| kind != KeyKind::Kept);
         for item in &mut items {
             item.text.push_str(" is ");

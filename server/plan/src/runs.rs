@@ -431,14 +431,17 @@ fn kept<'a>(
     Some((span, kept.collect()))
 }
 
-/// The new plan, with portions of what is other in it that are the share of their lines that they were.
+/// The new plan, with portions that are the share of their lines that they were.
 fn portions_follow(plan: &Plan, new: Plan, others: &[Other<'_>]) -> Plan {
     let mut edits = Vec::new();
-    for other in others {
-        let (Some(was), Some(is)) = (plan.material(other.id), new.material(other.id)) else {
+    // As much solvent for each gram is more of it for a heavier substance.
+    for material in &plan.materials {
+        let id = material.id;
+        let (Some(was), Some(is)) = (plan.material(id), new.material(id)) else {
             continue;
         };
-        for take in new.takes_of(other.id) {
+        let is_other = others.iter().any(|other| other.id == id);
+        for take in new.takes_of(id) {
             let Some((times, amount, _)) = take.quantity() else {
                 continue;
             };
@@ -459,7 +462,7 @@ fn portions_follow(plan: &Plan, new: Plan, others: &[Other<'_>]) -> Plan {
                     };
                     edits.extend(portion(&new, line, quantity, is / was));
                 }
-                None if is_all => {
+                None if is_all && is_other => {
                     edits.extend(without(&new, line, amount.span));
                 }
                 _ => {}

@@ -239,6 +239,21 @@ runs
     );
 }
 
+/// By hand: 2.00 mmol of C7H6O2 are 244 mg, of C8H8O3 304 mg.
+#[test]
+fn what_goes_by_the_mass_of_another_line_follows_it() {
+    let plan = PLAN
+        .replace("10 mL\nproducts", "20 mL/g of acid\nproducts")
+        .replace("dcm 2.0 mL", "dcm 0.98 mL")
+        .replace("dcm 8.0 mL", "dcm 3.9 mL");
+    let plan = format!("{plan}runs\n  A: acid is 4-methoxybenzoic acid\n");
+    let text = text(&plan, "A");
+    assert!(
+        text.contains("\n  add dmap in dcm 1.22 mL\n  add alcohol, dcm 4.9 mL\n"),
+        "{text}"
+    );
+}
+
 #[test]
 fn labels_and_scales_that_cannot_be_are_told() {
     let why = |runs: &str, label: &str| {

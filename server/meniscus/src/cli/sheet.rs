@@ -22,7 +22,7 @@ fn try_sheet(arguments: &Sheet) -> Result<Outcome, String> {
         path.is_dir() || name.ends_with(std::path::is_separator)
     });
     let page = match (&arguments.run, folder) {
-        (None, Some(folder)) => {
+        (None, Some(folder)) if unit.plan.has_runs() => {
             let runs = runs::chosen(&unit, &arguments.file, None)?;
             let pages = runs.iter();
             let pages = pages.map(|(run, plan)| (run.label.text.to_string(), of_run(plan)));
@@ -33,7 +33,7 @@ fn try_sheet(arguments: &Sheet) -> Result<Outcome, String> {
             let runs = runs::chosen(&unit, &arguments.file, Some(label))?;
             runs.iter().map(|(_, plan)| of_run(plan)).collect()
         }
-        (None, None) => sheet::page(unit.plan, unit.findings, printed),
+        (None, _) => sheet::page(unit.plan, unit.findings, printed),
     };
     match &arguments.output {
         Some(path) => {
