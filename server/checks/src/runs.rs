@@ -3,7 +3,7 @@
 use crate::Survey;
 use crate::bottles::{self, Taken};
 use crate::{Check, Finding, Fix, Profile, Severity, edit, is_same};
-use plan::runs::{CannotRun, RunText, Series};
+use plan::runs::{RunText, Series};
 use plan::{At, Plan};
 use syntax::{Block, Line, PlanText, Span, Statement};
 
@@ -57,7 +57,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     }
     let series = plan.series();
     let mut found = Vec::new();
-    let mut unmade: Vec<(CannotRun, Finding)> = Vec::new();
+    let mut unmade: Vec<(String, Finding)> = Vec::new();
     for (run, own) in &series.runs {
         let at = At {
             line: run.line,
@@ -71,11 +71,13 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             // What cannot be read is told where it stands.
             (Err(_), _) if is_unread(plan, run.line) => {}
             // What is wrong with the plan itself is wrong in every run, and said once.
-            (Err(why), _) => match unmade.iter_mut().find(|(other, _)| other == why) {
+            (Err(cannot), _) => match unmade.iter_mut().find(|(other, _)| *other == cannot.why) {
                 Some((_, first)) => first.related.push((at, "nor has this run".to_owned())),
                 None => {
-                    let message = format!("Run {label} has no plan: {why}.");
-                    unmade.push((why.clone(), Finding::new(&CHECK, at, message)));
+                    let message = format!("Run {label} has no plan: {cannot}.");
+                    let span = cannot.at.unwrap_or(at.span);
+                    let finding = Finding::new(&CHECK, At { span, ..at }, message);
+                    unmade.push((cannot.why.clone(), finding));
                 }
             },
             _ => {}

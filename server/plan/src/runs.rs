@@ -67,11 +67,25 @@ impl RunText {
 
 /// Why a run has no plan, and what to do.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct CannotRun(pub String);
+pub struct CannotRun {
+    /// In plain words.
+    pub why: String,
+    /// Where in its line, if not the label.
+    pub at: Option<Span>,
+}
+
+impl CannotRun {
+    fn new(why: impl Into<String>) -> CannotRun {
+        CannotRun {
+            why: why.into(),
+            at: None,
+        }
+    }
+}
 
 impl fmt::Display for CannotRun {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.0)
+        f.write_str(&self.why)
     }
 }
 
@@ -116,17 +130,17 @@ impl Plan {
                 continue;
             }
             let text = if !is_first {
-                Err(CannotRun(format!(
+                Err(CannotRun::new(format!(
                     "another run is called {} already: give it another label",
                     run.label.text
                 )))
             } else if number >= MOST_RUNS {
-                Err(CannotRun(format!(
+                Err(CannotRun::new(format!(
                     "a plan has {MOST_RUNS} runs at most: write the others below another plan"
                 )))
             } else if is_unread(self, line) {
-                Err(CannotRun(
-                    "a part of its line cannot be read: mend it first".to_owned(),
+                Err(CannotRun::new(
+                    "a part of its line cannot be read: mend it first",
                 ))
             } else {
                 text_of(self, base.get_or_init(|| Base::of(self)), line, run)
@@ -203,14 +217,17 @@ fn text_of(plan: &Plan, base: &Base, line: u32, run: &syntax::Run) -> Result<Run
         _ => is_record.then_some(Target::By(Decimal::ONE)),
     };
     let text = match target {
-        Some(target) => rescaled(now, &target)?,
+        Some(target) => rescaled(now, &target).map_err(|why| CannotRun {
+            at: run.amount.as_ref().map(|amount| amount.span),
+            ..why
+        })?,
         None => now.text.text.to_string(),
     };
     Ok(base.titled(&text, &run.label.text))
 }
 
 fn rescaled(plan: &Plan, target: &Target) -> Result<String, CannotRun> {
-    let rescaling = rescale::rescale(plan, target).map_err(|why| CannotRun(why.0))?;
+    let rescaling = rescale::rescale(plan, target).map_err(|why| CannotRun::new(why.0))?;
     let edits = rescaling.edits.into_iter();
     Ok(edited(
         &plan.text.text,
@@ -278,8 +295,9 @@ impl Base {
             _ => None,
         });
         let Some((line, index, title)) = title else {
+            let eol = if text.contains("\r\n") { "\r\n" } else { "\n" };
             return RunText {
-                text: format!("plan run {label}\n{text}"),
+                text: format!("plan run {label}{eol}{text}"),
                 lines: std::iter::once(None).chain(lines).collect(),
             };
         };

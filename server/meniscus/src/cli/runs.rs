@@ -32,8 +32,18 @@ fn try_runs(arguments: &Runs) -> Result<Outcome, String> {
     match &arguments.output {
         Some(folder) => write_each(&arguments.file, folder, "prep", &texts),
         None => {
-            let texts: Vec<&str> = texts.iter().map(|(_, text)| text.trim_end()).collect();
-            Ok(print(&(texts.join("\n\n") + "\n")))
+            let mut all = String::new();
+            for (_, text) in &texts {
+                let eol = if text.contains("\r\n") { "\r\n" } else { "\n" };
+                if !all.is_empty() {
+                    all.push_str(eol);
+                }
+                all.push_str(text);
+                if !text.ends_with('\n') {
+                    all.push_str(eol);
+                }
+            }
+            Ok(print(&all))
         }
     }
 }
