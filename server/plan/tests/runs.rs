@@ -239,6 +239,29 @@ runs
     );
 }
 
+#[test]
+fn amounts_and_roles_stay_unless_the_run_says_others() {
+    let plan = PLAN.replace("10 mol%", "catalyst, 10 mol%");
+    let plan = format!(
+        "{plan}runs\n  A: dmap is imidazole\n  B: dmap is imidazole, 1.20 eq, reagent, alcohol is methanol, excess, ester is C8H8O2, expect 90 %\n"
+    );
+    let a = text(&plan, "A");
+    assert!(
+        a.contains("\n  dmap:    imidazole, catalyst, 10 mol%\n"),
+        "{a}"
+    );
+    let b = text(&plan, "B");
+    assert!(
+        b.contains("\n  dmap:    imidazole, 1.20 eq, reagent\n"),
+        "{b}"
+    );
+    assert!(b.contains("\n  alcohol: methanol, excess\n"), "{b}");
+    assert!(
+        b.contains("\n  ester: C8H8O2, expect 90 %, 1.00 eq\n"),
+        "{b}"
+    );
+}
+
 /// By hand: 2.00 mmol of C7H6O2 are 244 mg, of C8H8O3 304 mg.
 #[test]
 fn what_goes_by_the_mass_of_another_line_follows_it() {
