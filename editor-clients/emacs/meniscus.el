@@ -46,7 +46,7 @@ Otherwise `eglot' does."
 
 ;;; Words of the language
 
-(defconst meniscus--headers '("materials" "products" "equipment" "steps")
+(defconst meniscus--headers '("materials" "products" "equipment" "steps" "runs")
   "What stands alone on its line and begins a block.")
 
 (defconst meniscus--line-words '("scale" "reaction" "room" "start" "author" "date" "source")
@@ -161,8 +161,13 @@ The first group is the block that it begins.")
   "Search for the key of an entry before LIMIT."
   (let ((word "[^[:space:]\n,:#>]+"))
     (meniscus--search-in
-     '("materials" "products" "equipment")
+     '("materials" "products" "equipment" "runs")
      (concat "^[[:space:]]*\\(" word "\\(?: " word "\\)\\{0,2\\}\\):") limit)))
+
+(defun meniscus--match-change (limit)
+  "Search before LIMIT for a key of a run that stands before `is'."
+  (meniscus--search-in
+   '("runs") "[:,][[:space:]]+\\([^[:space:]\n,:#>]+\\)[[:space:]]+\\(is\\)[[:space:]]" limit))
 
 (defun meniscus--match-line-word (limit)
   "Search for a word before LIMIT that begins a line of its own."
@@ -171,7 +176,7 @@ The first group is the block that it begins.")
                              (concat "^[[:space:]]*" (meniscus--words meniscus--line-words)) limit t))
                 (looking-at-p ":")
                 (member (downcase (match-string 1)) '("start" "author" "date" "source"))
-                (member (meniscus--block) '("materials" "products" "equipment"))))
+                (member (meniscus--block) '("materials" "products" "equipment" "runs"))))
     found))
 
 (defun meniscus--match-text (limit)
@@ -209,6 +214,7 @@ The first group is the block that it begins.")
      (2 font-lock-doc-face keep))
     (meniscus--match-text (1 font-lock-builtin-face) (2 font-lock-doc-face keep))
     (meniscus--match-key 1 font-lock-variable-name-face)
+    (meniscus--match-change (1 font-lock-variable-name-face) (2 font-lock-keyword-face))
     (meniscus--match-place 1 font-lock-keyword-face)
     (meniscus--match-verb 1 font-lock-builtin-face)
     (meniscus--match-next-verb 1 font-lock-builtin-face)

@@ -50,6 +50,9 @@ syntax match prepRemark /\v\s@1<=\(%([^()]*[a-z]{3})@=%([^()]*\d)@![^()]*\)/
 
 syntax match prepKey /\v^\s*\zs[^[:space:]:#,()]+%( [^[:space:]:#,()]+){0,2}\ze:%(\s|$)/ nextgroup=prepColon
 syntax match prepColon /:/ contained
+" What a key is in a run.
+syntax match prepKey /\v%([:,]\s+)@10<=[^[:space:]:#,()]+\ze\s+is\s/ nextgroup=prepIs skipwhite
+syntax match prepIs /is/ contained
 syntax match prepStatement /\v^\s*\zs%(scale|room|reaction|start)\ze%(:|\s|$)/
 syntax match prepStatement /\v^\s*\zs%(note|author|date|source)\ze%(:|\s|$)/ nextgroup=prepText
 syntax match prepText /\v:?.{-}\ze%(\s#\d@!|$)/ contained
@@ -58,9 +61,9 @@ syntax match prepTitle /\v:?\s+.{-}\ze%(\s#\d@!|$)/ contained
 
 " Steps begin below their header, and end where the next block or plan does.
 syntax region prepSteps matchgroup=prepBlock start=/\v^\s*steps\ze\s*%(#.*)?$/
-      \ end=/\v^\ze\s*%(%(materials|products|equipment|steps)\s*%(#.*)?$|plan>)/
+      \ end=/\v^\ze\s*%(%(materials|products|equipment|steps|runs)\s*%(#.*)?$|plan>)/
       \ contains=prepComment,prepWord,prepValue,prepCondition,prepArrow,prepNumber,prepRemark,prepStatement,prepPlace,prepVerb,prepStep,prepSay fold keepend
-syntax match prepBlock /\v^\s*\zs%(materials|products|equipment)\ze\s*%(#.*)?$/
+syntax match prepBlock /\v^\s*\zs%(materials|products|equipment|runs)\ze\s*%(#.*)?$/
 let s:behind = '%(^\s*%(\d+[.)]\s+)?%(then\s+)?%([a-z]+ly\s+)?|,\s+%(then\s+)?)@40<='
 execute 'syntax match prepVerb /\v' . s:behind . '%(' . s:verbs . ')\ze%([[:space:],:;.]|$)/ contained'
 syntax match prepStep /\v^\s*\zs\d+[.)]\s/ contained
@@ -88,6 +91,7 @@ highlight default link prepRange Operator
 highlight default link prepTimes Operator
 highlight default link prepArrow Operator
 highlight default link prepWord Operator
+highlight default link prepIs Operator
 highlight default link prepCondition Type
 highlight default link prepValue Constant
 highlight default link prepRemark Comment

@@ -60,7 +60,9 @@ mod quench_wrong_agent;
 mod reading;
 mod reagent_eats_solvent;
 mod reagent_into_protic;
+mod runs;
 mod salt_eats_base;
+mod same;
 mod scale_missing;
 mod scale_not_limiting;
 mod sensitive;
@@ -89,6 +91,7 @@ pub use alive::reactive;
 pub use allow::allow_here;
 pub use exposure::{Exposure, amount_text, exposures, share_text};
 pub use policy::{PROFILE, problems};
+pub use same::is_same;
 pub use survey::Survey;
 
 use plan::{At, Plan};
@@ -308,9 +311,13 @@ pub static ALL: &[&Check] = &[
     &water_and_oxygen::CHECK,
     &solvent_dryness::CHECK,
     &allow::CHECK,
-    // The last: it looks at what the others found.
+    // The last two look at what the others found.
+    &runs::CHECK,
     &allow_not_needed::CHECK,
 ];
+
+/// How many checks look at what the others found, one after the other.
+const LATE: usize = 2;
 
 /// The check with this name.
 #[must_use]
@@ -362,9 +369,7 @@ pub fn nearest(name: &str) -> Option<&'static Check> {
 /// profile, and what the settings say of single checks. A check has at most one [`Severity::Information`].
 #[must_use]
 pub fn findings(plan: &Plan) -> Vec<Finding> {
-    let Some((last, others)) = ALL.split_last() else {
-        return Vec::new();
-    };
+    let (others, late) = ALL.split_at(ALL.len().saturating_sub(LATE));
     let survey = Survey::new(plan);
     let next = AtomicUsize::new(0);
     let work = || {
@@ -387,7 +392,9 @@ pub fn findings(plan: &Plan) -> Vec<Finding> {
             findings
         })
     };
-    (last.run)(&survey, &mut findings);
+    for check in late {
+        (check.run)(&survey, &mut findings);
+    }
     let (policy, _) = Policy::of(&plan.context.settings);
     policy.apply(findings)
 }

@@ -2,7 +2,7 @@
 
 use crate::Survey;
 use crate::{Check, Finding, Fix, Severity, edit};
-use plan::measuring::Way;
+use plan::measuring::{TOLERATED, TOLERATED_OF_PARTS, Way, tolerated};
 use plan::tools::Reading;
 use plan::{Amounts, Bottle, Material, Plan, show};
 use syntax::{AmountKind, Role};
@@ -51,17 +51,6 @@ The fix works a stock solution out; whether it dissolves and keeps there, it doe
 difference is JCGM 100:2008, 5.1.2; the limits of 2 % and 10 % are common practice.
 ";
 
-/// Of an amount; common practice.
-const LIMIT: f64 = 0.02;
-/// Of a volume: at the bottom of a syringe nobody promises 2 % (ISO 7886-1).
-const LIMIT_OF_VOLUMES: f64 = 0.10;
-/// Of what is used at [`CATALYTIC`] or less; common practice.
-const LIMIT_OF_CATALYSTS: f64 = 0.10;
-/// Of the part of a stock solution: plastic syringes are no better (ISO 7886-1).
-const LIMIT_OF_PARTS: f64 = 0.05;
-/// Equivalents.
-const CATALYTIC: f64 = 0.05;
-
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut found: Vec<(f64, Finding)> = plan
         .materials
@@ -83,11 +72,6 @@ fn look(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<(f64, Fin
     if !plan.is_measured_closely(material, amounts) {
         return None;
     }
-    let limit = if equivalents <= CATALYTIC {
-        LIMIT_OF_CATALYSTS
-    } else {
-        LIMIT
-    };
     let portion = plan.smallest_portion(material);
     let in_portions = if portion.is_some() {
         " in one portion"
@@ -98,19 +82,16 @@ fn look(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<(f64, Fin
     let key = &material.key.text;
     let at = material.identity.at?;
     let way = plan.way(material, amounts);
-    let (reading, limit) = match way {
+    let reading = match way {
         Way::Weigh => {
             let mass = amounts.mass.as_ref().ok()?.value;
-            (plan.context.settings.tools.weigh(mass)?, limit)
+            plan.context.settings.tools.weigh(mass)?
         }
-        Way::Syringe => {
-            let reading = plan.reading(material, amounts)?;
-            (reading, limit.max(LIMIT_OF_VOLUMES))
-        }
+        Way::Syringe => plan.reading(material, amounts)?,
         _ => return None,
     };
     let error = reading.greatest_error.get::<ratio>();
-    if error <= limit {
+    if error <= tolerated(way, equivalents) {
         return None;
     }
     let (amount, on) = match way {
@@ -173,8 +154,8 @@ fn stock(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<(Fix, St
         let weighed = tools.weigh(Mass::new::<milligram>(mass))?;
         let volume = Volume::new::<milliliter>(part);
         let measured = tools.measure(volume, Way::Syringe, plan.is_kept_closed(material))?;
-        let good = weighed.greatest_error.get::<ratio>() <= LIMIT
-            && measured.greatest_error.get::<ratio>() <= LIMIT_OF_PARTS
+        let good = weighed.greatest_error.get::<ratio>() <= TOLERATED
+            && measured.greatest_error.get::<ratio>() <= TOLERATED_OF_PARTS
             && (0.2..=flask * 0.8).contains(&part);
         good.then_some((strength, flask, mass, volume))
     })?;

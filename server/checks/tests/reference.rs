@@ -72,7 +72,7 @@ struct Draft {
     settings: String,
 }
 
-const BLOCKS: [&str; 4] = ["materials", "products", "equipment", "steps"];
+const BLOCKS: [&str; 5] = ["materials", "products", "equipment", "steps", "runs"];
 
 impl Draft {
     /// The indented lines of a section; tables are of the inventory or of meniscus.toml.
@@ -180,6 +180,14 @@ impl Draft {
         }
         if !self.steps.is_empty() {
             writeln!(text, "steps\n{said}").unwrap();
+        }
+        let runs: Vec<&str> = entries
+            .iter()
+            .filter(|e| e.0 == "runs")
+            .map(|e| &*e.2)
+            .collect();
+        if !runs.is_empty() {
+            writeln!(text, "runs\n{}", runs.join("\n")).unwrap();
         }
         text
     }

@@ -3,6 +3,7 @@
 use crate::cursor;
 use crate::document::{Document, PlanUnit, TextEdit};
 use crate::rescaling::{EditGroup, Rescaled, factor_text};
+use crate::runs;
 use checks::Severity;
 use plan::rescale::{self, Target};
 use plan::vessel::Apparatus;
@@ -38,6 +39,8 @@ pub enum ActionKind {
     Allow,
     /// Rescales the plan.
     Rescale,
+    /// Writes a run as a plan of its own.
+    Run,
 }
 
 /// The factors offered on the scale line.
@@ -97,6 +100,9 @@ impl Document {
             });
             let rescalings: Vec<Action> = rescalings.collect();
             actions.extend(rescalings);
+            if let Statement::Run(_) = line.statement {
+                actions.extend(runs::write_out(&unit, index));
+            }
             if let Statement::Scale(_) = line.statement {
                 actions.extend(self.round_to_tools(&unit));
                 actions.extend(let_lines_follow(&unit));

@@ -62,6 +62,10 @@ const STATEMENTS: &[(&str, &str)] = &[
     ("products", "what comes out, a line each"),
     ("equipment", "flasks and tools, a line each"),
     ("steps", "what is done, a line each"),
+    (
+        "runs",
+        "the plan several times, a line each: `A: 2.50 mmol`",
+    ),
 ];
 
 /// What a line of materials may say besides its substance and amounts.
@@ -169,6 +173,7 @@ impl Document {
         let (items, typed, incomplete) = match line.block {
             Block::Materials | Block::Products => place.entry()?,
             Block::Steps => place.step(),
+            Block::Runs => place.run()?,
             Block::None | Block::Equipment => place.statement()?,
         };
         (!items.is_empty()).then_some(Completions {
@@ -233,6 +238,35 @@ impl Place<'_> {
         let mut items: Vec<Completion> = self.strengths();
         items.extend(self.bottles("bottle "));
         items.extend(words(FIELDS, CompletionKind::Word));
+        Some((starting_with(items, typed), typed.len(), false))
+    }
+
+    /// Behind the label an amount, or a key and what it is in this run.
+    fn run(&self) -> Option<Found> {
+        let Some((_, body)) = self.before.split_once(':') else {
+            return self.statement();
+        };
+        let field = body.rsplit_once(", ").map_or(body, |(_, field)| field);
+        let typed = field.trim_start();
+        if let Some((_, name)) = typed.split_once(" is ") {
+            let names = chemistry::names_starting_with(name, MOST_SUBSTANCES);
+            let items = names.into_iter().map(substance).collect();
+            return (!name.is_empty()).then_some((items, name.len(), true));
+        }
+        if let Some(unit) = behind_number(typed) {
+            let dimensions = [Dimension::Amount, Dimension::Mass, Dimension::Volume];
+            return Some((starting_with(units(&dimensions), unit), unit.len(), false));
+        }
+        if let Some(name) = typed.strip_prefix("bottle ") {
+            return Some((starting_with(self.bottles(""), name), name.len(), false));
+        }
+        let mut items = self.keys(|kind| kind != KeyKind::Kept);
+        for item in &mut items {
+            item.text.push_str(" is ");
+        }
+        if body.contains(" is ") {
+            items.extend(words(FIELDS, CompletionKind::Word));
+        }
         Some((starting_with(items, typed), typed.len(), false))
     }
 

@@ -57,6 +57,10 @@ pub(crate) fn target<'a>(
                 trimmed(unit, line, whole),
             ))
         }
+        Statement::Run(run) => run.changes.iter().find_map(|change| {
+            let id = change.id.filter(|_| holds(change.key.span, at))?;
+            Some(Target::Key(id, change.key.span))
+        }),
         Statement::Reaction(reaction) => {
             reaction
                 .left

@@ -3,6 +3,7 @@
 use crate::bottle;
 use crate::cursor::{self, Target};
 use crate::document::{Document, PlanUnit};
+use crate::runs;
 use crate::state;
 use plan::measuring::COVERAGE;
 use plan::vessel::Content;
@@ -50,6 +51,14 @@ impl Document {
         let (index, line, at) = cursor::line_at(&unit, offset)?;
         let first_line = self.rope().byte_to_line(unit.start);
         if let Some((span, markdown)) = bottle::hover(&unit, index, at) {
+            return Some(Hover {
+                range: range(&unit, line.start, span),
+                markdown,
+            });
+        }
+        if let Some((span, markdown)) = runs::hover(&unit, index, line)
+            && at <= span.end
+        {
             return Some(Hover {
                 range: range(&unit, line.start, span),
                 markdown,

@@ -18,6 +18,7 @@ mod links;
 mod mentions;
 mod rename;
 mod rescaling;
+mod runs;
 mod selection;
 mod semantics;
 mod signature;

@@ -1,7 +1,7 @@
 //! Rescaling a plan of a document: the edits in groups, and what will be wrong at the new scale.
 
 use crate::document::{Document, PlanUnit, TextEdit};
-use checks::Severity;
+use checks::{Severity, is_same};
 use plan::rescale::{self, LeftAlone, Rescaling, Target};
 use plan::{At, Plan};
 use rust_decimal::Decimal;
@@ -387,26 +387,6 @@ fn found_after(plan: &Plan, edits: &[(At, &str)]) -> Vec<checks::Finding> {
     }
     let text = Arc::new(syntax::read_plan(&text));
     checks::findings(&Plan::with_context(text, &plan.context))
-}
-
-/// The same check, no worse than before, on the same line or in the same words but for numbers.
-fn is_same(old: &checks::Finding, new: &checks::Finding) -> bool {
-    let words = |finding: &checks::Finding| -> String {
-        let wordy = |word: &&str| !word.contains(|c: char| c.is_ascii_digit()) && !is_unit(word);
-        let words: Vec<&str> = finding.message.split_whitespace().filter(wordy).collect();
-        words.join(" ")
-    };
-    old.check == new.check
-        && old.severity <= new.severity
-        && (old.at.line == new.at.line || words(old) == words(new))
-}
-
-fn is_unit(word: &str) -> bool {
-    let word = word.trim_end_matches([',', '.', ':', ';', ')']);
-    [
-        "kg", "g", "mg", "µg", "ng", "L", "mL", "µL", "nL", "mol", "mmol", "µmol", "nmol",
-    ]
-    .contains(&word)
 }
 
 /// The goal that the words mean in a plan.

@@ -36,6 +36,8 @@ pub enum SymbolKind {
     Equipment,
     /// A step.
     Step,
+    /// A line of runs.
+    Run,
 }
 
 impl Document {
@@ -58,7 +60,8 @@ impl Document {
             let blocks = std::mem::take(&mut plan.children);
             let title = plan.name.clone();
             let keys = blocks.into_iter().flat_map(|block| block.children);
-            let keys = keys.filter(|symbol| symbol.kind != SymbolKind::Step);
+            let is_key = |kind| !matches!(kind, SymbolKind::Step | SymbolKind::Run);
+            let keys = keys.filter(|symbol| is_key(symbol.kind));
             let keys = keys.map(|symbol| (symbol, Some(title.clone())));
             let all = std::iter::once((plan, None)).chain(keys);
             found.extend(all.filter(|(symbol, _)| holds_in_order(&symbol.name, query)));
@@ -148,6 +151,17 @@ fn entry(unit: &PlanUnit<'_>, line: &Line) -> Option<Symbol> {
             SymbolKind::Equipment,
             item.key.span,
         ),
+        Statement::Run(run) => {
+            let said = run.amount.iter().map(|amount| amount.span);
+            let said = said.chain(run.changes.iter().map(|change| change.span));
+            let said = said.reduce(|a, b| Span {
+                start: a.start,
+                end: b.end,
+            });
+            let said = said.and_then(slice).map(ToOwned::to_owned);
+            let label = &run.label;
+            (label.text.to_string(), said, SymbolKind::Run, label.span)
+        }
         Statement::Step(step) => {
             let (first, last) = (step.clauses.first()?, step.clauses.last()?);
             let span = Span {
@@ -188,5 +202,6 @@ fn word(block: Block) -> &'static str {
         Block::Products => "products",
         Block::Equipment => "equipment",
         Block::Steps => "steps",
+        Block::Runs => "runs",
     }
 }

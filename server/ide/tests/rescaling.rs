@@ -277,7 +277,8 @@ const ABOUT_SIZE: &[&str] = &[
     "bottle-not-enough",
     "solvent-dryness",
     "water-and-oxygen",
-    "too-small",
+    "too-small-to-measure",
+    "wrong-in-a-run",
     "pyrophoric-by-syringe",
 ];
 

@@ -16,6 +16,7 @@ mod ledger;
 mod material;
 pub mod measuring;
 pub mod rescale;
+pub mod runs;
 pub mod settings;
 pub mod show;
 mod tables;

@@ -37,6 +37,27 @@ const BY_CYLINDER_ML: f64 = 10.0;
 /// Equivalents from which on a few percent do not matter; common practice.
 const PLENTY: f64 = 1.5;
 
+/// The greatest error, over a mass, that goes without a word; common practice.
+pub const TOLERATED: f64 = 0.02;
+/// Of a volume: at the bottom of a syringe nobody promises 2 % (ISO 7886-1).
+const TOLERATED_OF_VOLUMES: f64 = 0.10;
+/// Of a mass that is used at [`CATALYTIC`] or less; common practice.
+const TOLERATED_OF_CATALYSTS: f64 = 0.10;
+/// Of the part of a stock solution: plastic syringes are no better (ISO 7886-1).
+pub const TOLERATED_OF_PARTS: f64 = 0.05;
+/// Equivalents.
+const CATALYTIC: f64 = 0.05;
+
+/// The greatest error of a measurement, over what is measured, that goes without a word.
+#[must_use]
+pub fn tolerated(way: Way, equivalents: f64) -> f64 {
+    match way {
+        Way::Weigh if equivalents > CATALYTIC => TOLERATED,
+        Way::Weigh => TOLERATED_OF_CATALYSTS,
+        _ => TOLERATED_OF_VOLUMES,
+    }
+}
+
 /// What is left of an amount after it was measured (JCGM 100:2008).
 #[derive(Clone, Debug)]
 pub struct Uncertainty {

@@ -39,6 +39,8 @@ pub enum Block {
     Equipment,
     /// `steps`
     Steps,
+    /// `runs`
+    Runs,
 }
 
 /// One line, read.
@@ -65,6 +67,8 @@ pub enum Statement {
     Entry(Arc<Entry>),
     /// A line of `equipment`.
     Equipment(Equipment),
+    /// A line of `runs`.
+    Run(Box<Run>),
     /// `in vial`, `meanwhile in flaskB`, `the day before`, alone on a line.
     Place(Place),
     /// A step.
@@ -366,6 +370,41 @@ pub struct Equipment {
     pub kind: EquipmentKind,
     /// The last word of the head: `flask`, `vial`, `syringes`, `bar`.
     pub head: Box<str>,
+}
+
+/// A line of `runs`: the plan once more, with another amount or other substances.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Run {
+    /// What it is called.
+    pub label: Text,
+    /// Of the scale's material; the plan's own scale where none is written.
+    pub amount: Option<Quantity>,
+    /// What is other in it, each line at most once.
+    pub changes: Vec<Change>,
+}
+
+/// `ketone is cyclohexanone, 99 %`: what the line `ketone` says instead.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Change {
+    /// The line's key.
+    pub key: Text,
+    /// The same, where the plan has it.
+    pub id: Option<KeyId>,
+    /// What is said of it; none where the key is not known.
+    pub said: Option<Said>,
+    /// From the key to the end.
+    pub span: Span,
+    /// Behind `is`.
+    pub said_span: Span,
+}
+
+/// What a line says in a run.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Said {
+    /// Of a material or product.
+    Entry(Entry),
+    /// Of equipment.
+    Equipment(Equipment),
 }
 
 /// Whether a thing can hold a reaction.

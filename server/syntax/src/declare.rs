@@ -19,6 +19,32 @@ pub(crate) fn report_key(
     colon: Colon,
     problems: &mut Vec<Problem>,
 ) {
+    if !report_colon(source, key.clone(), colon, "key", problems) {
+        return;
+    }
+    let span = source.span(key.clone());
+    let word = source.str(key.clone());
+    let shown = quoted(word);
+    if !word.chars().any(char::is_alphabetic) {
+        let message = format!("The key {shown} needs a letter.");
+        problems.push(Problem::new("key-needs-letter", span, message));
+    } else if let Some(what) = reserved(word) {
+        let message = format!("{shown} is {what} and cannot be a key: choose another word.");
+        problems.push(Problem::new("reserved-key", span, message));
+    } else if matches!(scan_whole(source, key.clone()), Some(Scan::Quantity(_))) || is_count(word) {
+        let message = format!("The key {shown} reads as a quantity: choose another word.");
+        problems.push(Problem::new("key-reads-as-quantity", span, message));
+    }
+}
+
+/// What is wrong with the colon behind a key or label. False where it is no single word.
+pub(crate) fn report_colon(
+    source: &Source<'_>,
+    key: Range<usize>,
+    colon: Colon,
+    what: &str,
+    problems: &mut Vec<Problem>,
+) -> bool {
     let span = source.span(key.clone());
     let word = source.str(key.clone());
     let shown = quoted(word);
@@ -41,13 +67,13 @@ pub(crate) fn report_key(
         }
         Colon::Several => {
             let joined: String = word.split(' ').collect();
-            let message = format!("A key is one word: write {shown} as `{joined}`.");
+            let message = format!("A {what} is one word: write {shown} as `{joined}`.");
             problems.push(Problem::new("key-of-several-words", span, message).mend(
                 format!("Write {joined}"),
                 span,
                 joined,
             ));
-            return;
+            return false;
         }
         Colon::Missing => {
             let gap = source.span(key.end..key.end);
@@ -59,16 +85,7 @@ pub(crate) fn report_key(
             ));
         }
     }
-    if !word.chars().any(char::is_alphabetic) {
-        let message = format!("The key {shown} needs a letter.");
-        problems.push(Problem::new("key-needs-letter", span, message));
-    } else if let Some(what) = reserved(word) {
-        let message = format!("{shown} is {what} and cannot be a key: choose another word.");
-        problems.push(Problem::new("reserved-key", span, message));
-    } else if matches!(scan_whole(source, key.clone()), Some(Scan::Quantity(_))) || is_count(word) {
-        let message = format!("The key {shown} reads as a quantity: choose another word.");
-        problems.push(Problem::new("key-reads-as-quantity", span, message));
-    }
+    true
 }
 
 /// `1 M HCl, 20 mL` without a key: where what belongs after the key ends.

@@ -107,7 +107,7 @@ pub(crate) fn split_fields(
 }
 
 /// Fields that a comma in brackets split, as in `THF (dry, 20 mL)`, joined again.
-fn close_brackets(source: &Source<'_>, fields: Vec<Range<usize>>) -> Vec<Range<usize>> {
+pub(crate) fn close_brackets(source: &Source<'_>, fields: Vec<Range<usize>>) -> Vec<Range<usize>> {
     let depth = |range: &Range<usize>| {
         source
             .str(range.clone())

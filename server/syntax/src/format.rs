@@ -92,6 +92,7 @@ fn indentation(line: &Line) -> Option<usize> {
         (Statement::Remark(..), _)
         | (Statement::Entry(_), Block::Materials | Block::Products)
         | (Statement::Equipment(_), Block::Equipment)
+        | (Statement::Run(_), Block::Runs)
         | (Statement::Step(_) | Statement::Place(_), Block::Steps) => Some(block),
         _ => None,
     }
@@ -102,6 +103,7 @@ fn key<'a>(line: &'a Line, text: &str) -> Option<(&'a Text, Range<usize>)> {
     let key = match &line.statement {
         Statement::Entry(entry) => &entry.key,
         Statement::Equipment(equipment) => &equipment.key,
+        Statement::Run(run) => &run.label,
         _ => return None,
     };
     let after = key.span.end as usize;

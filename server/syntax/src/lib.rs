@@ -24,6 +24,7 @@ mod reaction;
 mod read;
 mod refer;
 mod resolve;
+mod runs;
 mod statement;
 mod step;
 mod strength;

@@ -126,6 +126,14 @@ pub(crate) fn comment_start(source: &Source<'_>) -> Option<usize> {
     })
 }
 
+/// Blocks whose lines read `key: …`.
+pub(crate) fn is_entry_block(block: Block) -> bool {
+    matches!(
+        block,
+        Block::Materials | Block::Products | Block::Equipment | Block::Runs
+    )
+}
+
 /// Whether a raw line begins a plan.
 pub(crate) fn is_plan_line(line: &str) -> bool {
     let mut folded = line.chars().map(fold).skip_while(|&c| c == ' ');
@@ -177,7 +185,7 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
         };
     }
     let steps = block == Block::Steps;
-    let in_entries = matches!(block, Block::Materials | Block::Products | Block::Equipment);
+    let in_entries = is_entry_block(block);
     let (number, after_number) = step_number(source, &body);
     let statement = LineWord::of(text)
         .map(|found| (found, word.clone(), colon, rest.clone()))
@@ -306,7 +314,7 @@ fn entry(source: &Source<'_>, body: &Range<usize>, block: Block) -> Option<Kind>
     let first = source.str(body.start..key_end);
     let colon = first.find(':').map(|at| body.start + at);
     let steps = block == Block::Steps;
-    let in_entries = matches!(block, Block::Materials | Block::Products | Block::Equipment);
+    let in_entries = is_entry_block(block);
     let single = match colon {
         Some(at) => Some(at),
         None => {

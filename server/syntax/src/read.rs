@@ -9,7 +9,7 @@ use crate::entry::read_entry;
 use crate::equipment::read_equipment;
 use crate::fold::{Source, offset};
 use crate::keys::Keys;
-use crate::line::{Colon, Kind, PlaceEnd, classify, comment_start, is_plan_line};
+use crate::line::{Colon, Kind, PlaceEnd, classify, comment_start, is_entry_block, is_plan_line};
 use crate::plan_text::{KeyKind, Line, PlanText, Problem};
 use crate::problem::quoted;
 use crate::refer::resolve;
@@ -159,10 +159,6 @@ impl Run {
     }
 }
 
-fn is_entry_block(block: Block) -> bool {
-    matches!(block, Block::Materials | Block::Products | Block::Equipment)
-}
-
 /// The line without comment and outer white space, folded.
 fn body(source: &Source<'_>, comment: Option<Span>) -> Range<usize> {
     let end = match comment {
@@ -273,6 +269,8 @@ pub(crate) fn read_alone<'a>(
                 &mut problems,
             )
         }
+        // What is other in a run is read against the keys.
+        Kind::Entry { .. } if *block == Block::Runs => Statement::Blank,
         Kind::Entry {
             key,
             colon: Colon::Missing,
@@ -379,6 +377,7 @@ fn unknown_line(block: Block) -> &'static str {
             "This line says nothing that a plan begins with: write `scale`, `reaction`, `room`, `note`, or a header such as `materials`."
         }
         Block::Steps => "This line is no step: begin with a verb.",
+        Block::Runs => "A line here reads `LABEL: 5.00 mmol` or `LABEL: KEY is NAME`.",
         _ => "A line here reads `key: what it is, …`.",
     }
 }

@@ -1,7 +1,7 @@
 //! Lines that refer to keys, read once all keys are known.
 
 use crate::ast::{
-    FieldKind, KeyId, PlaceKind, Referent, RemarkKind, Scale, Span, Statement, Step, Thing,
+    Block, FieldKind, KeyId, PlaceKind, Referent, RemarkKind, Scale, Span, Statement, Step, Thing,
 };
 use crate::fold::Source;
 use crate::keys::Keys;
@@ -13,6 +13,7 @@ use crate::quantities::is_portion;
 use crate::reaction::read_reaction;
 use crate::read::Draft;
 use crate::resolve::unknown_key;
+use crate::runs::read_run;
 use crate::step::{Scratch, read_step};
 use crate::words::{self, is_place};
 use std::ops::Range;
@@ -48,6 +49,9 @@ pub(crate) fn resolve(draft: &mut Draft<'_>, keys: &Keys, scratch: &mut Scratch)
                     )
                 }));
             }
+        }
+        Kind::Entry { key, colon, body } if line.block == Block::Runs => {
+            line.statement = read_run(source, key.clone(), *colon, body.clone(), keys, problems);
         }
         Kind::Entry { .. } => {
             if let Statement::Entry(entry) = &mut line.statement {

@@ -2,7 +2,8 @@
 
 use crate::ast::{
     Clause, Entry, Field, FieldKind, KeyId, Modifier, ModifierKind, Portion, PortionKind, Reaction,
-    Referent, RemarkKind, Span, Statement, Strength, TemperatureValue, TermReferent, Text, Thing,
+    Referent, RemarkKind, Run, Said, Span, Statement, Strength, TemperatureValue, TermReferent,
+    Text, Thing,
 };
 use crate::number::{Number, Quantity};
 use crate::plan_text::{Line, PlanText};
@@ -136,6 +137,7 @@ impl Found {
                     .for_each(|words| self.text(words, TokenKind::Text));
             }
             Statement::Entry(entry) => self.entry(entry),
+            Statement::Run(run) => self.run(run),
             Statement::Equipment(equipment) => {
                 self.text(&equipment.text, TokenKind::Text);
                 self.text(&equipment.key, TokenKind::Declaration);
@@ -198,6 +200,25 @@ impl Found {
     fn entry(&mut self, entry: &Entry) {
         entry.fields.iter().for_each(|field| self.field(field));
         self.text(&entry.key, TokenKind::Declaration);
+    }
+
+    fn run(&mut self, run: &Run) {
+        self.text(&run.label, TokenKind::Title);
+        run.amount.iter().for_each(|amount| self.quantity(amount));
+        for change in &run.changes {
+            match change.id {
+                Some(id) => self.text(&change.key, TokenKind::Key(id)),
+                None => self.mark(change.span, TokenKind::Unread),
+            }
+            match &change.said {
+                Some(Said::Entry(entry)) => entry.fields.iter().for_each(|field| self.field(field)),
+                Some(Said::Equipment(equipment)) => {
+                    self.text(&equipment.text, TokenKind::Text);
+                    equipment.sizes.iter().for_each(|size| self.quantity(size));
+                }
+                None => {}
+            }
+        }
     }
 
     fn field(&mut self, field: &Field) {
@@ -364,7 +385,9 @@ impl Found {
         self.marks
             .sort_by_key(|(span, _)| (span.start, std::cmp::Reverse(span.end)));
         let rest = match line.statement {
-            Statement::Step(_) | Statement::Entry(_) | Statement::Place(_) => TokenKind::Word,
+            Statement::Step(_) | Statement::Entry(_) | Statement::Place(_) | Statement::Run(_) => {
+                TokenKind::Word
+            }
             _ => TokenKind::Text,
         };
         let mut painter = Painter {

@@ -24,6 +24,9 @@ steps
   keep filtrate as liquor
   add ketone in thf 5 mL
   quench with water 10 mL
+runs
+  A: 2.50 mmol
+  B: base is LDA, 1.0 M in thf, thf is toluene, 99 %
 ";
 
 const PIECES: &[&str] = &[
@@ -46,6 +49,9 @@ const PIECES: &[&str] = &[
     "materials\n",
     "equipment\n",
     "products\n",
+    "runs\n",
+    "  C: 1 mmol, thf is 2-methyltetrahydrofuran\n",
+    " is ",
     "  salt: LiCl, 1 g\n",
     "  vial: 20 mL vial\n",
     "  thf: toluene\n",

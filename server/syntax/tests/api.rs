@@ -457,3 +457,78 @@ add ketone dropwise at internal temperature below -65 °C",
     assert!(!read("careful ketone").lines[7].problems.is_empty());
     assert!(!read("add ketone, temperature").lines[7].problems.is_empty());
 }
+
+fn run(line: &str) -> (PlanText, syntax::Run) {
+    let head = "plan A\nscale 5.00 mmol ketone\nmaterials\n  ketone: cyclohexanone\n  base: LDA, 1.0 M in thf\n  thf: THF\nproducts\n  alkene: C7H12\nequipment\n  flask: 100 mL flask\nruns\n";
+    let plan = read_plan(&format!("{head}  {line}\n"));
+    match &plan.lines[11].statement {
+        Statement::Run(run) => {
+            let run = (**run).clone();
+            (plan, run)
+        }
+        other => panic!("{line}: {other:?}"),
+    }
+}
+
+#[test]
+fn a_run_has_a_label_an_amount_and_what_is_other() {
+    let line = "B-2: 2.50 mmol, ketone is 4-tert-butylcyclohexanone, 99 %, dry, alkene is C11H20, flask is 250 mL flask, septum";
+    let (plan, run) = run(line);
+    assert_eq!(codes(&plan, 11), [""; 0]);
+    assert_eq!(&*run.label.text, "B-2");
+    let amount = run.amount.unwrap();
+    assert_eq!(
+        (amount.number.value, amount.unit.symbol),
+        (decimal("2.50"), "mmol")
+    );
+    let said: Vec<(&str, &str)> = run
+        .changes
+        .iter()
+        .map(|change| {
+            let start = plan.lines[11].start as usize;
+            let span = change.said_span;
+            let said = &plan.text[start + span.start as usize..start + span.end as usize];
+            (&*change.key.text, said)
+        })
+        .collect();
+    assert_eq!(
+        said,
+        [
+            ("ketone", "4-tert-butylcyclohexanone, 99 %, dry"),
+            ("alkene", "C11H20"),
+            ("flask", "250 mL flask, septum"),
+        ]
+    );
+    // A label is no key, and a run declares none.
+    assert_eq!(plan.keys.len(), 5);
+    // The key is a use of the key wherever it stands.
+    let keys = syntax::tokens(&plan, 11).into_iter();
+    let keys = keys.filter(|token| matches!(token.kind, TokenKind::Key(_)));
+    assert_eq!(keys.count(), 3);
+}
+
+#[test]
+fn what_a_run_cannot_say_is_told_where_it_stands() {
+    for (line, code) in [
+        ("A:", "bad-run"),
+        ("A/b: 5 mmol", "bad-run"),
+        ("two words: 5 mmol", "key-of-several-words"),
+        ("A 5 mmol", "missing-colon"),
+        ("A: 5", "bare-number"),
+        ("A: 5 °C", "unit-does-not-fit"),
+        ("A: 5 mmol, 2 g", "bad-run"),
+        ("A: cyclohexanone", "bad-run"),
+        ("A: keton is acetone", "unknown-key"),
+        ("A: ketone is", "missing-identity"),
+        ("A: ketone is 99 %", "missing-identity"),
+        ("A: ketone is acetone, 5.00 mmol", "bad-run"),
+        ("A: ketone is acetone, took 2 g", "bad-run"),
+        ("A: ketone is acetone, ketone is butanone", "bad-run"),
+        ("A: 5 mmol,", "trailing-comma"),
+    ] {
+        let (plan, _) = run(line);
+        assert_eq!(codes(&plan, 11), [code], "{line}");
+    }
+    let plan = read_plan("plan A\nmaterials\n  a: water\nruns\n  5.00 mmol, a is D2O\n");
+    assert_eq!(codes(&plan, 4), ["missing-key"]);
+}

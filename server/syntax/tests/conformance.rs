@@ -11,8 +11,8 @@
 use syntax::{
     Amount, AmountKind, Clause, CountKind, Entry, Equipment, EquipmentKind, Field, FieldKind,
     KeyKind, Modifier, ModifierKind, Number, Place, PlaceKind, PlanText, Portion, Problem,
-    Quantity, Reaction, Referent, RemarkKind, Sense, Span, Standing, Statement, Strength,
-    TemperatureKind, TemperatureValue, Term, TermReferent, Text, Thing, TimeKind, Verb,
+    Quantity, Reaction, Referent, RemarkKind, Run, Said, Sense, Span, Standing, Statement,
+    Strength, TemperatureKind, TemperatureValue, Term, TermReferent, Text, Thing, TimeKind, Verb,
 };
 
 const CASES: &str = include_str!("conformance.txt");
@@ -311,6 +311,7 @@ impl Printer<'_> {
             }
             Statement::Entry(entry) => self.entry(entry),
             Statement::Equipment(equipment) => self.equipment(equipment),
+            Statement::Run(run) => self.run(run),
             Statement::Place(place) => self.place(place),
             Statement::Step(step) => {
                 if step.clauses.is_empty() {
@@ -372,6 +373,24 @@ impl Printer<'_> {
 
     fn key(&self, id: syntax::KeyId) -> String {
         self.plan.key(id).unwrap().name.text.to_string()
+    }
+
+    /// What is said of a line follows its key.
+    fn run(&self, run: &Run) -> String {
+        let mut parts = vec![format!("run {}", run.label.text)];
+        parts.extend(
+            run.amount
+                .map(|amount| format!("amount {}", self.slice(amount.span))),
+        );
+        for change in &run.changes {
+            let said = match &change.said {
+                Some(Said::Entry(entry)) => self.entry(entry),
+                Some(Said::Equipment(equipment)) => self.equipment(equipment),
+                None => format!("entry ?{}", change.key.text),
+            };
+            parts.extend(said.split(" | ").map(str::to_owned));
+        }
+        parts.join(" | ")
     }
 
     fn entry(&self, entry: &Entry) -> String {

@@ -451,3 +451,12 @@ proptest! {
         prop_assert_eq!(says(&untidy), says(&tidy));
     }
 }
+
+#[test]
+fn runs_make_a_column() {
+    let head = "plan A\nmaterials\n  acid: benzoic acid\n";
+    becomes(
+        &format!("{head}runs\nA:  5.00 mmol\n B-long: 2.50   mmol, acid  is  picric acid\n"),
+        &format!("{head}runs\n  A:      5.00 mmol\n  B-long: 2.50 mmol, acid is picric acid\n"),
+    );
+}

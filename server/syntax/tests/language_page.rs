@@ -76,7 +76,7 @@ fn every_step_of_the_table_is_read() {
     let rows = rows("step");
     assert!(rows.len() > 10);
     for step in rows {
-        let text = format!("{}  in flask\n  {step}\n", plan());
+        let text = format!("{}steps\n  in flask\n  {step}\n", plan());
         has_no_fault(&read_plan(&text), step);
     }
 }

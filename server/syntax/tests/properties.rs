@@ -35,6 +35,10 @@ const PIECES: &[&str] = &[
     "products",
     "equipment",
     "steps",
+    "runs",
+    "is",
+    "\nruns\n",
+    "A: 2.50 mmol, thf is toluene, 99 %\n",
     "\nsteps\n",
     "\nmaterials\n",
     "\nequipment\n",
@@ -237,8 +241,9 @@ proptest! {
                 syntax::Block::Products => "products\n",
                 syntax::Block::Equipment => "equipment\n",
                 syntax::Block::Steps => "steps\n",
+                syntax::Block::Runs => "runs\n",
             };
-            let refers = matches!(line.statement, Statement::Step(_) | Statement::Place(_) | Statement::Reaction(_) | Statement::Remark(..))
+            let refers = matches!(line.statement, Statement::Step(_) | Statement::Place(_) | Statement::Reaction(_) | Statement::Remark(..) | Statement::Run(_))
                 || line.block == syntax::Block::None && matches!(line.statement, Statement::Plan(_))
                 || written.contains(" of ") || written.contains(" in ") || written.contains(" on ");
             if !refers {

@@ -17,7 +17,7 @@ let s:scopes = {
       \ 'prepVerb': 'support.function.verb', 'prepStep': 'constant.numeric.step',
       \ 'prepNumber': 'constant.numeric', 'prepUpper': 'constant.numeric', 'prepUnit': 'keyword.other.unit',
       \ 'prepRange': 'keyword.operator', 'prepTimes': 'keyword.operator', 'prepArrow': 'keyword.operator.arrow',
-      \ 'prepWord': 'keyword.operator.word', 'prepCondition': 'storage.modifier.condition', 'prepValue': 'constant.language',
+      \ 'prepWord': 'keyword.operator.word', 'prepIs': 'keyword.operator.word', 'prepCondition': 'storage.modifier.condition', 'prepValue': 'constant.language',
       \ 'prepRemark': 'comment.block.remark', 'prepComment': 'comment', 'prepSteps': '', '': '',
       \ }
 

@@ -282,7 +282,7 @@ await test('what the snippets write is read without an error', () => {
     `${materials}\n  ${written('material').replace('name', 'benzaldehyde')}\n  ${written('solution')}`,
     `  ${written('dry solvent').replace('thf:', 'dry-thf:')}\n  nh4cl: ammonium chloride, sat. aq., 15 mL\n  pentane: pentane, 90 mL`,
     `\nequipment${rest.join('')}`,
-    ...['dry glass', 'dropwise', 'work-up'].map(written),
+    ...['dry glass', 'dropwise', 'work-up', 'runs'].map(written),
   ].join('\n').replace('  bar:', '  sepfunnel: 250 mL separating funnel\n  rotflask: 250 mL round-bottom flask\n  bar:'))
   let said
   try {

@@ -37,6 +37,13 @@ pub fn holds(bytes: &[u8]) {
         document.symbols(),
         document.folds(),
     );
+    for unit in document.plans() {
+        let series = unit.plan.series();
+        for (run, own) in series.plans() {
+            assert!(!own.has_runs(), "{}", run.label.text);
+        }
+        let _ = (series.totals(), series.stocks());
+    }
     let at = text.len() * usize::from(goal) / 256;
     let _ = (
         document.hover(at),

@@ -21,7 +21,7 @@ const PLACES: [&str; 4] = [
 ];
 
 /// A plan without one of these is no plan with a step forgotten.
-const HEADINGS: [&str; 4] = ["materials", "products", "equipment", "steps"];
+const HEADINGS: [&str; 5] = ["materials", "products", "equipment", "steps", "runs"];
 
 /// A plan with slips in it on purpose.
 const NOT_CAREFUL: &str = "slips";

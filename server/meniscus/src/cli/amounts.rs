@@ -1,6 +1,7 @@
 //! `meniscus amounts`
 
 use super::record::{self, Taken, Yield};
+use super::runs::{self, TotalRecord};
 use super::{AmountsFormat, Outcome, bench, complain, files, print, print_json};
 use ide::PlanUnit;
 use plan::{Amounts, Determined, Gap, Material, Plan};
@@ -26,6 +27,22 @@ struct PlanRecord {
     title: Option<String>,
     materials: Vec<MaterialRecord>,
     products: Vec<ProductRecord>,
+    /// Only where the plan has runs.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    runs: Vec<RunRecord>,
+    /// What the runs take together, by bottle.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    totals: Vec<TotalRecord>,
+}
+
+/// A run: a plan of its own, or the reason why there is none.
+#[derive(Serialize)]
+struct RunRecord {
+    label: String,
+    #[serde(flatten)]
+    plan: Option<PlanRecord>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    undetermined: Option<String>,
 }
 
 /// Numbers are not rounded; one that could not be determined is null, and its reason stands in `undetermined`.
@@ -109,13 +126,21 @@ pub(super) fn amounts(file: &Path, format: AmountsFormat) -> Outcome {
                 .iter()
                 .map(|unit| record(unit, document.rope().byte_to_line(unit.start)))
                 .collect();
+            let runs = |plan: PlanRecord| {
+                let (runs, plan) = apart(plan);
+                std::iter::once(plan).chain(runs)
+            };
+            let plans: Vec<PlanRecord> = plans.into_iter().flat_map(runs).collect();
             match table(&plans) {
                 Ok(table) => print(&table),
                 Err(error) => complain(&format!("cannot write the table: {error}")),
             }
         }
         AmountsFormat::Text => {
-            let lists: Vec<String> = plans.iter().map(|unit| bench::list(unit.plan)).collect();
+            let lists: Vec<String> = plans
+                .iter()
+                .map(|unit| bench::list(unit.plan) + &runs::section(unit.plan))
+                .collect();
             print(&lists.join("\n"))
         }
     }
@@ -229,8 +254,28 @@ fn cell(words: &str) -> String {
     }
 }
 
+/// The runs of a plan as plans of their own, and the plan without them.
+fn apart(mut plan: PlanRecord) -> (Vec<PlanRecord>, PlanRecord) {
+    let runs = std::mem::take(&mut plan.runs).into_iter();
+    (runs.filter_map(|run| run.plan).collect(), plan)
+}
+
 fn record(unit: &PlanUnit<'_>, first_line: usize) -> PlanRecord {
-    let plan = unit.plan;
+    let mut record = plan_record(unit.plan, first_line);
+    if unit.plan.has_runs() {
+        let series = unit.plan.series();
+        record.totals = runs::totals(&series);
+        let runs = series.runs.iter().map(|(run, plan)| RunRecord {
+            label: run.label.text.to_string(),
+            plan: plan.as_ref().ok().map(|plan| plan_record(plan, 0)),
+            undetermined: plan.as_ref().err().map(ToString::to_string),
+        });
+        record.runs = runs.collect();
+    }
+    record
+}
+
+fn plan_record(plan: &Plan, first_line: usize) -> PlanRecord {
     let run = plan.record();
     let run = run.as_ref();
     let lines = |product| {
@@ -251,6 +296,8 @@ fn record(unit: &PlanUnit<'_>, first_line: usize) -> PlanRecord {
                 ..product_record(material, amounts, first_line)
             })
             .collect(),
+        runs: Vec::new(),
+        totals: Vec::new(),
     }
 }
 

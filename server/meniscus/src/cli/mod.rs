@@ -11,6 +11,7 @@ mod files;
 mod format;
 mod record;
 mod rescale;
+mod runs;
 mod sarif;
 mod serve;
 mod sheet;
@@ -49,6 +50,8 @@ enum Command {
     Format(Formatting),
     /// Print the bench sheet of a plan, a page of HTML to be printed on paper, or write it to a file.
     Sheet(Sheet),
+    /// Print the plan of every line of `runs`, or write each to a file of its own.
+    Runs(Runs),
     /// Explain a check, or list them all.
     Explain(Explain),
     /// Say which version this is, what it finds to read plans against, and what is wrong with that.
@@ -197,12 +200,32 @@ struct Formatting {
 struct Sheet {
     /// The plan.
     file: PathBuf,
-    /// The file to write, instead of printing the page.
+    /// The file to write, instead of printing the page. A folder (new ones end with /) gets PLAN-RUN.html for every run of the
+    /// plan, and no file that is there is replaced.
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
+    /// Which run of the plan, by its label.
+    #[arg(long, value_name = "LABEL")]
+    run: Option<String>,
     /// The day that the sheet says it was printed on, instead of today.
     #[arg(long, value_name = "DATE", value_parser = sheet::date)]
     date: Option<plan::Date>,
+    /// Which plan, counted from 1, where the file holds several.
+    #[arg(long, value_name = "NUMBER")]
+    plan: Option<usize>,
+}
+
+#[derive(Args)]
+struct Runs {
+    /// The plan.
+    file: PathBuf,
+    /// The folder to write PLAN-RUN.prep to for every run, instead of printing; it is made where there is none, and no file
+    /// that is there is replaced.
+    #[arg(short, long, value_name = "FOLDER")]
+    output: Option<PathBuf>,
+    /// One run alone, by its label.
+    #[arg(long, value_name = "LABEL")]
+    run: Option<String>,
     /// Which plan, counted from 1, where the file holds several.
     #[arg(long, value_name = "NUMBER")]
     plan: Option<usize>,
@@ -276,6 +299,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Rescale(arguments)) => rescale::rescale(&arguments),
         Some(Command::Format(arguments)) => format::format(&arguments.paths, arguments.check),
         Some(Command::Sheet(arguments)) => sheet::sheet(&arguments),
+        Some(Command::Runs(arguments)) => runs::runs(&arguments),
         Some(Command::Explain(arguments)) => {
             explain::explain(arguments.check.as_deref(), arguments.all)
         }

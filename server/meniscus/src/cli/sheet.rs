@@ -1,7 +1,7 @@
 //! `meniscus sheet`
 
-use super::{Outcome, Sheet, complain, files, print};
-use plan::Date;
+use super::{Outcome, Sheet, complain, files, print, runs};
+use plan::{Date, Plan};
 
 /// Prints or writes the bench sheet of a plan.
 pub(super) fn sheet(arguments: &Sheet) -> Outcome {
@@ -16,7 +16,25 @@ fn try_sheet(arguments: &Sheet) -> Result<Outcome, String> {
     let document = files::document(&arguments.file, &text);
     let unit = files::choose(&document, &arguments.file, arguments.plan)?;
     let printed = arguments.date.or(document.context().today);
-    let page = sheet::page(unit.plan, unit.findings, printed);
+    let of_run = |plan: &Plan| sheet::page(plan, &checks::findings(plan), printed);
+    let folder = arguments.output.as_deref().filter(|path| {
+        let name = path.as_os_str().to_string_lossy();
+        path.is_dir() || name.ends_with(std::path::is_separator)
+    });
+    let page = match (&arguments.run, folder) {
+        (None, Some(folder)) if unit.plan.has_runs() => {
+            let runs = runs::chosen(&unit, &arguments.file, None)?;
+            let pages = runs.iter();
+            let pages = pages.map(|(run, plan)| (run.label.text.to_string(), of_run(plan)));
+            let pages: Vec<(String, String)> = pages.collect();
+            return runs::write_each(&arguments.file, folder, "html", &pages);
+        }
+        (Some(label), _) => {
+            let runs = runs::chosen(&unit, &arguments.file, Some(label))?;
+            runs.iter().map(|(_, plan)| of_run(plan)).collect()
+        }
+        (None, _) => sheet::page(unit.plan, unit.findings, printed),
+    };
     match &arguments.output {
         Some(path) => {
             files::write(path, &page)?;

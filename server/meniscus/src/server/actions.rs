@@ -54,7 +54,7 @@ pub(super) fn actions(
         })
         .map(|(action, mended)| {
             let edit = match action.kind {
-                ActionKind::Fix | ActionKind::Allow => {
+                ActionKind::Fix | ActionKind::Allow | ActionKind::Run => {
                     let edits = render::edits(&action.edits, document.rope(), abilities.encoding);
                     workspace_edit(uri, open.version, edits, abilities)
                 }
@@ -89,7 +89,7 @@ fn takes_all_that_it_is_offered(params: &CodeActionParams) -> bool {
 fn kind(kind: ActionKind) -> CodeActionKind {
     match kind {
         ActionKind::Fix | ActionKind::Allow => CodeActionKind::QUICKFIX,
-        ActionKind::Rescale => CodeActionKind::REFACTOR_REWRITE,
+        ActionKind::Rescale | ActionKind::Run => CodeActionKind::REFACTOR_REWRITE,
     }
 }
 

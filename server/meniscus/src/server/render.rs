@@ -382,6 +382,7 @@ fn symbol_kind(kind: ide::SymbolKind) -> SymbolKind {
         ide::SymbolKind::Product => SymbolKind::CONSTANT,
         ide::SymbolKind::Equipment => SymbolKind::OBJECT,
         ide::SymbolKind::Step => SymbolKind::EVENT,
+        ide::SymbolKind::Run => SymbolKind::ENUM_MEMBER,
     }
 }
 

@@ -40,6 +40,8 @@
 //! What is in portions, what no tool measures with a known error, and what rounding would change by more than a tenth
 //! is rescaled as without tools, and named in the notes; where that is the limiting reagent, the plan is not rescaled.
 //!
+//! **Runs.** The amount of a line of `runs` scales, and what it says of other lines stays.
+//!
 //! **Columns.** Words that stand in one column on several lines, behind two spaces or more, stay there while the
 //! spaces allow it.
 
@@ -52,7 +54,7 @@ mod readings;
 mod smallest;
 mod target;
 mod text;
-mod units;
+pub(crate) mod units;
 
 pub use disagree::disagreeing;
 

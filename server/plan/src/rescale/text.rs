@@ -89,6 +89,11 @@ impl<'a> Writer<'a> {
             match &line.statement {
                 Statement::Plan(Some(title)) => self.leave_text(index, title.span, Place::Title),
                 Statement::Entry(entry) => self.entry(index, entry),
+                Statement::Run(run) => {
+                    if let Some(amount) = &run.amount {
+                        self.run(index, amount);
+                    }
+                }
                 Statement::Step(step) => {
                     for clause in &step.clauses {
                         self.clause(index, clause);
@@ -105,6 +110,19 @@ impl<'a> Writer<'a> {
             if let Some(comment) = line.comment {
                 self.leave_text(index, comment, Place::Comment);
             }
+        }
+    }
+
+    /// A run at the plan's own scale stays one.
+    fn run(&mut self, line: u32, amount: &Quantity) {
+        let scale = self.plan.ledger.scale.as_ref();
+        let scale = scale.and_then(|scale| scale.key);
+        let mut materials = self.plan.materials.iter();
+        let own = materials.position(|material| Some(material.id) == scale);
+        if self.repeats_scale(own, amount) {
+            self.write(line, amount, self.scale);
+        } else {
+            self.multiply(line, amount);
         }
     }
 

@@ -17,14 +17,14 @@ const LEAST: Decimal = Decimal::from_parts(1, 0, 0, false, 1);
 
 /// A unit to write a number in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Move {
+pub(crate) struct Move {
     /// Steps of a thousand, upwards.
-    pub(super) steps: i32,
-    pub(super) symbol: &'static str,
+    pub(crate) steps: i32,
+    pub(crate) symbol: &'static str,
 }
 
 /// The unit for a number that was `old` in a unit and would be `new` in it.
-pub(super) fn readable(unit: &Unit, old: Decimal, new: Decimal) -> Move {
+pub(crate) fn readable(unit: &Unit, old: Decimal, new: Decimal) -> Move {
     let stay = Move {
         steps: 0,
         symbol: unit.symbol,
@@ -61,7 +61,7 @@ pub(super) fn readable(unit: &Unit, old: Decimal, new: Decimal) -> Move {
 
 impl Move {
     /// A value of the old unit, in this one.
-    pub(super) fn convert(self, value: Decimal) -> Option<Decimal> {
+    pub(crate) fn convert(self, value: Decimal) -> Option<Decimal> {
         let thousands = digits::thousand_to(self.steps.unsigned_abs())?;
         if self.steps < 0 {
             value.checked_mul(thousands)
@@ -71,7 +71,7 @@ impl Move {
     }
 
     /// A value of this unit, in the old one.
-    pub(super) fn back(self, value: Decimal) -> Option<Decimal> {
+    pub(crate) fn back(self, value: Decimal) -> Option<Decimal> {
         let back = Move {
             steps: -self.steps,
             ..self

@@ -25,6 +25,7 @@ mod log;
 mod model;
 mod readme;
 mod rescaling;
+mod runs;
 mod saying;
 mod startup;
 mod tokens;
