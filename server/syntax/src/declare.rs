@@ -26,13 +26,19 @@ pub(crate) fn report_key(
     let word = source.str(key.clone());
     let shown = quoted(word);
     if !word.chars().any(char::is_alphabetic) {
-        let message = format!("The key {shown} needs a letter.");
+        let message = format!("The key {} needs a letter.", shown());
         problems.push(Problem::new("key-needs-letter", span, message));
     } else if let Some(what) = reserved(word) {
-        let message = format!("{shown} is {what} and cannot be a key: choose another word.");
+        let message = format!(
+            "{} is {what} and cannot be a key: choose another word.",
+            shown()
+        );
         problems.push(Problem::new("reserved-key", span, message));
     } else if matches!(scan_whole(source, key.clone()), Some(Scan::Quantity(_))) || is_count(word) {
-        let message = format!("The key {shown} reads as a quantity: choose another word.");
+        let message = format!(
+            "The key {} reads as a quantity: choose another word.",
+            shown()
+        );
         problems.push(Problem::new("key-reads-as-quantity", span, message));
     }
 }
@@ -47,7 +53,7 @@ pub(crate) fn report_colon(
 ) -> bool {
     let span = source.span(key.clone());
     let word = source.str(key.clone());
-    let shown = quoted(word);
+    let shown = || quoted(word);
     match colon {
         Colon::Plain => {}
         Colon::Glued => {
@@ -67,7 +73,7 @@ pub(crate) fn report_colon(
         }
         Colon::Several => {
             let joined: String = word.split(' ').collect();
-            let message = format!("A {what} is one word: write {shown} as `{joined}`.");
+            let message = format!("A {what} is one word: write {} as `{joined}`.", shown());
             problems.push(Problem::new("key-of-several-words", span, message).mend(
                 format!("Write {joined}"),
                 span,
