@@ -24,7 +24,7 @@ pub(crate) fn report_key(
     }
     let span = source.span(key.clone());
     let word = source.str(key.clone());
-    let shown = quoted(word);
+    let shown = || quoted(word);
     if !word.chars().any(char::is_alphabetic) {
         let message = format!("The key {} needs a letter.", shown());
         problems.push(Problem::new("key-needs-letter", span, message));

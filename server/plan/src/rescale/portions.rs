@@ -1,4 +1,5 @@
-//! Portions that came to no more than their line lists still do when all of them are rounded.
+//! Portions that came to no more than their line lists still do when all of them are rounded: the line is written with a
+//! digit more, and rounded up, and the portions with more digits where that is not enough.
 
 use super::target::{Written, pair};
 use super::text::Writer;
@@ -7,7 +8,7 @@ use crate::known::At;
 use crate::material::Material;
 use crate::{Plan, convert};
 use rust_decimal::Decimal;
-use rust_decimal::RoundingStrategy::ToZero;
+use rust_decimal::RoundingStrategy::{AwayFromZero, ToZero};
 use rust_decimal::prelude::FromPrimitive;
 use syntax::{Dimension, Quantity};
 
@@ -98,7 +99,7 @@ fn narrowed(
             new,
         });
     }
-    let (was, listed) = listed(plan, writer, factor, index, dimension)?;
+    let (was, listed, line) = listed(plan, writer, factor, index, dimension)?;
     let sum = |of: &dyn Fn(&Portion) -> Option<Decimal>| {
         portions
             .iter()
@@ -106,20 +107,43 @@ fn narrowed(
     };
     if portions.len() < 2 && portions.first()?.times == Decimal::ONE
         || sum(&Portion::old_total)? > was
-        || sum(&|portion| portion.total(portion.value))? <= listed
     {
         return None;
+    }
+    if sum(&|portion| portion.total(portion.value))? <= listed {
+        return None;
+    }
+    // The portions with as many digits more as they need for the line to be still what it is.
+    let finer = |portion: &Portion, more| match more {
+        0 => Some(portion.value),
+        more => digits::round_to_decimals(portion.exact, portion.value.scale() + more),
+    };
+    let numbers = |values: Vec<Decimal>| {
+        let edits = portions.iter().zip(values);
+        edits.map(|(portion, value)| match value == portion.value {
+            true => (portion.at, portion.new.number.clone()),
+            false => (portion.at, value.to_string()),
+        })
+    };
+    let with_line = line.and_then(|line| {
+        (0..=MOST_DIGITS).find_map(|more| {
+            let needed = sum(&|portion| portion.total(finer(portion, more)?))?;
+            let line = line.with_room_for(needed, factor)?;
+            let values = portions.iter().map(|portion| finer(portion, more));
+            let edits = numbers(values.collect::<Option<_>>()?);
+            Some(edits.chain([line]).collect())
+        })
+    });
+    if with_line.is_some() {
+        return with_line;
     }
     let largest = (0..portions.len()).max_by_key(|&at| {
         let portion = portions.get(at);
         portion.map(|portion| (portion.times == Decimal::ONE, portion.exact))
     })?;
     (0..=MOST_DIGITS).find_map(|more| {
-        let finer = |portion: &Portion| match more {
-            0 => Some(portion.value),
-            more => digits::round_to_decimals(portion.exact, portion.value.scale() + more),
-        };
-        let mut values = portions.iter().map(finer).collect::<Option<Vec<_>>>()?;
+        let values = portions.iter().map(|portion| finer(portion, more));
+        let mut values = values.collect::<Option<Vec<_>>>()?;
         let totals = portions.iter().zip(&values);
         let sum = totals.map(|(portion, value)| portion.total(*value));
         let over = sum.sum::<Option<Decimal>>()?.checked_sub(listed)?;
@@ -138,13 +162,33 @@ fn narrowed(
             }
             *value = less;
         }
-        let edits = portions.iter().zip(values);
-        Some(
-            edits
-                .map(|(portion, value)| (portion.at, value.to_string()))
-                .collect(),
-        )
+        Some(numbers(values).collect())
     })
+}
+
+/// The amount that a line states.
+struct Stated {
+    at: At,
+    quantity: Quantity,
+    new: Written,
+    /// Unrounded, in the new unit.
+    exact: Decimal,
+}
+
+impl Stated {
+    /// With a digit more and room for so much in the base unit, where that is no other amount by the digits of before.
+    fn with_room_for(&self, needed: Decimal, factor: Factor) -> Option<(At, String)> {
+        let number: Decimal = self.new.number.parse().ok()?;
+        let needed = needed.checked_div(self.quantity.unit.factor)?;
+        let needed = self.new.unit.convert(needed)?;
+        let up = needed.round_dp_with_strategy(number.scale() + 1, AwayFromZero);
+        let text = match up <= number {
+            true => self.new.number.clone(),
+            false => up.to_string(),
+        };
+        let claim = digits::claim(&self.quantity.number, factor.in_unit(self.new.unit.steps)?)?;
+        ((up - self.exact).abs() <= claim).then_some((self.at, text))
+    }
 }
 
 /// What the line comes to, before and after, in the base unit: as it is written, or else as it is shown.
@@ -154,14 +198,21 @@ fn listed(
     factor: Factor,
     index: usize,
     dimension: Dimension,
-) -> Option<(Decimal, Decimal)> {
+) -> Option<(Decimal, Decimal, Option<Stated>)> {
     let material = plan.materials.get(index)?;
     let mut stated = material.stated.iter().filter_map(|amount| amount.quantity);
     if let Some(quantity) = stated.find(|quantity| quantity.unit.dimension == dimension) {
         let new = writer.written(material.line, Some(index), &quantity)?;
         let number = new.unit.back(new.number.parse().ok()?)?;
         let base = |value: Decimal| value.checked_mul(quantity.unit.factor);
-        return (quantity.to.is_none()).then_some((base(quantity.number.value)?, base(number)?));
+        let (was, now) = (base(quantity.number.value)?, base(number)?);
+        let stated = Stated {
+            at: convert::at(material.line, quantity.number.span),
+            exact: new.unit.convert(factor.times(quantity.number.value)?)?,
+            quantity,
+            new,
+        };
+        return quantity.to.is_none().then_some((was, now, Some(stated)));
     }
     let amounts = plan.ledger.amounts.get(index)?;
     if material.stated.is_empty() {
@@ -174,5 +225,5 @@ fn listed(
     };
     let was = Decimal::from_f64(base)?;
     let was = was.checked_add(was.checked_mul(FLOAT_NOISE)?)?;
-    Some((was, factor.times(was)?))
+    Some((was, factor.times(was)?, None))
 }
