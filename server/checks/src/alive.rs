@@ -244,9 +244,9 @@ pub(crate) fn is_halogenated_alkane(substance: Substance) -> bool {
 /// Hydrogen peroxide and peracids, which make explosive peroxides of ketones. tert-Butyl hydroperoxide and
 /// peroxymonosulfate, which makes a dioxirane that is wanted, do not.
 pub(crate) fn makes_ketone_peroxides(substance: Substance) -> bool {
-    ["hydrogen peroxide", "perbenzoic", "peracetic"]
-        .iter()
-        .any(|name| substance.name().contains(name))
+    let acids = ["perbenzoic", "carboperoxoic", "peroxyacetic"];
+    substance.name() == "hydrogen peroxide"
+        || acids.iter().any(|acid| substance.name().contains(acid))
 }
 
 /// Hydrides that a mol takes at most, by what it is: a carbonyl group one or two, an acid its proton as well. What is not

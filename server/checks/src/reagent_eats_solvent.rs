@@ -562,6 +562,9 @@ steps
         let peroxide = "hydrogen peroxide, 30 wt% in water, 6.0 mmol";
         expect(&CHECK, &(plan(peroxide, "acetone") + found));
         expect(&CHECK, &plan(peroxide, "methanol"));
+        let peracid = "peracetic acid, 32 wt% in acetic acid, 6.0 mmol";
+        let found = "      ^^^^^^^ error: oxidant (peroxyacetic acid) can form explosive peroxides with solvent (acetone)\n";
+        expect(&CHECK, &(plan(peracid, "acetone") + found));
         // It makes its dioxirane from acetone.
         let oxone = "potassium peroxymonosulfate, 6.0 mmol";
         expect(&CHECK, &plan(oxone, "acetone"));
