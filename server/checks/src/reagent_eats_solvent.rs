@@ -28,9 +28,9 @@ run away: alkali metals with halogenated solvents, organolithiums with chlorinat
 -60 °C, hydrogen peroxide and peracids in acetone and other ketones, nitric acid of more than 4 mol/L with a
 tenth or more of an alcohol, ketone, ether, amide or sulfoxide, sodium or potassium hydride in dimethyl
 sulfoxide, dimethylformamide or dimethylacetamide above 50 °C, acyl, sulfonyl, thionyl and phosphorus
-chlorides in dimethyl sulfoxide above -50 °C. A warning for organolithiums, Grignard reagents, lithium
-aluminium hydride, strong bases and sodium hydride in ketones, esters and nitriles (and what the message
-names), and for more than 10 mmol of sodium hydride in those amides and the sulfoxide, or above 25 °C. An
+chlorides in dimethyl sulfoxide above -50 °C. A warning for organolithiums, Grignard reagents and aluminium
+hydrides in ketones, esters, nitriles, dimethylformamide, dimethylacetamide and dimethyl sulfoxide, for strong
+bases and sodium hydride in ketones and esters (and what the message names), and for more than 10 mmol of sodium hydride in those amides and the sulfoxide, or above 25 °C. An
 information for less of it.
 
 A warning too for such a chloride and half an equivalent or more of dimethyl sulfoxide in another solvent above
@@ -351,10 +351,10 @@ fn pair(
         (C::Organolithium, C::Ketone | C::Ester | C::Nitrile | C::Sulfoxide) => {
             clash(Severity::Warning, "reacts with", ethers)
         }
-        (C::Organolithium, C::AmideSolvent) if !base_stable_amide => {
+        (C::Organolithium | C::Grignard, C::AmideSolvent) if !base_stable_amide => {
             clash(Severity::Warning, "reacts with", ethers)
         }
-        (C::Grignard, C::Ketone | C::Ester | C::Nitrile) => {
+        (C::Grignard, C::Ketone | C::Ester | C::Nitrile | C::Sulfoxide) => {
             clash(Severity::Warning, "reacts with", ethers)
         }
         (C::Grignard | C::AmideBase, C::HalogenatedSolvent)
@@ -367,7 +367,12 @@ fn pair(
             "can form explosive peroxides with",
             "dichloromethane, an alcohol or ethyl acetate",
         ),
-        (C::AluminiumHydride, C::Ketone | C::Ester) => clash(Severity::Warning, "reduces", ethers),
+        (C::AluminiumHydride, C::Ketone | C::Ester | C::Nitrile | C::Sulfoxide) => {
+            clash(Severity::Warning, "reduces", ethers)
+        }
+        (C::AluminiumHydride, C::AmideSolvent) if !base_stable_amide => {
+            clash(Severity::Warning, "reduces", ethers)
+        }
         (C::AluminiumHydride, C::HalogenatedSolvent)
             if alive::is_halogenated_alkane(solvent)
                 && reagent.name() == "lithium aluminium hydride" =>
@@ -683,6 +688,10 @@ steps
         for (reagent, solvent, carets) in [
             ("base", "acetonitrile", "^^^^"),
             ("grignard", "ethyl acetate", "^^^^^^^^"),
+            ("grignard", "N,N-dimethylformamide", "^^^^^^^^"),
+            ("lah", "acetonitrile", "^^^"),
+            ("lah", "N,N-dimethylformamide", "^^^"),
+            ("lah", "dimethyl sulfoxide", "^^^"),
             ("lah", "acetone", "^^^"),
             ("nah", "acetone", "^^^"),
         ] {
