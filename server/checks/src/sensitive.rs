@@ -412,6 +412,11 @@ fn grignard<'a>(plan: &'a Plan, index: usize, moment: &'a Moment) -> Option<Entr
     }
     let both = before.iter().chain(added()).any(is_magnesium)
         && before.iter().chain(added()).any(is_halide);
+    // In alcohol and water magnesium reduces, and no Grignard reagent is meant.
+    let protic = before.iter().chain(added()).any(|content| {
+        content.is_aqueous(&plan.materials)
+            || content.is_protic(&plan.materials) && is_solvent(plan, content)
+    });
     let addition = moment
         .additions
         .iter()
@@ -438,7 +443,7 @@ fn grignard<'a>(plan: &'a Plan, index: usize, moment: &'a Moment) -> Option<Entr
                 .any(|(condition, _)| means_dry(condition))
         });
     let class = Some(ReagentClass::Grignard);
-    both.then_some(Entry {
+    (both && !protic).then_some(Entry {
         moment: index,
         addition,
         vessel: moment.vessel,
