@@ -86,7 +86,10 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             .iter()
             .all(|(index, ..)| sensitive::listed(plan, *index).is_some());
         let steps = [format!("drain {all}"), format!("air-dry {all} for 15 min")];
-        if listed && let Some(edit) = edit::insert_before(plan, moment.line, &steps) {
+        if listed
+            && rinse.line != moment.line
+            && let Some(edit) = edit::insert_before(plan, moment.line, &steps)
+        {
             finding = finding.fix(format!("Drain and air-dry {all} first"), vec![edit]);
         }
         findings.push(finding);
@@ -218,6 +221,10 @@ mod tests {
 ",
             ),
         );
+        // A line above the step would drain it before it is rinsed.
+        let text = plan("  rinse flask with acetone, dry at 125 °C overnight\n");
+        let (_, found) = crate::testing::run(&CHECK, &text, &plan::Context::default());
+        assert!(found.iter().all(|finding| finding.fixes.is_empty()));
     }
 
     #[test]
