@@ -360,6 +360,22 @@ steps
         );
     }
 
+    #[test]
+    fn what_drops_from_a_tool_is_slow() {
+        for how in [
+            "via syringe pump",
+            "via dropping funnel",
+            "from dropping funnel",
+            "drop by drop",
+            "by slow addition",
+        ] {
+            expect(
+                &CHECK,
+                &plan(&format!("  add lah\n  quench with water 20 mL {how}\n")),
+            );
+        }
+    }
+
     /// 2.10 eq of tert-butyllithium make an aryllithium, of which as much is left.
     #[test]
     fn what_an_exchange_makes_is_no_tert_butyllithium() {
