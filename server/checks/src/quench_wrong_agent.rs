@@ -8,7 +8,7 @@ use crate::{Check, Finding, Severity};
 use chemistry::ReagentClass;
 use chemistry::quantity::pressure;
 use plan::Plan;
-use plan::vessel::{Addition, Moment, VesselState};
+use plan::vessel::{Addition, Moment, VesselState, celsius};
 use syntax::{Clause, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::{Pressure, Volume};
@@ -29,7 +29,8 @@ const DOC: &str = "\
 - water, an acid or a solution in water on lithium aluminium hydride, sodium or potassium hydride,
   an alkali metal, an organolithium, a zinc or aluminium alkyl, where the step does not say that it
   goes in slowly (`dropwise`, `over 20 min`, `in 4 portions`, not in one): an error; a warning below 5 mmol of hydride,
-  alkyl or metal, and for a solution in water on metal hydrides and alkyls, of which it speaks from 5 mmol on;
+  alkyl or metal, and for a solution in water on metal hydrides and alkyls, of which it speaks from 5 mmol on, as it
+  does of alkyls at -40 °C or below;
 - water on an alkali metal, even slowly: a warning; an alcohol takes it first;
 - a halogenated solvent on an alkali metal or an organolithium: an error;
 - dry ice or carbon dioxide on an alkali metal or an aluminium hydride: an error;
@@ -99,6 +100,9 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         findings.extend(found);
     }
 }
+
+/// Degrees Celsius at which the heat of a few millimoles of an alkyl boils no solvent (an assumption).
+const COLD: f64 = -40.0;
 
 /// Millimoles of a phosphorus or thionyl halide from which water belongs under it, not onto it (an assumption).
 const MUCH_HALIDE: f64 = 10.0;
@@ -205,7 +209,14 @@ fn judge(
     let much = left.equivalents.get::<millimole>() >= 5.0;
     let neat = kind == Some(C::Water) && !agent.aqueous || !wet;
     let severe = matches!(left.class, C::AlkaliMetal | C::AluminiumHydride) || neat;
-    if !much && !severe {
+    // A little of what gives no hydrogen warms a dry ice bath by a few degrees.
+    let cold = moment
+        .before
+        .get(moment.vessel)
+        .and_then(|state| state.known_temperature())
+        .is_some_and(|t| celsius(t) <= COLD);
+    let calm = cold && hydrogen(plan, left).is_none();
+    if !much && (!severe || calm) {
         return None;
     }
     let severity = if much && severe && !slow {
@@ -358,6 +369,18 @@ steps
             &CHECK,
             &plan("  add lah\n  add water 20 mL in 10 portions\n"),
         );
+    }
+
+    #[test]
+    fn a_little_in_dry_ice_is_quenched_at_once() {
+        let plan = |cool: &str, found: &str| {
+            let steps =
+                format!("  {cool}\n  add base 12.0 mmol dropwise\n  add D2O 1.0 mL\n{found}");
+            plan(&steps)
+        };
+        expect(&CHECK, &plan("cool to -78 °C", ""));
+        let found = "      ^^^ warning: All at once, D2O on 2.0 mmol of base boils\n";
+        expect(&CHECK, &plan("cool to 0 °C", found));
     }
 
     #[test]
