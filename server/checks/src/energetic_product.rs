@@ -131,7 +131,11 @@ fn is_used_up(plan: &Plan, azide: &Material) -> bool {
     }) else {
         return false;
     };
-    let mut states = plan.moments.iter().flat_map(|moment| moment.after.iter());
+    // What comes together does so in the vessel of a moment.
+    let mut states = plan
+        .moments
+        .iter()
+        .filter_map(|moment| moment.after.get(moment.vessel));
     states.any(|state| {
         let of =
             |content: &&Content| sensitive::material(plan, content).map(|material| material.id);
