@@ -36,7 +36,8 @@ information for less of it.
 A warning too for such a chloride and half an equivalent or more of dimethyl sulfoxide in another solvent above
 -50 °C, and for an acyl chloride in an alcohol above 10 °C and not added slowly.
 
-Silent below 10 eq (but for sodium and potassium hydride where the amide or sulfoxide is half of the liquid), where the solvent is the reactant (a formylation with dimethylformamide, an
+Silent below 10 eq (but for sodium and potassium hydride where the amide or sulfoxide is half of the liquid, and for
+peroxides), where the solvent is the reactant (a formylation with dimethylformamide, an
 aldol with acetone), and below a fifth of the liquid; where the solvent comes after the reagent has
 met its partner, as a quench with ethyl acetate does; for dichloromethane with Grignard reagents
 and with DIBAL-H, which is published use; for alcohols and water, of which `reagent-into-protic`
@@ -197,7 +198,11 @@ fn clash_of(plan: &Plan, moment: &Moment, reagent: &Content, other: &Content) ->
             Some(ReagentClass::AmideSolvent | ReagentClass::Sulfoxide)
         )
         && alive::volume_share(plan, after, other).is_some_and(|share| share >= 0.5);
-    if !hydride_in_it && (!bulk || !much) {
+    // The more peroxide, the worse.
+    let peroxide_in_it = class == ReagentClass::Peroxide
+        && solvent.class() == Some(ReagentClass::Ketone)
+        && alive::volume_share(plan, after, other).is_some_and(|share| share >= 0.2);
+    if !hydride_in_it && !peroxide_in_it && (!bulk || !much) {
         return activated_sulfoxide(plan, after, reagent, other);
     }
     if class == ReagentClass::AcylChloride && solvent.class() == Some(ReagentClass::Alcohol) {
@@ -567,6 +572,9 @@ steps
         let peroxide = "hydrogen peroxide, 30 wt% in water, 6.0 mmol";
         expect(&CHECK, &(plan(peroxide, "acetone") + found));
         expect(&CHECK, &plan(peroxide, "methanol"));
+        // More of it than a tenth of the acetone.
+        let much = "hydrogen peroxide, 30 wt% in water, 100 mmol";
+        expect(&CHECK, &(plan(much, "acetone") + found));
         let peracid = "peracetic acid, 32 wt% in acetic acid, 6.0 mmol";
         let found = "      ^^^^^^^ error: oxidant (peroxyacetic acid) can form explosive peroxides with solvent (acetone)\n";
         expect(&CHECK, &(plan(peracid, "acetone") + found));
