@@ -8,7 +8,7 @@ use crate::{Check, Finding, Severity};
 use chemistry::ReagentClass;
 use chemistry::quantity::pressure;
 use plan::Plan;
-use plan::vessel::{Addition, Moment, VesselState, celsius};
+use plan::vessel::{Addition, Content, Moment, VesselState, celsius};
 use syntax::{Clause, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::{Pressure, Volume};
@@ -32,7 +32,8 @@ const DOC: &str = "\
   alkyl or metal, and for a solution in water on metal hydrides and alkyls, of which it speaks from 5 mmol on, as it
   does of alkyls at -40 °C or below;
 - water on an alkali metal, even slowly: a warning; an alcohol takes it first;
-- a halogenated solvent on an alkali metal or an organolithium: an error;
+- a halogenated solvent on an alkali metal or an organolithium, also where it is to dilute what is left of them: an
+  error;
 - dry ice or carbon dioxide on an alkali metal or an aluminium hydride: an error;
 - water or a solution in it, all at once, on 10 mmol or more of what is left of a phosphorus or thionyl halide: a
   warning.
@@ -156,6 +157,28 @@ fn onto_halide(
     Some(finding.fix("Add it dropwise over 30 min", vec![slowly]))
 }
 
+/// A halogenated solvent that dilutes what a reaction left over; not the carbenoid that is made of it in the cold. Before
+/// the reagent had anything to react with, `reagent-eats-solvent` speaks.
+fn is_diluted_warm(plan: &Plan, moment: &Moment, left: &Left<'_>, agent: &Content) -> bool {
+    let Some(state) = moment.before.get(moment.vessel) else {
+        return false;
+    };
+    let substance = agent.substance(&plan.materials);
+    let warm = state
+        .known_temperature()
+        .is_some_and(|t| celsius(t) > -60.0);
+    // The moles of what is only named are not counted.
+    let much = match alive::times(agent, left.reagent) {
+        Some(times) => times >= 10.0,
+        None => moment.after.get(moment.vessel).is_some_and(|after| {
+            alive::volume_share(plan, after, agent).is_some_and(|share| share >= 0.2)
+        }),
+    };
+    warm && much
+        && substance.is_some_and(alive::is_halogenated_alkane)
+        && alive::has_partner(plan, &state.contents)
+}
+
 fn judge(
     plan: &Plan,
     moment: &Moment,
@@ -171,13 +194,17 @@ fn judge(
     let quench = clause.verb == Verb::Quench;
     let kind = alive::class(plan, agent);
     let error = |message: String| Some(Finding::new(&CHECK, addition.at, message));
-    if quench
-        && kind == Some(C::HalogenatedSolvent)
-        && matches!(left.class, C::AlkaliMetal | C::Organolithium)
-    {
-        return error(format!(
-            "{name} can explode with {reagent} ({amount} left): use isopropanol in toluene, dropwise."
-        ));
+    let violent = matches!(left.class, C::AlkaliMetal | C::Organolithium);
+    if kind == Some(C::HalogenatedSolvent) && violent {
+        if quench {
+            return error(format!(
+                "{name} can explode with {reagent} ({amount} left): use isopropanol in toluene, dropwise."
+            ));
+        } else if is_diluted_warm(plan, moment, left, agent) {
+            return error(format!(
+                "{name} can explode with {reagent} ({amount} left): quench that first, with isopropanol in toluene, dropwise."
+            ));
+        }
     }
     let carbonic = name.contains("dry ice") || alive::is_named(plan, agent, "carbon dioxide");
     if quench && carbonic && matches!(left.class, C::AlkaliMetal | C::AluminiumHydride) {
@@ -441,6 +468,16 @@ steps
             &plan(
                 "  add na\n  quench with chloroform 20 mL\n              ^^^^^^^^^^ error: chloroform can explode with na (20 mmol left)\n",
             ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "  add na\n  dilute with dichloromethane 40 mL\n              ^^^^^^^^^^^^^^^ error: dichloromethane can explode with na (20 mmol left): quench that first\n",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan("  add na 10.0 mmol\n  dilute with dichloromethane 40 mL\n"),
         );
         expect(
             &CHECK,
