@@ -9,7 +9,7 @@ use crate::{Check, Finding};
 use chemistry::ReagentClass;
 use plan::vessel::{Moment, celsius};
 use plan::{At, Plan};
-use syntax::{ModifierKind, Statement, TemperatureKind, TemperatureValue, Verb};
+use syntax::{Block, ModifierKind, Statement, TemperatureKind, TemperatureValue, Verb};
 use uom::si::amount_of_substance::millimole;
 
 pub(crate) const CHECK: Check = Check {
@@ -198,34 +198,48 @@ enum Heat {
     Unsaid,
 }
 
-/// `let it cool`: a line between two others that is kept as text.
-fn is_cooled_in_words(plan: &Plan, from: u32, to: u32) -> bool {
+/// Whether a step between two lines speaks of ice or cold, or is kept as text and speaks of cooling: `let it cool`,
+/// `immerse flask in ice`. How cold it gets is then not known.
+pub(crate) fn is_cooled_in_words(plan: &Plan, from: u32, to: u32) -> bool {
     (from + 1..to).any(|index| {
-        let kept = plan.text.lines.get(index as usize).is_some_and(|line| {
-            matches!(line.statement, Statement::Remark(..) | Statement::Unread(_))
-        });
+        let Some(found) = plan.text.lines.get(index as usize) else {
+            return false;
+        };
+        let kept = matches!(
+            found.statement,
+            Statement::Remark(..) | Statement::Unread(_)
+        );
         let line = sensitive::line_at(plan, index);
-        let words = plan.slice(line.line, line.span).unwrap_or("");
-        kept && ["cool", "cold", "ice"]
-            .iter()
-            .any(|word| words.contains(word))
+        let text = plan
+            .slice(line.line, line.span)
+            .unwrap_or("")
+            .to_lowercase();
+        let mut words = text.split(|c: char| !c.is_alphabetic());
+        found.block == Block::Steps
+            && words.any(|word| {
+                matches!(word, "ice" | "cold" | "chill" | "chilled")
+                    || kept && word.starts_with("cool")
+            })
     })
 }
 
 /// What the last step that heated or cooled the vessel says of its temperature.
 fn heat(plan: &Plan, index: usize, vessel: usize) -> Heat {
+    let here = plan.moments.get(index).map_or(0, |moment| moment.line);
+    let since = |line: u32, heat: Heat| {
+        if is_cooled_in_words(plan, line, here) {
+            Heat::Unsaid
+        } else {
+            heat
+        }
+    };
     let before = plan.moments.iter().take(index).rev();
     for moment in before.filter(|moment| moment.vessel == vessel) {
         let Some(clause) = sensitive::clause(plan, moment) else {
             return Heat::Unsaid;
         };
         if sensitive::boils(clause) {
-            let here = plan.moments.get(index).map_or(moment.line, |now| now.line);
-            return if is_cooled_in_words(plan, moment.line, here) {
-                Heat::Unsaid
-            } else {
-                Heat::Boiling
-            };
+            return since(moment.line, Heat::Boiling);
         }
         let degrees = clause.modifiers.iter().any(|modifier| {
             matches!(
@@ -237,13 +251,13 @@ fn heat(plan: &Plan, index: usize, vessel: usize) -> Heat {
             )
         });
         if degrees {
-            return Heat::Degrees;
+            return since(moment.line, Heat::Degrees);
         }
         if matches!(clause.verb, Verb::Cool | Verb::Heat | Verb::Warm) {
             return Heat::Unsaid;
         }
     }
-    Heat::Degrees
+    since(0, Heat::Degrees)
 }
 
 #[cfg(test)]
@@ -346,6 +360,8 @@ steps
             "add lah\n  cool to 0 °C\n  quench with ethyl acetate 10 mL",
             "add lah\n  cool to 0 °C\n  quench with ethyl acetate 10 mL, below 5 °C",
             "add lah\n  quench with ethyl acetate 10 mL, below 30 °C",
+            "add lah\n  heat to 60 °C for 2 h\n  let it cool in ice\n  quench with ethyl acetate 10 mL",
+            "add lah\n  immerse flask in ice\n  quench with ethyl acetate 10 mL, below 5 °C",
             "add lah\n  cool in ice bath\n  quench with ethyl acetate 10 mL, below 5 °C",
             "add lah\n  quench with ice-cold ethyl acetate 10 mL, below 5 °C",
             "add lah\n  quench with ethyl acetate 10 mL dropwise over 20 min",
