@@ -120,7 +120,7 @@ pub(crate) fn is_small(amount: Option<AmountOfSubstance>) -> bool {
     amount.is_some_and(|amount| amount < AmountOfSubstance::new::<millimole>(1.0))
 }
 
-/// The step says that it is done slowly: by drops, in portions, over a time or at a rate.
+/// The step says that it is done slowly: by drops, in portions, over a time, at a rate or with a tool for it.
 pub(crate) fn is_slow(clause: &Clause) -> bool {
     clause
         .modifiers
@@ -135,6 +135,13 @@ pub(crate) fn is_slow(clause: &Clause) -> bool {
             ModifierKind::Remark(text) => {
                 text.text.contains("slowly") || text.text.contains("dropwise")
             }
+            // `via syringe pump`, `from the dropping funnel`, `drop by drop`
+            ModifierKind::Via(things)
+            | ModifierKind::From(things)
+            | ModifierKind::Other(_, things) => things.iter().any(|thing| {
+                let words = ["pump", "drop", "addition funnel", "slow"];
+                words.iter().any(|word| thing.name.text.contains(word))
+            }),
             _ => false,
         })
 }
@@ -244,9 +251,9 @@ pub(crate) fn is_halogenated_alkane(substance: Substance) -> bool {
 /// Hydrogen peroxide and peracids, which make explosive peroxides of ketones. tert-Butyl hydroperoxide and
 /// peroxymonosulfate, which makes a dioxirane that is wanted, do not.
 pub(crate) fn makes_ketone_peroxides(substance: Substance) -> bool {
-    ["hydrogen peroxide", "perbenzoic", "peracetic"]
-        .iter()
-        .any(|name| substance.name().contains(name))
+    let acids = ["perbenzoic", "carboperoxoic", "peroxyacetic"];
+    substance.name() == "hydrogen peroxide"
+        || acids.iter().any(|acid| substance.name().contains(acid))
 }
 
 /// Hydrides that a mol takes at most, by what it is: a carbonyl group one or two, an acid its proton as well. What is not

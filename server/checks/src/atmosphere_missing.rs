@@ -34,7 +34,7 @@ Where a step only says `under argon`, that is taken as an inert line and gives n
 an organolithium, a Grignard reagent or a pyrophoric reagent it gives an information, since a flow
 over the neck does not empty a flask.
 
-Silent: purged, sparged, evacuated, evacuated and refilled, or flame-dried under vacuum or gas;
+Silent: purged, sparged, evacuated, evacuated and refilled, or flame-dried under vacuum or gas, also where a note tells it;
 the glovebox; a solid that is weighed in and purged afterwards, before liquid or heat; a flask
 that boiled before the reagent came, or in which a Grignard reagent is made under a drying tube; catalysts that are used in air; plans that want oxygen (air,
 oxygen, ozone or a peroxide in them).
@@ -112,13 +112,25 @@ fn grade(plan: &Plan, entry: &Entry<'_>) -> Option<Severity> {
         Gas::Vacuum { .. } => None,
         Gas::Filled { how, .. } if before.is_inert() || after.is_inert() => {
             let words_only = *how == Filling::Said && entry.hard && is_fierce(plan, entry);
-            (words_only && !entry.made_here && !swept_or_purged(plan, entry))
-                .then_some(Severity::Information)
+            (words_only
+                && !entry.made_here
+                && !swept_or_purged(plan, entry)
+                && !is_told(plan, entry))
+            .then_some(Severity::Information)
         }
-        _ if swept_or_purged(plan, entry) => None,
+        _ if swept_or_purged(plan, entry) || is_told(plan, entry) => None,
         _ if entry.hard => Some(Severity::Warning),
         _ => Some(Severity::Information),
     }
+}
+
+/// A note, or a step with a verb that is not known, tells how the air was taken out.
+fn is_told(plan: &Plan, entry: &Entry<'_>) -> bool {
+    const TAKEN_OUT: [&str; 5] = ["purg", "evacuat", "backfill", "refill", "glovebox"];
+    sensitive::told_in_words(plan, entry, |words| {
+        let mut words = words.iter();
+        words.any(|word| TAKEN_OUT.iter().any(|start| word.starts_with(start)))
+    })
 }
 
 /// Reagents that deserve more than words.
@@ -485,6 +497,7 @@ steps
             "evacuate for 5 min\n  fill with argon",
             "in glovebox",
             "sparge with argon for 10 min",
+            "note the flask was evacuated and refilled with argon three times",
         ] {
             expect(
                 &CHECK,

@@ -23,7 +23,7 @@ const DOC: &str = "\
 that lists equipment and in it no condenser nor anything that does its work: a warning. A `reflux` in a flask whose
 line lists fittings but none of these: an information, for `reflux` means a condenser.
 
-Silent for the temperature of a bath; for a plan without the flask among its equipment; where a condenser,
+Silent for vials and tubes; for the temperature of a bath; for a plan without the flask among its equipment; where a condenser,
 Dean-Stark trap, Soxhlet, cold finger or a pressure-rated vessel stands anywhere in the plan; for a sealed
 vessel (of that `closed-and-heated` speaks); for a step of less than 10 min; for distilling and concentrating;
 where a boiling point or a volume is not known.
@@ -109,7 +109,10 @@ fn finding(plan: &Plan, moment: &Moment, clause: &Clause) -> Option<Finding> {
         clause.verb,
         Verb::Heat | Verb::Warm | Verb::Stir | Verb::Hold
     ) && !sensitive::boils(clause);
+    // What stands in a vial or a tube is capped more likely than open, with nowhere to fit a condenser.
+    let small = ["vial", "vials", "tube", "tubes"].contains(&&*item.head);
     if !heats
+        || small
         || state.unclear
         || is_short(clause)
         || matches!(state.opening, Opening::Closed { .. })
@@ -217,6 +220,14 @@ mod tests {
                 "  add tetrahydrofuran 40 mL\n  stir at 80 °C for 2 h\n",
             ),
         );
+    }
+
+    #[test]
+    fn a_vial_takes_no_condenser() {
+        for vial in ["20 mL vial, PTFE-lined cap", "25 mL Schlenk tube"] {
+            let steps = "  add tetrahydrofuran 5 mL\n  stir at 80 °C overnight\n";
+            expect(&CHECK, &plan(vial, steps));
+        }
     }
 
     #[test]

@@ -18,6 +18,7 @@ const DOC: &str = "\
 
 **Finds** a CAS number whose check digit does not fit, and one that the library has for another substance than the name
 on the line. Until it is mended the name rules. Where both are of one composition, as isomers are, it is a warning.
+Silent for an isomer of which the name leaves open which it is, and for hexane and hexanes.
 
 **Why it matters.** A bottle is ordered and labelled by its number. A wrong digit brings another substance or none; a
 number of another substance means that either the name or the number is of a bottle that the plan does not mean.
@@ -74,7 +75,10 @@ fn other_substance(plan: &Plan, material: &Material) -> Option<Finding> {
         .zip(theirs)
         .is_some_and(|(ours, theirs)| ours.same_composition(&theirs));
     // `camphor` with the number of one enantiomer: the number says more than the name.
-    if isomers && has_stereo_marks(named) != has_stereo_marks(numbered) {
+    if isomers
+        && (has_stereo_marks(named) != has_stereo_marks(numbered) || is_form_of(numbered, named))
+        || is_technical(named, numbered)
+    {
         return None;
     }
     let severity = if isomers {
@@ -126,6 +130,19 @@ fn with_number(
 fn has_stereo_marks(row: Substance) -> bool {
     row.smiles()
         .is_some_and(|smiles| smiles.contains(['@', '/', '\\']))
+}
+
+/// `BINAP` with the number of `(R)-BINAP`, whose chirality its structure does not show.
+fn is_form_of(numbered: Substance, named: Substance) -> bool {
+    let own = numbered.name().split_once(")-");
+    own.is_some_and(|(form, name)| form.starts_with('(') && name == named.name())
+}
+
+/// `hexanes` with the number of hexane, as bottles of it are labelled, or the other way round.
+fn is_technical(named: Substance, numbered: Substance) -> bool {
+    let is_mixture_of = |many: &str, one: &str| many.strip_suffix('s') == Some(one);
+    let (one, other) = (named.name(), numbered.name());
+    is_mixture_of(one, other) || is_mixture_of(other, one)
 }
 
 fn composition(row: Substance) -> Option<Formula> {
@@ -219,6 +236,9 @@ materials
   d: C3H8O, 67-63-0, 1 mmol
   e: acetone, 1234-56-6, 1 mmol
   f: camphene, 5794-03-6, 1 mmol
+  g: BINAP, 76189-55-4, 1 mmol
+  h: hexanes, 110-54-3, 10 mL
+  i: hexane, 92112-69-1, 10 mL
 ",
         );
     }

@@ -108,6 +108,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         let key = &material.key.text;
         let what = match metal {
             Some(metal) => format!("{key} brings {metal}, which"),
+            None if material.role == Some(Role::Ligand) => format!("{key} is a ligand, which"),
             None => format!("{key} is a catalyst, which"),
         };
         let mass = amounts.mass.as_ref().ok();
@@ -181,6 +182,13 @@ mod tests {
             &plan(
                 "Test",
                 "  dmap: 4-dimethylaminopyridine, catalyst, 10 eq\n                                           ^^^^^ warning: dmap is a catalyst, which is seldom taken in 10 eq",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "Test",
+                "  tmeda: TMEDA, ligand, 10 eq\n                        ^^^^^ warning: tmeda is a ligand, which is seldom taken in 10 eq",
             ),
         );
     }

@@ -22,7 +22,7 @@ const DOC: &str = "\
 # Flame near vapour
 
 **Finds** `flame-dry` on a vessel that holds a flammable liquid or an organic solvent, on one that was rinsed with such
-a solvent and only drained, and on one that is sealed: an error each. A warning where the step
+a solvent and only drained, and on one that is sealed and under no vacuum: an error each. A warning where the step
 names neither a vacuum nor a gas that flows while the glass is heated.
 
 Glass that is still wet from a rinse is the business of `solvent-wet-into-heat`.
@@ -60,7 +60,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         };
         let found = acted_on(plan, moment, clause)
             .into_iter()
-            .find_map(|(index, at)| Some((index, at, danger(plan, moment, index)?)));
+            .find_map(|(index, at)| Some((index, at, danger(plan, moment, clause, index)?)));
         if let Some((_, at, message)) = found {
             findings.push(Finding::new(&CHECK, at, message));
         } else if let Some(finding) = no_way_out(plan, moment, clause) {
@@ -69,7 +69,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     }
 }
 
-fn danger(plan: &Plan, moment: &Moment, index: usize) -> Option<String> {
+fn danger(plan: &Plan, moment: &Moment, clause: &Clause, index: usize) -> Option<String> {
     let state = moment.before.get(index)?;
     let flask = sensitive::name(plan, index);
     let liquid = state.contents.iter().find_map(|content| {
@@ -97,7 +97,13 @@ fn danger(plan: &Plan, moment: &Moment, index: usize) -> Option<String> {
             "Vapour of {solvent} stands in {flask}: air-dry it until the solvent is gone before a flame comes near."
         ));
     }
-    matches!(state.opening, Opening::Closed { .. }).then(|| {
+    // What is evacuated has nothing in it to burst it.
+    let vacuum = matches!(state.gas, Gas::Vacuum { .. })
+        || clause.modifiers.iter().any(|modifier| {
+            matches!(&modifier.kind, ModifierKind::Under(things)
+                if things.iter().any(|thing| thing.name.text.contains("vacuum")))
+        });
+    (matches!(state.opening, Opening::Closed { .. }) && !vacuum).then(|| {
         format!("{flask} is sealed: open it, or put it on vacuum, before it is flame-dried. A closed vessel under heat bursts.")
     })
 }
@@ -238,6 +244,8 @@ mod tests {
         for steps in [
             "flame-dry flask under vacuum",
             "flame-dry under argon",
+            "seal flask\n  flame-dry flask under vacuum",
+            "evacuate flask\n  seal flask\n  flame-dry flask",
             "purge flask with argon for 5 min\n  flame-dry flask",
             "add water 5 mL\n  flame-dry flask under vacuum",
             "wash flask with acetone\n  air-dry flask\n  flame-dry flask under vacuum",

@@ -5,7 +5,7 @@ use crate::acted_on::acted_on;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
-use plan::vessel::{Gas, Opening, VesselState, celsius};
+use plan::vessel::{Gas, Moment, Opening, VesselState, celsius};
 use plan::{Plan, convert};
 use syntax::{Clause, ModifierKind, TemperatureKind, TemperatureValue, Verb};
 
@@ -24,8 +24,8 @@ const DOC: &str = "\
 -183 °C or below) while it is open to air or on a line of argon: an error. Where the plan does not
 say how the vessel stands, a warning.
 
-Silent for a vessel that is under vacuum or sealed, or under nitrogen or helium; for any warmer
-bath.
+Silent for a vessel that is under vacuum or sealed, or under nitrogen or helium; for a step that
+says freeze, pump, thaw; for any warmer bath.
 
 **Why it matters.** Liquid nitrogen boils at -196 °C, oxygen at -183 °C, argon at -186 °C: both run
 into the cold vessel as long as there is more of them. Liquid oxygen on organic matter can go off.
@@ -74,7 +74,9 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             let Some((state, said)) = moment.before.get(index).zip(said.get_mut(index)) else {
                 continue;
             };
-            let Some(severity) = danger(state).filter(|_| !*said) else {
+            let Some(severity) =
+                danger(state).filter(|_| !*said && !is_pumped_frozen(plan, moment, state))
+            else {
                 continue;
             };
             *said = true;
@@ -97,6 +99,17 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             findings.push(finding);
         }
     }
+}
+
+/// Freezing, pumping and thawing by its name is done closed, unless the plan has the vessel open.
+fn is_pumped_frozen(plan: &Plan, moment: &Moment, state: &VesselState) -> bool {
+    let line = sensitive::line_at(plan, moment.line);
+    let words = plan
+        .slice(line.line, line.span)
+        .unwrap_or("")
+        .to_lowercase();
+    let open = matches!(state.gas, Gas::Air { said: true, .. }) || state.opening == Opening::Open;
+    words.contains("freeze") && words.contains("thaw") && !open
 }
 
 fn danger(state: &VesselState) -> Option<Severity> {
@@ -144,7 +157,7 @@ fn is_trap(plan: &Plan, index: usize) -> bool {
 fn freezes(clause: &Clause) -> bool {
     if !matches!(
         clause.verb,
-        Verb::Cool | Verb::Hold | Verb::Degas | Verb::Stir
+        Verb::Cool | Verb::Hold | Verb::Keep | Verb::Degas | Verb::Stir
     ) {
         return false;
     }
@@ -211,6 +224,30 @@ mod tests {
     }
 
     #[test]
+    fn finds_a_flask_that_is_kept_in_it() {
+        expect(
+            &CHECK,
+            &plan(
+                "
+  purge flask with argon for 5 min
+  keep flask in liquid nitrogen for 10 min
+       ^^^^^ error: Liquid nitrogen condenses argon
+",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "
+  open flask
+  degas flask by freeze-pump-thaw in liquid nitrogen, 3 cycles
+        ^^^^^ error: Liquid nitrogen condenses the oxygen of air
+",
+            ),
+        );
+    }
+
+    #[test]
     fn asks_where_nothing_is_said() {
         expect(
             &CHECK,
@@ -248,6 +285,7 @@ mod tests {
             "purge flask with argon for 5 min\n  cool flask to -78 °C",
             "evacuate trap\n  cool trap in liquid nitrogen",
             "note liquid nitrogen is delivered on Mondays",
+            "purge flask with argon for 5 min\n  degas flask by freeze-pump-thaw in liquid nitrogen, 3 cycles",
         ] {
             expect(&CHECK, &plan(&format!("  {steps}\n")));
         }

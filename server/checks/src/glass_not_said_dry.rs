@@ -31,7 +31,8 @@ give an information, once for a plan. `not moisture-sensitive` on a line turns i
 line. A Grignard reagent made in the flask counts, as a warning where its solvent is stated dry.
 
 It does not say that the glass is wet, for nobody knows that. Flame-drying, the glovebox, and
-water or an alcohol that is there on purpose keep it silent. A flask that was rinsed is the
+water or an alcohol that is there on purpose keep it silent; so do `oven-dried` on the line of the
+vessel, and a note that speaks of it. A flask that was rinsed is the
 business of `wet-glass`.
 
 **Why it matters.** A procedure that others follow must say it, for glass from the cupboard
@@ -86,10 +87,31 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     }
 }
 
-/// Whether no step tells how the glass was dried before this entry. A step that dries something of
-/// unknown name may tell it.
+/// Whether the line of the vessel, a note on glass, or a step on something of unknown name tells how it was dried.
+pub(crate) fn is_told(plan: &Plan, entry: &Entry<'_>) -> bool {
+    const DRIED: [&str; 4] = ["dried", "oven", "baked", "gun"];
+    const GLASS: [&str; 7] = [
+        "flask",
+        "glass",
+        "glassware",
+        "apparatus",
+        "vessel",
+        "vial",
+        "tube",
+    ];
+    let item = plan.apparatus.get(entry.vessel);
+    let name = item.map_or_else(String::new, |item| item.name.to_lowercase());
+    let has = |words: &[&str], wanted: &[&str]| words.iter().any(|word| wanted.contains(word));
+    item.is_some_and(|item| item.lower.contains("dried"))
+        || sensitive::told_in_words(plan, entry, |words| {
+            has(words, &DRIED) && (has(words, &GLASS) || words.contains(&name.as_str()))
+        })
+        || sensitive::names_unknown(plan, entry, &[Verb::Dry, Verb::Bake, Verb::FlameDry])
+}
+
+/// Whether nothing tells how the glass was dried before this entry.
 fn unsaid(plan: &Plan, entry: &Entry<'_>) -> bool {
-    if sensitive::names_unknown(plan, entry, &[Verb::Dry, Verb::Bake, Verb::FlameDry]) {
+    if is_told(plan, entry) {
         return false;
     }
     match sensitive::glass(plan, entry) {
@@ -463,12 +485,32 @@ steps
             "flame-dry under argon",
             "heat flask to 150 °C under vacuum",
             "in glovebox",
+            "dry all glassware at 125 °C overnight",
+            "note flask and bar straight from the 130 °C oven",
+            "take the flask from the oven and cool it under argon",
         ] {
             expect(
                 &CHECK,
                 &plan(&format!("  {dry}\n  add bar, salt\n  add base\n")),
             );
         }
+        let listed = plan("  add bar, salt\n  add base\n");
+        expect(
+            &CHECK,
+            &listed.replace("flask: 100 mL", "flask: oven-dried 100 mL"),
+        );
+        // Of something else.
+        expect(
+            &CHECK,
+            &plan(
+                "
+  note the salt was dried under vacuum
+  add bar, salt
+  add base
+      ^^^^ warning: The plan does not say how flask was dried
+",
+            ),
+        );
     }
 
     #[test]

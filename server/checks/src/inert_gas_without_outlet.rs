@@ -23,7 +23,7 @@ const DOC: &str = "\
 
 **Finds** `purge`, `sparge`, `degas` or `fill` with a gas on a vessel that the plan has sealed: an
 error. A warning where gas flows into a vessel with a septum or a cap, or through a needle, and no
-bubbler, outlet, vent, relief, open neck or Schlenk line stands anywhere in the plan.
+bubbler, outlet, vent, relief, open neck or Schlenk line stands anywhere in the plan, nor a condenser on the vessel.
 
 Silent for evacuating and refilling, for filling what is under vacuum, and after `open` or `vent`.
 
@@ -147,6 +147,10 @@ fn has_outlet(clause: &Clause) -> bool {
 /// A septum or cap closes the vessel, or the gas comes through a needle.
 fn is_plugged(plan: &Plan, index: usize, clause: &Clause) -> bool {
     let text = plan.apparatus.get(index).map_or("", |item| &item.lower);
+    // Its upper end is open.
+    if text.contains("condenser") {
+        return false;
+    }
     let needle = clause
         .modifiers
         .iter()
@@ -242,6 +246,10 @@ mod tests {
             (
                 "100 mL flask, septum",
                 "open flask\n  purge flask with argon for 5 min",
+            ),
+            (
+                "100 mL three-neck flask, condenser, septum",
+                "sparge flask with nitrogen for 20 min",
             ),
             (
                 "100 mL Schlenk flask, septum",

@@ -27,7 +27,7 @@ information where it comes slowly (`dropwise`, `over 30 min`).
 
 Silent for a first portion of a fifth or less; where the halide goes in slowly at reflux, or
 `until` something, or the next step is an `expect` or a `check`; for Grignard reagents that are
-bought or made by exchange; for zinc.
+bought or made by exchange; for zinc; in alcohol or water.
 
 **Why it matters.** The reaction may wait for minutes and then start at once. With all the halide
 in, it cannot be held: reactions of this kind have emptied their flasks into the hood.
@@ -90,6 +90,12 @@ fn finding(plan: &Plan, entry: &Entry<'_>) -> Option<Finding> {
     };
     let name = entry.name(plan);
     let tenth = sensitive::amount_text(whole * 0.1, 2);
+    if alive::is_named(plan, &entry.addition.content, "magnesium") {
+        let message = format!(
+            "{name} goes onto all of the halide before the reaction is seen to start: put the magnesium in first, add a tenth of the halide, wait until it warms by itself, then the rest slowly. A late start can empty the flask."
+        );
+        return Some(Finding::new(&CHECK, entry.addition.at, message).severity(severity));
+    }
     let message = format!(
         "More than a fifth of {name} goes onto the magnesium before the reaction is seen to start: add a tenth ({tenth}), wait until it warms by itself, then the rest slowly. A late start can empty the flask."
     );
@@ -207,6 +213,28 @@ steps
 ",
             ),
         );
+    }
+
+    #[test]
+    fn finds_the_magnesium_that_comes_last() {
+        let plan = |solvent: &str, found: &str| {
+            format!(
+                "
+plan Test
+scale 20.0 mmol bromide
+materials
+  bromide: bromobenzene, 1.00 eq
+  magnesium: magnesium, turnings, 1.10 eq
+steps
+  add bromide, {solvent} 40 mL
+  add magnesium
+{found}"
+            )
+        };
+        let found = "      ^^^^^^^^^ warning: magnesium goes onto all of the halide before\n";
+        expect(&CHECK, &plan("diethyl ether", found));
+        // A reduction.
+        expect(&CHECK, &plan("methanol", ""));
     }
 
     #[test]

@@ -6,9 +6,9 @@ use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::{Miscibility, ReagentClass, Substance, Tag};
 use plan::takes::{self, Slot};
-use plan::vessel::{Moment, VesselState};
+use plan::vessel::{Addition, Moment, VesselState};
 use plan::{At, Plan, convert};
-use syntax::{Clause, PortionKind, Referent, Standing, Thing, Verb};
+use syntax::{Block, Clause, PortionKind, Referent, RemarkKind, Standing, Statement, Thing, Verb};
 use uom::si::f64::Volume;
 use uom::si::volume::milliliter;
 
@@ -30,7 +30,8 @@ vessel still holds more than a third of such a solvent and the extraction brings
 warning for the separation or extraction of ethers, hydrocarbons, esters and chlorinated solvents
 with no water among them.
 
-Silent for solids and residues; where the plan salts the water out (sodium chloride or brine, a
+Silent for solids and residues; after a step that is kept as a remark, and a quench with nothing or with what the
+library does not know; where the plan salts the water out (sodium chloride or brine, a
 carbonate, a sulfate), and for the second group after anything saturated; where another solvent of the
 step does not mix with water; where a hydrocarbon is in the vessel, which is then what is extracted; for
 tetrahydrofuran from the reaction, which salts keep out of the water; where volumes are not known.
@@ -149,13 +150,14 @@ fn without_water(plan: &Plan, index: usize, moment: &Moment, clause: &Clause) ->
     }
     // What was washed or extracted before has met water that is no longer followed.
     let worked_up = plan.moments.iter().take(index).any(|earlier| {
-        sensitive::clause(plan, earlier).is_some_and(|earlier| {
+        sensitive::clause(plan, earlier).is_some_and(|clause| {
             let layer = |thing: &Thing| matches!(thing.referent, Referent::Standing(..));
-            matches!(earlier.verb, Verb::Extract | Verb::Separate)
-                || is_poured_onto(plan, earlier)
-                || earlier.verb == Verb::Wash && earlier.objects.iter().any(layer)
+            matches!(clause.verb, Verb::Extract | Verb::Separate)
+                || is_poured_onto(plan, clause)
+                || may_bring_water(plan, earlier, clause)
+                || clause.verb == Verb::Wash && clause.objects.iter().any(layer)
         })
-    });
+    }) || is_untold(plan, moment.line);
     if worked_up
         || state.unclear
         || oily && watery
@@ -174,6 +176,26 @@ fn without_water(plan: &Plan, index: usize, moment: &Moment, clause: &Clause) ->
         sensitive::name(plan, moment.vessel)
     );
     Some(Finding::new(&CHECK, at, message).severity(Severity::Warning))
+}
+
+/// An acid or base to a pH, a quench that does not say with what, or with something that the library does not know.
+fn may_bring_water(plan: &Plan, moment: &Moment, clause: &Clause) -> bool {
+    let unknown = |addition: &Addition| addition.content.substance(&plan.materials).is_none();
+    match clause.verb {
+        Verb::Acidify | Verb::Basify => true,
+        Verb::Quench => moment.additions.is_empty() || moment.additions.iter().any(unknown),
+        _ => false,
+    }
+}
+
+/// A step above this line has a verb that is not known, or no reading: it may have brought water.
+fn is_untold(plan: &Plan, line: u32) -> bool {
+    let mut above = plan.text.lines.iter().take(line as usize);
+    above.any(|line| match &line.statement {
+        Statement::Remark(RemarkKind::Remark, _) => !line.problems.is_empty(),
+        Statement::Unread(_) => line.block == Block::Steps,
+        _ => false,
+    })
 }
 
 /// `pour onto ice 50 g`: the vessel goes to something that is no vessel.
@@ -416,6 +438,7 @@ materials
   meoh: methanol, 30 mL
   thf: tetrahydrofuran, 30 mL
   salt: sodium chloride, 5 g
+  buffer: phosphate buffer pH 7, 20 mL
 equipment
   flask: 250 mL flask
 steps
@@ -482,6 +505,10 @@ steps
             "add ketone, thf\n  extract with 1 M HCl, 2 x 20 mL",
             "add ketone, thf\n  add something 20 mL\n  separate",
             "add ketone, thf\n  wash organics with water 20 mL\n  separate",
+            "add ketone, thf\n  quench\n  extract with ethyl acetate, 3 x 20 mL",
+            "add ketone, thf\n  quench with buffer\n  extract with ethyl acetate, 3 x 20 mL",
+            "add ketone, thf\n  acidify with 1 M HCl to pH 2\n  extract with ethyl acetate, 3 x 20 mL",
+            "add ketone, thf\n  partition between ethyl acetate 30 mL and water 30 mL\n  separate",
             "separate",
         ] {
             expect(&CHECK, &plan(&format!("  {steps}\n")));

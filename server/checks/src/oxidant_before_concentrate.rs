@@ -29,10 +29,10 @@ in it: hydrogen peroxide, tert-butyl hydroperoxide, m-chloroperbenzoic acid or a
 class. What is left is what went in less one equivalent for everything else there that could have
 used it up (three for a borane). A warning; an error from 10 mmol, and for a distillation.
 
-Silent after a reducing agent (thiosulfate, sulfite, dithionite, dimethyl sulfide, a phosphine, iron(II)
-sulfate, manganese dioxide) anywhere in between; after a test for peroxides that the plan writes as `check` or
+Silent after a reducing agent (thiosulfate, sulfite, dithionite, ascorbic acid, dimethyl sulfide, a phosphine or
+phosphite, iron(II) sulfate, manganese dioxide) anywhere in between, or in a vessel that the mixture is poured into; after a test for peroxides that the plan writes as `check` or
 `expect`; for hydrogen peroxide and peroxymonosulfate after an aqueous wash or extraction, and for
-m-chloroperbenzoic acid after one with a carbonate or hydroxide; for initiators (20 mol% and
+the peracids after one with a carbonate or hydroxide; for initiators (20 mol% and
 less); where amounts are not known.
 
 **Why it matters.** Peroxides gather in the residue as the solvent goes, and go off from heat, a
@@ -144,6 +144,9 @@ fn worked_up(
         }
         let state = moment.before.get(moment.vessel)?;
         let name = content.name(&plan.materials);
+        if meets_reducing(plan, moment, name) {
+            return None;
+        }
         let holds = state.unclear
             || state
                 .contents
@@ -163,6 +166,20 @@ fn worked_up(
         }
     }
     None
+}
+
+/// It is poured onto a reducing agent that waits in another vessel.
+fn meets_reducing(plan: &Plan, moment: &Moment, name: &str) -> bool {
+    let poured = moment
+        .additions
+        .iter()
+        .any(|addition| addition.from.is_some() && addition.content.name(&plan.materials) == name);
+    let mut waiting = moment.before.get(moment.vessel).into_iter();
+    poured
+        && waiting.any(|state| {
+            let mut held = state.contents.iter();
+            held.any(|held| held.substance(&plan.materials).is_some_and(is_reducing))
+        })
 }
 
 fn finding(
@@ -228,7 +245,11 @@ fn takes_it_away(plan: &Plan, clause: &Clause, peroxide: Substance) -> bool {
         peroxide.name(),
         "hydrogen peroxide" | "potassium peroxymonosulfate"
     );
-    reduces || washes && (goes_into_water || basic && peroxide.name() == "m-chloroperbenzoic acid")
+    let acid = matches!(
+        peroxide.name(),
+        "m-chloroperbenzoic acid" | "peroxyacetic acid"
+    );
+    reduces || washes && (goes_into_water || basic && acid)
 }
 
 fn is_reducing(substance: Substance) -> bool {
@@ -242,6 +263,8 @@ fn is_reducing(substance: Substance) -> bool {
         "dimethyl sulfide",
         "manganese dioxide",
         "iron(II)",
+        "ascorb",
+        "phosphite",
     ]
     .iter()
     .any(|word| substance.name().contains(word))
@@ -263,6 +286,7 @@ materials
   mcpba: m-chloroperbenzoic acid, 1.50 eq
   tbhp: tert-butyl hydroperoxide, 2.50 eq
   h2o2: hydrogen peroxide, 30 wt% in water, 3.0 eq
+  peracid: peracetic acid, 32 wt% in acetic acid, 2.0 eq
   initiator: benzoyl peroxide, 5 mol%
   borane: borane tetrahydrofuran complex, 1.0 M in THF, 1.0 eq
   dcm: dichloromethane, 40 mL
@@ -333,6 +357,9 @@ steps
             "add mcpba\n  wash organics with sat. aq. NaHCO3 20 mL\n  concentrate",
             "add mcpba\n  wash organics with 10 wt% sodium thiosulfate 20 mL\n  concentrate",
             "add tbhp\n  quench with dimethyl sulfide 2 mL\n  concentrate",
+            "add tbhp\n  quench with 10 wt% ascorbic acid 40 mL\n  concentrate",
+            "add tbhp\n  add triethyl phosphite 3 mL dropwise\n  concentrate",
+            "add peracid\n  wash organics with sat. aq. NaHCO3 20 mL\n  concentrate",
             "add tbhp\n  check a peroxide strip is negative\n  concentrate",
             "add h2o2\n  extract with pentane 20 mL\n  concentrate",
             "add borane\n  add h2o2\n  concentrate",
@@ -342,5 +369,27 @@ steps
         ] {
             expect(&CHECK, &plan(&format!("  {steps}\n")));
         }
+    }
+
+    #[test]
+    fn what_it_is_poured_onto_may_reduce_it() {
+        let poured = |waits: &str| {
+            plan(&format!(
+                "
+  in rotflask
+  add {waits} 60 mL
+  in flask
+  add tbhp
+  stir overnight
+  pour flask into rotflask
+  in rotflask
+  separate
+  concentrate
+"
+            ))
+        };
+        expect(&CHECK, &poured("10 wt% sodium thiosulfate"));
+        let said = "  ^^^^^^^^^^^ error: About 15 mmol of tbhp\n";
+        expect(&CHECK, &(poured("water") + said));
     }
 }

@@ -286,6 +286,28 @@ steps
     }
 
     #[test]
+    fn a_syringe_is_one_whatever_the_preposition() {
+        for how in [
+            "with a 10 mL syringe",
+            "by syringe",
+            "from syringe",
+            "using a syringe",
+        ] {
+            let words = how.chars().map(|_| '^').collect::<String>();
+            let steps = format!(
+                "  add tbuli 8.0 mL {how}\n                   {words} warning: 8.00 mL of tbuli fills a 10 mL syringe\n"
+            );
+            expect(&CHECK, &plan("syringe: 10 mL syringe", &steps));
+        }
+        expect_fixed(
+            &CHECK,
+            &plan("syringe: 10 mL syringe", "  add tbuli 8.0 mL by syringe\n"),
+            0,
+            &plan("syringe: 10 mL syringe", "  add tbuli 8.0 mL via cannula\n"),
+        );
+    }
+
+    #[test]
     fn is_silent_with_room_to_spare() {
         for steps in [
             "add tbuli 5.0 mL via syringe",

@@ -9,7 +9,7 @@ use crate::{Check, Finding, Severity};
 use chemistry::{ReagentClass, Tag};
 use plan::Plan;
 use plan::takes::{self, Slot};
-use plan::vessel::{Moment, gas_name};
+use plan::vessel::{Content, Moment, gas_name};
 use syntax::{Clause, ModifierKind, Referent, Thing, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::mass::gram;
@@ -35,7 +35,7 @@ of a hydride, an alkali metal or a reagent that catches fire in air.
 
 Silent after a quench, an addition of water or a solution in it, an aqueous wash or extraction;
 where an alcohol is the solvent; where the mixture went into a vessel that holds such a thing;
-where amounts are not known; for a filtration under inert gas; and at the end of the plan, which may
+where amounts are not known; for a filtration under inert gas; for a solvent that is distilled from what dries it; and at the end of the plan, which may
 be the next one's beginning.
 
 **Why it matters.** Dry residues of hydrides and alkyls catch fire in air, on a filter or in a
@@ -84,7 +84,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             let Some((state, said)) = moment.before.get(vessel).zip(said.get_mut(vessel)) else {
                 continue;
             };
-            if *said {
+            if *said || clause.verb == Verb::Distil && is_still(plan, &state.contents) {
                 continue;
             }
             if let Some(left) = alive::left(plan, state).filter(|left| is_much(plan, left)) {
@@ -150,6 +150,19 @@ fn worked_up(plan: &Plan, moment: &Moment, clause: &Clause) -> Vec<usize> {
         .filter(|(_, (before, after))| after.unclear && !before.unclear)
         .map(|(index, _)| index)
         .collect()
+}
+
+/// Nothing but solvents over a metal or hydride that dries them, and the benzophenone that shows it.
+fn is_still(plan: &Plan, contents: &[Content]) -> bool {
+    use ReagentClass as C;
+    contents.iter().all(|content| {
+        let class = alive::fierce_class(plan, content);
+        matches!(
+            class,
+            Some(C::AlkaliMetal | C::MetalHydride | C::AluminiumHydride)
+        ) || class.is_none() && sensitive::is_solvent(plan, content)
+            || alive::is_named(plan, content, "benzophenone")
+    })
 }
 
 /// More than 0.5 mmol and 5 % of the scale (assumptions).
@@ -306,6 +319,21 @@ steps
   add 15 wt% NaOH 0.60 mL to flask dropwise over 10 min
   add water 1.8 mL to flask over 5 min
   filter through Celite, into rotflask, keep filtrate
+",
+            ),
+        );
+    }
+
+    #[test]
+    fn a_still_is_no_reaction() {
+        expect(&CHECK, &plan("  add lah\n  reflux for 2 h\n  distil\n"));
+        expect(
+            &CHECK,
+            &plan(
+                "
+  add lah, ketone
+  distil
+  ^^^^^^ error: About 13 mmol of lah is still alive
 ",
             ),
         );

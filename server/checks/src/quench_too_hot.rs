@@ -9,7 +9,7 @@ use crate::{Check, Finding};
 use chemistry::ReagentClass;
 use plan::vessel::{Moment, celsius};
 use plan::{At, Plan};
-use syntax::{ModifierKind, TemperatureKind, TemperatureValue, Verb};
+use syntax::{Block, ModifierKind, Statement, TemperatureKind, TemperatureValue, Verb};
 use uom::si::amount_of_substance::millimole;
 
 pub(crate) const CHECK: Check = Check {
@@ -25,7 +25,8 @@ const DOC: &str = "\
 
 **Finds** a `quench` of at least 10 mmol of hydride, alkyl or amide that is sure to be left, in a vessel
 at 15 °C or more (alkali metals, which alcohols take slowly, above 30 °C) that does not say that it goes
-in slowly; straight from reflux, also one that does. And any quench that is to stay below a temperature
+in slowly; straight from reflux, also one that does, and water or alcohol that is added without that word
+(but for a metal, which that reduces with). And any quench that is to stay below a temperature
 (`below 5 °C`) in a vessel that the steps before leave 10 °C warmer or more, or boiling.
 
 Silent where the step says at what temperature it is done, speaks of ice or cold, or the vessel was cooled in
@@ -76,7 +77,11 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
 }
 
 fn finding(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
-    let clause = sensitive::clause(plan, moment).filter(|clause| clause.verb == Verb::Quench)?;
+    let clause = sensitive::clause(plan, moment)?;
+    let quench = clause.verb == Verb::Quench;
+    if !quench && !is_wetted(plan, moment, clause.verb) {
+        return None;
+    }
     let state = moment.before.get(moment.vessel)?;
     let line = sensitive::line_at(plan, moment.line);
     let words = plan.slice(line.line, line.span)?.to_lowercase();
@@ -98,6 +103,10 @@ fn finding(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
         span: clause.verb_span,
     };
     if temperatures(&|_| true) {
+        // Of other steps that are to stay below a temperature `step-not-cold` speaks.
+        if !quench {
+            return None;
+        }
         let (stay, t) = hottest(clause, &[TemperatureKind::Below])?;
         let how_hot = match heat(plan, index, moment.vessel) {
             Heat::Boiling => "boiling".to_owned(),
@@ -119,6 +128,11 @@ fn finding(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
     }
     let left =
         alive::left(plan, state).filter(|left| left.equivalents.get::<millimole>() >= MUCH)?;
+    // Alcohol on a metal in boiling toluene is a reduction.
+    let boiling = matches!(heat(plan, index, moment.vessel), Heat::Boiling);
+    if !quench && (!boiling || left.class == ReagentClass::AlkaliMetal) {
+        return None;
+    }
     let limit = if left.class == ReagentClass::AlkaliMetal {
         30.0
     } else {
@@ -142,6 +156,21 @@ fn finding(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
         format!("{reagent} came in here"),
     );
     Some(cooled_first(plan, moment, finding, 0))
+}
+
+/// `add water 2 mL dropwise`: a quench by another verb.
+fn is_wetted(plan: &Plan, moment: &Moment, verb: Verb) -> bool {
+    let adds = matches!(
+        verb,
+        Verb::Add | Verb::Dilute | Verb::Acidify | Verb::Basify
+    );
+    let materials = &plan.materials;
+    adds && moment.additions.iter().any(|addition| {
+        let content = &addition.content;
+        addition.from.is_none()
+            && (content.is_aqueous(materials)
+                || content.is_protic(materials) && sensitive::is_solvent(plan, content))
+    })
 }
 
 /// Ice, or dry ice in acetone.
@@ -169,15 +198,48 @@ enum Heat {
     Unsaid,
 }
 
+/// Whether a step between two lines speaks of ice or cold, or is kept as text and speaks of cooling: `let it cool`,
+/// `immerse flask in ice`. How cold it gets is then not known.
+pub(crate) fn is_cooled_in_words(plan: &Plan, from: u32, to: u32) -> bool {
+    (from + 1..to).any(|index| {
+        let Some(found) = plan.text.lines.get(index as usize) else {
+            return false;
+        };
+        let kept = matches!(
+            found.statement,
+            Statement::Remark(..) | Statement::Unread(_)
+        );
+        let line = sensitive::line_at(plan, index);
+        let text = plan
+            .slice(line.line, line.span)
+            .unwrap_or("")
+            .to_lowercase();
+        let mut words = text.split(|c: char| !c.is_alphabetic());
+        found.block == Block::Steps
+            && words.any(|word| {
+                matches!(word, "ice" | "cold" | "chill" | "chilled")
+                    || kept && word.starts_with("cool")
+            })
+    })
+}
+
 /// What the last step that heated or cooled the vessel says of its temperature.
 fn heat(plan: &Plan, index: usize, vessel: usize) -> Heat {
+    let here = plan.moments.get(index).map_or(0, |moment| moment.line);
+    let since = |line: u32, heat: Heat| {
+        if is_cooled_in_words(plan, line, here) {
+            Heat::Unsaid
+        } else {
+            heat
+        }
+    };
     let before = plan.moments.iter().take(index).rev();
     for moment in before.filter(|moment| moment.vessel == vessel) {
         let Some(clause) = sensitive::clause(plan, moment) else {
             return Heat::Unsaid;
         };
         if sensitive::boils(clause) {
-            return Heat::Boiling;
+            return since(moment.line, Heat::Boiling);
         }
         let degrees = clause.modifiers.iter().any(|modifier| {
             matches!(
@@ -189,13 +251,13 @@ fn heat(plan: &Plan, index: usize, vessel: usize) -> Heat {
             )
         });
         if degrees {
-            return Heat::Degrees;
+            return since(moment.line, Heat::Degrees);
         }
         if matches!(clause.verb, Verb::Cool | Verb::Heat | Verb::Warm) {
             return Heat::Unsaid;
         }
     }
-    Heat::Degrees
+    since(0, Heat::Degrees)
 }
 
 #[cfg(test)]
@@ -251,6 +313,29 @@ steps
     }
 
     #[test]
+    fn finds_water_that_is_added_to_what_boils() {
+        expect(
+            &CHECK,
+            &plan(
+                "
+  add lah
+  reflux for 4 h
+  add water 1.0 mL dropwise
+  ^^^ warning: 10 mmol of lah is left, and flask is boiling
+",
+            ),
+        );
+        for steps in [
+            "add lah\n  reflux for 4 h\n  let it cool to rt\n  add water 1.0 mL dropwise",
+            "add lah\n  reflux for 4 h\n  cool to 0 °C\n  add water 1.0 mL dropwise",
+            "add lah\n  stir for 4 h\n  add water 1.0 mL dropwise",
+            "add lah\n  reflux for 4 h\n  add thf 20 mL",
+        ] {
+            expect(&CHECK, &plan(&format!("  {steps}\n")));
+        }
+    }
+
+    #[test]
     fn a_limit_wants_cooling() {
         let before = "
   add base
@@ -275,6 +360,8 @@ steps
             "add lah\n  cool to 0 °C\n  quench with ethyl acetate 10 mL",
             "add lah\n  cool to 0 °C\n  quench with ethyl acetate 10 mL, below 5 °C",
             "add lah\n  quench with ethyl acetate 10 mL, below 30 °C",
+            "add lah\n  heat to 60 °C for 2 h\n  let it cool in ice\n  quench with ethyl acetate 10 mL",
+            "add lah\n  immerse flask in ice\n  quench with ethyl acetate 10 mL, below 5 °C",
             "add lah\n  cool in ice bath\n  quench with ethyl acetate 10 mL, below 5 °C",
             "add lah\n  quench with ice-cold ethyl acetate 10 mL, below 5 °C",
             "add lah\n  quench with ethyl acetate 10 mL dropwise over 20 min",

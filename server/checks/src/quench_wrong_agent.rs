@@ -8,7 +8,7 @@ use crate::{Check, Finding, Severity};
 use chemistry::ReagentClass;
 use chemistry::quantity::pressure;
 use plan::Plan;
-use plan::vessel::{Addition, Moment, VesselState};
+use plan::vessel::{Addition, Content, Moment, VesselState, celsius};
 use syntax::{Clause, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::{Pressure, Volume};
@@ -29,9 +29,11 @@ const DOC: &str = "\
 - water, an acid or a solution in water on lithium aluminium hydride, sodium or potassium hydride,
   an alkali metal, an organolithium, a zinc or aluminium alkyl, where the step does not say that it
   goes in slowly (`dropwise`, `over 20 min`, `in 4 portions`, not in one): an error; a warning below 5 mmol of hydride,
-  alkyl or metal, and for a solution in water on metal hydrides and alkyls, of which it speaks from 5 mmol on;
+  alkyl or metal, and for a solution in water on metal hydrides and alkyls, of which it speaks from 5 mmol on, as it
+  does of alkyls at -40 °C or below;
 - water on an alkali metal, even slowly: a warning; an alcohol takes it first;
-- a halogenated solvent on an alkali metal or an organolithium: an error;
+- a halogenated solvent on an alkali metal or an organolithium, also where it is to dilute what is left of them: an
+  error;
 - dry ice or carbon dioxide on an alkali metal or an aluminium hydride: an error;
 - water or a solution in it, all at once, on 10 mmol or more of what is left of a phosphorus or thionyl halide: a
   warning.
@@ -100,6 +102,9 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     }
 }
 
+/// Degrees Celsius at which the heat of a few millimoles of an alkyl boils no solvent (an assumption).
+const COLD: f64 = -40.0;
+
 /// Millimoles of a phosphorus or thionyl halide from which water belongs under it, not onto it (an assumption).
 const MUCH_HALIDE: f64 = 10.0;
 
@@ -152,6 +157,28 @@ fn onto_halide(
     Some(finding.fix("Add it dropwise over 30 min", vec![slowly]))
 }
 
+/// A halogenated solvent that dilutes what a reaction left over; not the carbenoid that is made of it in the cold. Before
+/// the reagent had anything to react with, `reagent-eats-solvent` speaks.
+fn is_diluted_warm(plan: &Plan, moment: &Moment, left: &Left<'_>, agent: &Content) -> bool {
+    let Some(state) = moment.before.get(moment.vessel) else {
+        return false;
+    };
+    let substance = agent.substance(&plan.materials);
+    let warm = state
+        .known_temperature()
+        .is_some_and(|t| celsius(t) > -60.0);
+    // The moles of what is only named are not counted.
+    let much = match alive::times(agent, left.reagent) {
+        Some(times) => times >= 10.0,
+        None => moment.after.get(moment.vessel).is_some_and(|after| {
+            alive::volume_share(plan, after, agent).is_some_and(|share| share >= 0.2)
+        }),
+    };
+    warm && much
+        && substance.is_some_and(alive::is_halogenated_alkane)
+        && alive::has_partner(plan, &state.contents)
+}
+
 fn judge(
     plan: &Plan,
     moment: &Moment,
@@ -167,13 +194,17 @@ fn judge(
     let quench = clause.verb == Verb::Quench;
     let kind = alive::class(plan, agent);
     let error = |message: String| Some(Finding::new(&CHECK, addition.at, message));
-    if quench
-        && kind == Some(C::HalogenatedSolvent)
-        && matches!(left.class, C::AlkaliMetal | C::Organolithium)
-    {
-        return error(format!(
-            "{name} can explode with {reagent} ({amount} left): use isopropanol in toluene, dropwise."
-        ));
+    let violent = matches!(left.class, C::AlkaliMetal | C::Organolithium);
+    if kind == Some(C::HalogenatedSolvent) && violent {
+        if quench {
+            return error(format!(
+                "{name} can explode with {reagent} ({amount} left): use isopropanol in toluene, dropwise."
+            ));
+        } else if is_diluted_warm(plan, moment, left, agent) {
+            return error(format!(
+                "{name} can explode with {reagent} ({amount} left): quench that first, with isopropanol in toluene, dropwise."
+            ));
+        }
     }
     let carbonic = name.contains("dry ice") || alive::is_named(plan, agent, "carbon dioxide");
     if quench && carbonic && matches!(left.class, C::AlkaliMetal | C::AluminiumHydride) {
@@ -205,7 +236,14 @@ fn judge(
     let much = left.equivalents.get::<millimole>() >= 5.0;
     let neat = kind == Some(C::Water) && !agent.aqueous || !wet;
     let severe = matches!(left.class, C::AlkaliMetal | C::AluminiumHydride) || neat;
-    if !much && !severe {
+    // A little of what gives no hydrogen warms a dry ice bath by a few degrees.
+    let cold = moment
+        .before
+        .get(moment.vessel)
+        .and_then(|state| state.known_temperature())
+        .is_some_and(|t| celsius(t) <= COLD);
+    let calm = cold && hydrogen(plan, left).is_none();
+    if !much && (!severe || calm) {
         return None;
     }
     let severity = if much && severe && !slow {
@@ -360,6 +398,34 @@ steps
         );
     }
 
+    #[test]
+    fn a_little_in_dry_ice_is_quenched_at_once() {
+        let plan = |cool: &str, found: &str| {
+            let steps =
+                format!("  {cool}\n  add base 12.0 mmol dropwise\n  add D2O 1.0 mL\n{found}");
+            plan(&steps)
+        };
+        expect(&CHECK, &plan("cool to -78 °C", ""));
+        let found = "      ^^^ warning: All at once, D2O on 2.0 mmol of base boils\n";
+        expect(&CHECK, &plan("cool to 0 °C", found));
+    }
+
+    #[test]
+    fn what_drops_from_a_tool_is_slow() {
+        for how in [
+            "via syringe pump",
+            "via dropping funnel",
+            "from dropping funnel",
+            "drop by drop",
+            "by slow addition",
+        ] {
+            expect(
+                &CHECK,
+                &plan(&format!("  add lah\n  quench with water 20 mL {how}\n")),
+            );
+        }
+    }
+
     /// 2.10 eq of tert-butyllithium make an aryllithium, of which as much is left.
     #[test]
     fn what_an_exchange_makes_is_no_tert_butyllithium() {
@@ -402,6 +468,16 @@ steps
             &plan(
                 "  add na\n  quench with chloroform 20 mL\n              ^^^^^^^^^^ error: chloroform can explode with na (20 mmol left)\n",
             ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "  add na\n  dilute with dichloromethane 40 mL\n              ^^^^^^^^^^^^^^^ error: dichloromethane can explode with na (20 mmol left): quench that first\n",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan("  add na 10.0 mmol\n  dilute with dichloromethane 40 mL\n"),
         );
         expect(
             &CHECK,

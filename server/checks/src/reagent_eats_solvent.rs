@@ -28,15 +28,16 @@ run away: alkali metals with halogenated solvents, organolithiums with chlorinat
 -60 °C, hydrogen peroxide and peracids in acetone and other ketones, nitric acid of more than 4 mol/L with a
 tenth or more of an alcohol, ketone, ether, amide or sulfoxide, sodium or potassium hydride in dimethyl
 sulfoxide, dimethylformamide or dimethylacetamide above 50 °C, acyl, sulfonyl, thionyl and phosphorus
-chlorides in dimethyl sulfoxide above -50 °C. A warning for organolithiums, Grignard reagents, lithium
-aluminium hydride, strong bases and sodium hydride in ketones, esters and nitriles (and what the message
-names), and for more than 10 mmol of sodium hydride in those amides and the sulfoxide, or above 25 °C. An
+chlorides in dimethyl sulfoxide above -50 °C. A warning for organolithiums, Grignard reagents and aluminium
+hydrides in ketones, esters, nitriles, dimethylformamide, dimethylacetamide and dimethyl sulfoxide, for strong
+bases and sodium hydride in ketones and esters (and what the message names), and for more than 10 mmol of sodium hydride in those amides and the sulfoxide, or above 25 °C. An
 information for less of it.
 
 A warning too for such a chloride and half an equivalent or more of dimethyl sulfoxide in another solvent above
 -50 °C, and for an acyl chloride in an alcohol above 10 °C and not added slowly.
 
-Silent below 10 eq (but for sodium and potassium hydride where the amide or sulfoxide is half of the liquid), where the solvent is the reactant (a formylation with dimethylformamide, an
+Silent below 10 eq (but for sodium and potassium hydride where the amide or sulfoxide is half of the liquid, and for
+peroxides), where the solvent is the reactant (a formylation with dimethylformamide, an
 aldol with acetone), and below a fifth of the liquid; where the solvent comes after the reagent has
 met its partner, as a quench with ethyl acetate does; for dichloromethane with Grignard reagents
 and with DIBAL-H, which is published use; for alcohols and water, of which `reagent-into-protic`
@@ -197,7 +198,11 @@ fn clash_of(plan: &Plan, moment: &Moment, reagent: &Content, other: &Content) ->
             Some(ReagentClass::AmideSolvent | ReagentClass::Sulfoxide)
         )
         && alive::volume_share(plan, after, other).is_some_and(|share| share >= 0.5);
-    if !hydride_in_it && (!bulk || !much) {
+    // The more peroxide, the worse.
+    let peroxide_in_it = class == ReagentClass::Peroxide
+        && solvent.class() == Some(ReagentClass::Ketone)
+        && alive::volume_share(plan, after, other).is_some_and(|share| share >= 0.2);
+    if !hydride_in_it && !peroxide_in_it && (!bulk || !much) {
         return activated_sulfoxide(plan, after, reagent, other);
     }
     if class == ReagentClass::AcylChloride && solvent.class() == Some(ReagentClass::Alcohol) {
@@ -351,10 +356,10 @@ fn pair(
         (C::Organolithium, C::Ketone | C::Ester | C::Nitrile | C::Sulfoxide) => {
             clash(Severity::Warning, "reacts with", ethers)
         }
-        (C::Organolithium, C::AmideSolvent) if !base_stable_amide => {
+        (C::Organolithium | C::Grignard, C::AmideSolvent) if !base_stable_amide => {
             clash(Severity::Warning, "reacts with", ethers)
         }
-        (C::Grignard, C::Ketone | C::Ester | C::Nitrile) => {
+        (C::Grignard, C::Ketone | C::Ester | C::Nitrile | C::Sulfoxide) => {
             clash(Severity::Warning, "reacts with", ethers)
         }
         (C::Grignard | C::AmideBase, C::HalogenatedSolvent)
@@ -367,7 +372,12 @@ fn pair(
             "can form explosive peroxides with",
             "dichloromethane, an alcohol or ethyl acetate",
         ),
-        (C::AluminiumHydride, C::Ketone | C::Ester) => clash(Severity::Warning, "reduces", ethers),
+        (C::AluminiumHydride, C::Ketone | C::Ester | C::Nitrile | C::Sulfoxide) => {
+            clash(Severity::Warning, "reduces", ethers)
+        }
+        (C::AluminiumHydride, C::AmideSolvent) if !base_stable_amide => {
+            clash(Severity::Warning, "reduces", ethers)
+        }
         (C::AluminiumHydride, C::HalogenatedSolvent)
             if alive::is_halogenated_alkane(solvent)
                 && reagent.name() == "lithium aluminium hydride" =>
@@ -562,6 +572,12 @@ steps
         let peroxide = "hydrogen peroxide, 30 wt% in water, 6.0 mmol";
         expect(&CHECK, &(plan(peroxide, "acetone") + found));
         expect(&CHECK, &plan(peroxide, "methanol"));
+        // More of it than a tenth of the acetone.
+        let much = "hydrogen peroxide, 30 wt% in water, 100 mmol";
+        expect(&CHECK, &(plan(much, "acetone") + found));
+        let peracid = "peracetic acid, 32 wt% in acetic acid, 6.0 mmol";
+        let found = "      ^^^^^^^ error: oxidant (peroxyacetic acid) can form explosive peroxides with solvent (acetone)\n";
+        expect(&CHECK, &(plan(peracid, "acetone") + found));
         // It makes its dioxirane from acetone.
         let oxone = "potassium peroxymonosulfate, 6.0 mmol";
         expect(&CHECK, &plan(oxone, "acetone"));
@@ -680,6 +696,10 @@ steps
         for (reagent, solvent, carets) in [
             ("base", "acetonitrile", "^^^^"),
             ("grignard", "ethyl acetate", "^^^^^^^^"),
+            ("grignard", "N,N-dimethylformamide", "^^^^^^^^"),
+            ("lah", "acetonitrile", "^^^"),
+            ("lah", "N,N-dimethylformamide", "^^^"),
+            ("lah", "dimethyl sulfoxide", "^^^"),
             ("lah", "acetone", "^^^"),
             ("nah", "acetone", "^^^"),
         ] {

@@ -4,14 +4,15 @@
 //! It tells only of what is sure to be intact as it enters: what comes out of a reaction mixture, or into
 //! a quenched one, is passed over.
 
+use crate::acted_on::substance_of;
 use chemistry::quantity::volume::milliliter;
 use chemistry::{ReagentClass, Sensitivity, Substance, Tag};
 use plan::vessel::{Addition, Apparatus, Content, Glass, Moment, What, gas_name};
 use plan::{At, Material, Plan, takes};
 use std::sync::Arc;
 use syntax::{
-    Clause, EquipmentKind, ModifierKind, Nature, Referent, Role, Span, Statement, TemperatureValue,
-    Verb,
+    Block, Clause, EquipmentKind, ModifierKind, Nature, Referent, RemarkKind, Role, Span,
+    Statement, TemperatureValue, Verb,
 };
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::{AmountOfSubstance, Volume};
@@ -411,6 +412,11 @@ fn grignard<'a>(plan: &'a Plan, index: usize, moment: &'a Moment) -> Option<Entr
     }
     let both = before.iter().chain(added()).any(is_magnesium)
         && before.iter().chain(added()).any(is_halide);
+    // In alcohol and water magnesium reduces, and no Grignard reagent is meant.
+    let protic = before.iter().chain(added()).any(|content| {
+        content.is_aqueous(&plan.materials)
+            || content.is_protic(&plan.materials) && is_solvent(plan, content)
+    });
     let addition = moment
         .additions
         .iter()
@@ -437,7 +443,7 @@ fn grignard<'a>(plan: &'a Plan, index: usize, moment: &'a Moment) -> Option<Entr
                 .any(|(condition, _)| means_dry(condition))
         });
     let class = Some(ReagentClass::Grignard);
-    both.then_some(Entry {
+    (both && !protic).then_some(Entry {
         moment: index,
         addition,
         vessel: moment.vessel,
@@ -465,7 +471,7 @@ pub(crate) fn glass<'a>(plan: &'a Plan, entry: &Entry<'_>) -> Option<&'a Glass> 
     }
 }
 
-/// Whether one of these verbs acts, before the entry, on something of unknown name.
+/// Whether one of these verbs acts, before the entry, on something of unknown name: `all glassware`.
 pub(crate) fn names_unknown(plan: &Plan, entry: &Entry<'_>, verbs: &[Verb]) -> bool {
     let before = plan
         .moments
@@ -475,7 +481,33 @@ pub(crate) fn names_unknown(plan: &Plan, entry: &Entry<'_>, verbs: &[Verb]) -> b
     before
         .filter(|clause| verbs.contains(&clause.verb))
         .flat_map(|clause| &clause.objects)
-        .any(|thing| thing.referent == Referent::Unknown)
+        .any(|thing| match thing.referent {
+            Referent::Key(_) | Referent::Standing(..) | Referent::Kept(_) => false,
+            _ => substance_of(plan, thing).is_none(),
+        })
+}
+
+/// Whether a note, or a line that is kept as text, above the step of this entry has such words.
+pub(crate) fn told_in_words(
+    plan: &Plan,
+    entry: &Entry<'_>,
+    tells: impl Fn(&[&str]) -> bool,
+) -> bool {
+    let Some(moment) = entry.at(plan) else {
+        return false;
+    };
+    let above = (0u32..).zip(&plan.text.lines).take(moment.line as usize);
+    let mut kept = above.filter(|(_, line)| match &line.statement {
+        Statement::Remark(RemarkKind::Note | RemarkKind::Remark, _) => true,
+        Statement::Unread(_) => line.block == Block::Steps,
+        _ => false,
+    });
+    kept.any(|(index, _)| {
+        let at = line_at(plan, index);
+        let text = plan.slice(at.line, at.span).unwrap_or("").to_lowercase();
+        let words: Vec<&str> = text.split(|c: char| !c.is_alphanumeric()).collect();
+        tells(&words)
+    })
 }
 
 /// The words of a line, for a related place.

@@ -61,7 +61,11 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         if !heats_glass(clause) {
             continue;
         }
-        let wet = wet_items(plan, moment, clause);
+        let mut wet = wet_items(plan, moment, clause);
+        // `wash flask with acetone, dry at 125 °C`; `dry` alone on its line may mean what is in it.
+        if clause.verb == Verb::Dry && clause.objects.is_empty() {
+            wet.retain(|(.., rinse)| rinse.line == moment.line);
+        }
         let Some((_, at, rinse)) = wet.first() else {
             continue;
         };
@@ -82,7 +86,10 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             .iter()
             .all(|(index, ..)| sensitive::listed(plan, *index).is_some());
         let steps = [format!("drain {all}"), format!("air-dry {all} for 15 min")];
-        if listed && let Some(edit) = edit::insert_before(plan, moment.line, &steps) {
+        if listed
+            && rinse.line != moment.line
+            && let Some(edit) = edit::insert_before(plan, moment.line, &steps)
+        {
             finding = finding.fix(format!("Drain and air-dry {all} first"), vec![edit]);
         }
         findings.push(finding);
@@ -102,10 +109,14 @@ fn heats_glass(clause: &Clause) -> bool {
                 _ => false,
             })
     };
+    let hot_place = || place("heat gun") || place("flame") || place("oven");
     match clause.verb {
         Verb::FlameDry | Verb::Bake => true,
-        Verb::Dry => clause.senses.contains(&Sense::Glass) && (place("oven") || is_hot(clause)),
-        Verb::Heat | Verb::Warm => place("heat gun") || place("flame") || place("oven"),
+        Verb::Dry => {
+            let glass = clause.senses.contains(&Sense::Glass) || clause.objects.is_empty();
+            glass && (hot_place() || is_hot(clause))
+        }
+        Verb::Heat | Verb::Warm => hot_place(),
         _ => false,
     }
 }
@@ -123,12 +134,31 @@ fn is_hot(clause: &Clause) -> bool {
         })
 }
 
+/// `rinse flask with acetone, dry with a stream of nitrogen`: without heat, and what was rinsed is meant.
+fn is_dried_since(plan: &Plan, rinse: &Rinse, moment: &Moment) -> bool {
+    let place = |moment: &Moment| (moment.line, moment.clause);
+    let between = plan
+        .moments
+        .iter()
+        .filter(|other| other.line >= rinse.line && place(other) < place(moment));
+    between
+        .filter_map(|other| sensitive::clause(plan, other))
+        .any(|clause| {
+            matches!(clause.verb, Verb::Dry | Verb::AirDry)
+                && clause.objects.is_empty()
+                && !heats_glass(clause)
+        })
+}
+
 /// What the clause heats that is wet with a flammable solvent, with its place and its rinse.
 fn wet_items<'a>(plan: &Plan, moment: &'a Moment, clause: &Clause) -> Vec<(usize, At, &'a Rinse)> {
     acted_on(plan, moment, clause)
         .into_iter()
         .filter_map(|(index, at)| match &moment.before.get(index)?.glass {
-            Glass::Rinsed(rinse) if rinse.substance.is_some_and(is_flammable) => {
+            Glass::Rinsed(rinse)
+                if rinse.substance.is_some_and(is_flammable)
+                    && !is_dried_since(plan, rinse, moment) =>
+            {
                 Some((index, at, rinse))
             }
             _ => None,
@@ -171,6 +201,33 @@ mod tests {
     }
 
     #[test]
+    fn finds_it_under_a_heat_gun_and_in_one_step() {
+        expect(
+            &CHECK,
+            &plan(
+                "
+  rinse flask with ethanol
+  dry flask with a heat gun
+      ^^^^^ error: flask is still wet with ethanol: drain it
+",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "
+  rinse flask with acetone, dry at 125 °C overnight
+                            ^^^ error: flask is still wet with acetone: drain it
+",
+            ),
+        );
+        // A line above the step would drain it before it is rinsed.
+        let text = plan("  rinse flask with acetone, dry at 125 °C overnight\n");
+        let (_, found) = crate::testing::run(&CHECK, &text, &plan::Context::default());
+        assert!(found.iter().all(|finding| finding.fixes.is_empty()));
+    }
+
+    #[test]
     fn drains_it_first() {
         expect_fixed(
             &CHECK,
@@ -198,6 +255,10 @@ mod tests {
             "wash flask with acetone\n  dry flask at 25 °C overnight",
             "wash flask with dichloromethane\n  dry flask at 125 °C overnight",
             "wash flask with acetone\n  dry bar at 125 °C overnight",
+            "rinse flask with acetone, dry with a stream of nitrogen\n  dry flask at 125 °C overnight",
+            "rinse flask with acetone\n  dry with nitrogen\n  dry flask at 125 °C overnight",
+            "rinse flask with acetone, drain, dry at 125 °C overnight",
+            "rinse flask with acetone\n  add phenol 2 g\n  dry at 60 °C under vacuum",
         ] {
             expect(&CHECK, &plan(&format!("  {steps}\n")));
         }

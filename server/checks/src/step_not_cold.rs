@@ -1,5 +1,6 @@
 //! A step wants it cold, and no step has cooled it.
 
+use crate::quench_too_hot::is_cooled_in_words;
 use crate::{Check, Finding, Severity, Survey, edit, sensitive};
 use plan::vessel::{Moment, celsius};
 use plan::{At, Plan, convert};
@@ -98,6 +99,16 @@ fn look(plan: &Plan, index: usize, moment: &Moment) -> Option<(Finding, f64)> {
         MARGIN_ABOVE_ROOM
     };
     if t <= celsius(limit) + margin {
+        return None;
+    }
+    let vessel = moment.vessel;
+    let mut earlier = plan.moments.iter().take(index).rev();
+    let changed = earlier.find(|earlier| {
+        let before = earlier.before.get(vessel).map(|state| state.temperature);
+        before != earlier.after.get(vessel).map(|state| state.temperature)
+    });
+    let since = changed.map_or(0, |earlier| earlier.line);
+    if is_cooled_in_words(plan, since, moment.line) {
         return None;
     }
     let written = plan.slice(moment.line, wanted.span)?;
@@ -320,6 +331,8 @@ steps
             // It is cooled, and not to what.
             "cool\n  add acid dropwise, below 5 °C",
             "reflux for 2 h\n  let stand for 1 h\n  add acid, below 30 °C",
+            "reflux for 2 h\n  let it cool\n  add acid, below 30 °C",
+            "immerse flask in ice\n  add acid dropwise, below 5 °C",
             // The room is no warmer.
             "add acid dropwise, below 25 °C",
             "add acid dropwise, below 20 °C",

@@ -75,7 +75,7 @@ pub(crate) fn drawn(text: &str, words: &str, said: &str) -> String {
         .collect()
 }
 
-fn run(check: &Check, text: &str, context: &Context) -> (Plan, Vec<Finding>) {
+pub(crate) fn run(check: &Check, text: &str, context: &Context) -> (Plan, Vec<Finding>) {
     let plan = Plan::with_context(Arc::new(syntax::read_plan(text)), context);
     let mut findings = Vec::new();
     (check.run)(&crate::Survey::new(&plan), &mut findings);

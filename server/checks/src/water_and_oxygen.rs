@@ -227,12 +227,11 @@ fn loss<'a>(
     let swept = swept_or_purged(plan, entry);
     let partner = partner_line(plan, entry);
     budget.sources.retain(|source| match source.kind {
-        SourceKind::Glass => !is_spoken_of(
-            plan,
-            entry,
-            findings,
-            &[glass_not_said_dry::CHECK.name, wet_glass::CHECK.name],
-        ),
+        SourceKind::Glass => {
+            let checks = [glass_not_said_dry::CHECK.name, wet_glass::CHECK.name];
+            !glass_not_said_dry::is_told(plan, entry)
+                && !is_spoken_of(plan, entry, findings, &checks)
+        }
         SourceKind::GasSpace => {
             !swept && !is_spoken_of(plan, entry, findings, &[atmosphere_missing::CHECK.name])
         }

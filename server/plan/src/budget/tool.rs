@@ -25,7 +25,12 @@ impl Plan {
                     if self.apparatus.iter().any(|item| item.id == Some(id) && item.head.starts_with("syringe")))
         };
         clause.modifiers.iter().find_map(|modifier| {
-            let ModifierKind::Via(things) = &modifier.kind else {
+            // `via syringe`, `with a 10 mL syringe`, `from the syringe`, `by syringe`
+            let (ModifierKind::Via(things)
+            | ModifierKind::With(things)
+            | ModifierKind::From(things)
+            | ModifierKind::Other(_, things)) = &modifier.kind
+            else {
                 return None;
             };
             let tool = things.iter().find(is_syringe)?;
