@@ -39,7 +39,7 @@ information for less of it.
 A warning too for such a chloride and half an equivalent or more of dimethyl sulfoxide in another solvent above
 -50 °C, and for an acyl chloride in an alcohol above 10 °C and not added slowly.
 
-Silent below 10 eq (but for sodium and potassium hydride where the amide or sulfoxide is half of the liquid), where the solvent is the reactant (a formylation with dimethylformamide, an
+Silent below 10 eq (3 eq of a ketone for a peroxide; but for sodium and potassium hydride where the amide or sulfoxide is half of the liquid), where the solvent is the reactant (a formylation with dimethylformamide, an
 aldol with acetone), and below a fifth of the liquid; where the solvent comes after the reagent has
 met its partner, as a quench with ethyl acetate does; for dichloromethane with Grignard reagents
 and with DIBAL-H, which is published use; for alcohols and water, of which `reagent-into-protic`
@@ -81,6 +81,9 @@ common practice.
 
 /// Equivalents below which the solvent is rather the reactant.
 const SOLVENT: f64 = 10.0;
+
+/// The same of a ketone for each peroxide (an assumption).
+const KETONE: f64 = 3.0;
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said: Vec<(usize, ReagentClass)> = Vec::new();
@@ -285,7 +288,13 @@ fn clash_of(plan: &Plan, moment: &Moment, reagent: &Content, other: &Content) ->
         return None;
     }
     let times = alive::times(other, reagent);
-    let bulk = times.is_none_or(|times| times >= SOLVENT);
+    // A ketone that is to be oxidised itself is there in less than the peroxide, or in little more.
+    let least = if class == ReagentClass::Peroxide {
+        KETONE
+    } else {
+        SOLVENT
+    };
+    let bulk = times.is_none_or(|times| times >= least);
     // Without the volume of all that is there, so many equivalents are the solvent.
     let much = match alive::volume_share(plan, after, other) {
         Some(share) => share >= 0.2,
@@ -687,6 +696,31 @@ steps
         ] {
             expect(&CHECK, &plan(steps));
         }
+    }
+
+    #[test]
+    fn offers_no_ether_for_a_peroxide() {
+        // 30 mmol in 20 mL (0.27 mol) of acetone: 9 eq.
+        let plan = |solvent: &str, mark: &str| {
+            format!(
+                "
+plan Test
+materials
+  oxidant: hydrogen peroxide, 30 wt% in water, 30 mmol
+  solvent: {solvent}, 20 mL
+equipment
+  flask: 100 mL flask
+steps
+  add solvent
+  add oxidant
+{mark}"
+            )
+        };
+        let found =
+            "      ^^^^^^^ error: oxidant (hydrogen peroxide) can form explosive peroxides with\n";
+        expect(&CHECK, &plan("acetone", found));
+        let fixed = plan("ethyl acetate", "");
+        expect_fixed(&CHECK, &plan("acetone", ""), 0, &fixed);
     }
 
     #[test]
