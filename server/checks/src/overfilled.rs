@@ -329,6 +329,7 @@ steps
             "decant flask into sepfunnel",
             "filter into sepfunnel",
             "decant into sepfunnel",
+            "decant the liquid into sepfunnel",
         ] {
             let verb = step.split(' ').next().unwrap_or_default();
             let word = if step.contains("flask") {

@@ -7,7 +7,8 @@ use crate::material::Material;
 use crate::takes::{self, Slot};
 use std::sync::Arc;
 use syntax::{
-    Clause, EquipmentKind, ModifierKind, PlaceKind, Referent, Sense, Statement, Thing, Verb,
+    Clause, EquipmentKind, ModifierKind, PlaceKind, Referent, Sense, Standing, Statement, Thing,
+    Verb,
 };
 use uom::si::f64::{AmountOfSubstance, Mass, ThermodynamicTemperature, Volume};
 
@@ -407,7 +408,13 @@ impl<'a> Simulation<'a> {
         let state = self.states.get(self.current)?;
         let holds = state.unclear || !state.contents.is_empty();
         let sure = self.hand.is_sure(self.current, self.apparatus);
-        (clause.objects.is_empty() && (to_a_vessel || named) && vessel != self.current)
+        // `decant the liquid into rbf`
+        let liquid = |thing: &Thing| {
+            matches!(thing.referent, Referent::Standing(Standing::Liquid, _))
+                && clause.verb == Verb::Decant
+        };
+        let unnamed = clause.objects.iter().all(liquid);
+        (unnamed && (to_a_vessel || named) && vessel != self.current)
             .then_some(self.current)
             .filter(|_| holds && sure)
     }
