@@ -258,7 +258,7 @@ pub(crate) fn makes_ketone_peroxides(substance: Substance) -> bool {
 
 /// Hydrides that a mol takes at most, by what it is: a carbonyl group one or two, an acid its proton as well. What is not
 /// known may take all four.
-fn hydrides_taken(class: Option<ReagentClass>) -> f64 {
+pub(crate) fn hydrides_taken(class: Option<ReagentClass>) -> f64 {
     use ReagentClass as C;
     match class {
         Some(C::Ketone | C::Aldehyde | C::Alcohol | C::AlkylHalide) => 1.0,

@@ -28,7 +28,7 @@ const DOC: &str = "\
 the extraction of a mixture that holds more azide than anything there could have used up.
 
 Silent for azidotrimethylsilane, diphenylphosphoryl azide and organic azides; for chlorobenzenes;
-for an extraction after sodium nitrite has destroyed the azide; where all the azide is used up, one
+for an extraction after sodium nitrite has destroyed the azide, or after all of it is used up, one
 for one.
 
 **Why it matters.** Azide displaces the halogen. Di- and triazidomethane stay behind when the solvent
@@ -93,8 +93,18 @@ fn in_reaction(plan: &Plan, moment: &Moment) -> Option<Finding> {
                     .is_some_and(alive::is_halogenated_alkane)
             })?;
         let one_is_new = std::ptr::eq(azide, added) || std::ptr::eq(solvent, added);
-        let state = moment.after.get(moment.vessel)?;
-        (one_is_new && is_much(azide.amount) && left(plan, state).is_some()).then(|| {
+        let before = moment.before.get(moment.vessel)?;
+        let after = moment.after.get(moment.vessel)?;
+        // In a solvent, azide has it to react with from the first, whatever else is there to use it up later.
+        let fresh = std::ptr::eq(azide, added)
+            || !before
+                .contents
+                .iter()
+                .any(|content| is_azide(plan, content))
+            || left(plan, before).is_some();
+        let in_bulk = fresh && !is_destroyed(plan, after) && is_bulk(solvent, azide);
+        let together = in_bulk || left(plan, after).is_some();
+        (one_is_new && is_much(azide.amount) && together).then(|| {
             let at = addition.at;
             finding(
                 plan,
@@ -177,8 +187,6 @@ fn left<'a>(
         .contents
         .iter()
         .find(|content| is_azide(plan, content))?;
-    let mut contents = state.contents.iter();
-    let nitrite = contents.any(|content| alive::is_named(plan, content, "sodium nitrite"));
     let whole = azide.amount?;
     let mut rest = whole;
     for content in &state.contents {
@@ -190,7 +198,18 @@ fn left<'a>(
         }
     }
     let used_up = rest.value <= whole.value * 1e-9;
-    (!nitrite && !used_up).then_some((azide, Some(rest)))
+    (!is_destroyed(plan, state) && !used_up).then_some((azide, Some(rest)))
+}
+
+fn is_destroyed(plan: &Plan, state: &VesselState) -> bool {
+    let mut contents = state.contents.iter();
+    contents.any(|content| alive::is_named(plan, content, "sodium nitrite"))
+}
+
+/// A solvent and no reactant: five for each azide (an assumption).
+fn is_bulk(solvent: &Content, azide: &Content) -> bool {
+    let both = solvent.amount.zip(azide.amount);
+    both.is_some_and(|(solvent, azide)| solvent > azide * 5.0)
 }
 
 fn is_much(amount: Option<AmountOfSubstance>) -> bool {
@@ -257,6 +276,20 @@ steps
         assert!(
             fixed.contains("  dcm: tert-butyl methyl ether, 40 mL\n"),
             "{fixed}"
+        );
+    }
+
+    #[test]
+    fn finds_the_reaction_in_which_all_azide_could_be_used_up() {
+        for before in [
+            "  add dcm, bromide\n  add azide 10.0 mmol\n      ^^^^^ error: azide makes explosive\n",
+            "  add azide 10.0 mmol\n  add dcm\n      ^^^ error: azide makes explosive\n  add bromide\n",
+        ] {
+            expect(&CHECK, &plan(before));
+        }
+        expect(
+            &CHECK,
+            &plan("  add bromide, azide 10.0 mmol, dmf\n  stir overnight\n  add dcm\n"),
         );
     }
 

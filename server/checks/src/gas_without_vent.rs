@@ -7,10 +7,12 @@ use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::quantity::pressure;
-use chemistry::{GasAgent, ReagentClass, Substance};
-use plan::Plan;
-use plan::vessel::{Content, Moment, Opening, VesselState};
-use syntax::{Modifier, ModifierKind};
+use chemistry::{GasAgent, ReagentClass, SolutionForm, Substance};
+use plan::takes;
+use plan::vessel::{Content, Moment, Opening, VesselState, What};
+use plan::{At, Plan};
+use syntax::{Modifier, ModifierKind, Referent, Statement, StrengthForm};
+use uom::si::amount_of_substance::mole;
 use uom::si::f64::{AmountOfSubstance, Pressure, Volume};
 
 pub(crate) const CHECK: Check = Check {
@@ -27,7 +29,9 @@ const DOC: &str = "\
 **Finds** what makes gas meeting in a vessel that the plan has sealed: a metal hydride, an aluminium
 hydride or an alkali metal with water, an alcohol or an acid (hydrogen), a methyl or ethyl metal with
 the same where nothing else is there for it (methane, ethane), a carbonate with an acid (carbon dioxide),
-oxalyl chloride with dimethyl sulfoxide (carbon monoxide and dioxide). A warning from 0.5 bar, an error from
+oxalyl chloride with dimethyl sulfoxide, or with a carboxylic acid and dimethylformamide (carbon monoxide and dioxide), a
+borohydride in methanol or an acid and borane in anything protic (hydrogen), a Boc group with hydrogen
+chloride or trifluoroacetic acid (carbon dioxide), also where the vessel is closed on them. A warning from 0.5 bar, an error from
 2 bar above the air outside. As information the same in a vessel that is not said to be sealed, if its line
 has a septum or a stopper and the plan names nothing that gas could leave by.
 
@@ -63,7 +67,7 @@ The rules of your laboratory and a trained supervisor decide.
 Butane and isobutane, which butyllithium gives, stay in solution for the most part and are not counted.
 
 **Sources.** Ideal gas law at the room's temperature; one H₂ for each hydride, half a one for each atom of
-an alkali metal, one CO₂ for each carbonate, CO and CO₂ for each oxalyl chloride that meets dimethyl sulfoxide
+an alkali metal, four for a borohydride, three for a borane, one CO₂ for each carbonate or Boc group, CO and CO₂ for each oxalyl chloride that meets dimethyl sulfoxide
 (A. J. Mancuso, D. Swern, *Synthesis* 1981, 165, from memory). The gas space is taken as 1.25 times the nominal volume less the liquid, each
 alcohol as one proton (assumptions). The limits are common practice.
 ";
@@ -120,14 +124,25 @@ fn is_stoppered(plan: &Plan, vessel: usize) -> bool {
 fn finding(plan: &Plan, moment: &Moment, can_leave: bool) -> Option<Finding> {
     let before = moment.before.get(moment.vessel)?;
     let after = moment.after.get(moment.vessel)?;
+    let sealed_on = is_sealed_on_a_deprotection(plan, before, after);
     let closed = match (before.opening, after.opening) {
+        (_, Opening::Closed { line }) if sealed_on => Some(line),
         (Opening::Closed { line }, Opening::Closed { .. }) => Some(line),
         (Opening::Unsaid, Opening::Unsaid) if !can_leave && is_stoppered(plan, moment.vessel) => {
             None
         }
         _ => return None,
     };
-    let at = moment.additions.first()?.at;
+    let verb = || At {
+        line: moment.line,
+        span: sensitive::clause(plan, moment)
+            .map_or_else(Default::default, |clause| clause.verb_span),
+    };
+    let at = match moment.additions.first() {
+        Some(addition) => addition.at,
+        None if sealed_on => verb(),
+        None => return None,
+    };
     let out = closed.map(|line| way_out(plan, moment.vessel, line));
     if matches!(out, Some(WayOut::Pressure | WayOut::Open))
         || after.unclear
@@ -136,7 +151,9 @@ fn finding(plan: &Plan, moment: &Moment, can_leave: bool) -> Option<Finding> {
         return None;
     }
     // What the step makes is what can form after it, less what could have formed before.
-    let earlier = gas(plan, before).map_or(AmountOfSubstance::default(), |(n, _)| n);
+    let earlier = gas(plan, before)
+        .filter(|_| !sealed_on)
+        .map_or(AmountOfSubstance::default(), |(n, _)| n);
     let (now, name) = gas(plan, after)?;
     let made = now - earlier;
     let room = plan.room.temperature;
@@ -189,6 +206,13 @@ fn finding(plan: &Plan, moment: &Moment, can_leave: bool) -> Option<Finding> {
     Some(finding)
 }
 
+/// A group that takes hours to come off, in a vessel that is closed as soon as the acid is in it.
+fn is_sealed_on_a_deprotection(plan: &Plan, before: &VesselState, after: &VesselState) -> bool {
+    !matches!(before.opening, Opening::Closed { .. })
+        && matches!(after.opening, Opening::Closed { .. })
+        && gas(plan, before).is_some_and(|(made, _)| deprotection(plan, before) == Some(made))
+}
+
 /// What comes from a vial and through no needle or funnel comes through an open neck.
 fn is_opened_for_it(plan: &Plan, moment: &Moment) -> bool {
     let needle = sensitive::clause(plan, moment).is_some_and(|clause| {
@@ -207,9 +231,124 @@ fn is_opened_for_it(plan: &Plan, moment: &Moment) -> bool {
 fn gas(plan: &Plan, state: &VesselState) -> Option<(AmountOfSubstance, &'static str)> {
     let hydrogen = hydrogen(plan, state).map(|n| (n, "hydrogen"));
     hydrogen
+        .or_else(|| borane(plan, state).map(|n| (n, "hydrogen")))
         .or_else(|| alkane(plan, state))
         .or_else(|| swern(plan, state).map(|n| (n, "carbon monoxide and dioxide")))
+        .or_else(|| acyl_chloride(plan, state).map(|n| (n, "carbon monoxide and dioxide")))
         .or_else(|| carbon_dioxide(plan, state).map(|n| (n, "carbon dioxide")))
+        .or_else(|| deprotection(plan, state).map(|n| (n, "carbon dioxide")))
+}
+
+/// Hydrogen of a borohydride in methanol or an acid, of borane with anything protic, when all else has taken the hydrides
+/// that it can.
+fn borane(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
+    let mut most = AmountOfSubstance::default();
+    let mut of_borane = false;
+    for content in &state.contents {
+        let name = content
+            .substance(&plan.materials)
+            .map_or("", Substance::name);
+        let each = match name {
+            "sodium borohydride" | "lithium borohydride" | "potassium borohydride" => 4.0,
+            _ if name.starts_with("borane") => 3.0,
+            _ => continue,
+        };
+        of_borane |= name.starts_with("borane");
+        most += content.amount? * each;
+    }
+    if most.value <= 0.0 {
+        return None;
+    }
+    let gives = |content: &Content| {
+        let strong = alive::class(plan, content) == Some(ReagentClass::Acid)
+            || alive::is_named(plan, content, "methanol");
+        strong || of_borane && content.is_protic(&plan.materials)
+    };
+    let own = |content: &Content| {
+        matches!(
+            alive::class(plan, content),
+            Some(ReagentClass::Borohydride | ReagentClass::Borane)
+        )
+    };
+    let mut protons = AmountOfSubstance::default();
+    let mut enough = false;
+    for content in state.contents.iter().filter(|content| !own(content)) {
+        if gives(content) {
+            enough |= sensitive::is_solvent(plan, content)
+                || of_borane && content.is_aqueous(&plan.materials);
+            match content.amount {
+                Some(amount) => protons += amount,
+                None if enough => {}
+                None => return None,
+            }
+        } else if alive::is_partner(plan, content) {
+            most -= content.amount? * alive::hydrides_taken(alive::class(plan, content));
+        }
+    }
+    let made = if enough || protons > most {
+        most
+    } else {
+        protons
+    };
+    (made.value > 0.0).then_some(made)
+}
+
+/// Two of gas for each oxalyl chloride that meets a carboxylic acid where dimethylformamide is.
+fn acyl_chloride(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
+    let has = |name| {
+        state
+            .contents
+            .iter()
+            .any(|content| alive::is_named(plan, content, name))
+    };
+    if !has("oxalyl chloride") || !has("N,N-dimethylformamide") {
+        return None;
+    }
+    let oxalyl = sum(state, |content| {
+        alive::is_named(plan, content, "oxalyl chloride")
+    })?;
+    let acid = sum(state, |content| is_carboxylic(plan, content))?;
+    let made = if oxalyl < acid { oxalyl } else { acid };
+    (made.value > 0.0).then_some(made * 2.0)
+}
+
+fn is_carboxylic(plan: &Plan, content: &Content) -> bool {
+    let name = content
+        .substance(&plan.materials)
+        .map_or("", Substance::name);
+    name.ends_with("oic acid") || name.ends_with("acetic acid") || name.ends_with("carboxylic acid")
+}
+
+/// A tert-butoxycarbonyl group that a strong acid takes off gives carbon dioxide; the isobutene stays, for the most part.
+fn deprotection(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
+    let carbamate = sum(state, |content| is_carbamate(plan, content))?;
+    let acid = sum(state, |content| {
+        ["hydrogen chloride", "trifluoroacetic acid"]
+            .iter()
+            .any(|name| alive::is_named(plan, content, name))
+    })?;
+    // A tenth of acid takes off little of it, and slowly.
+    (carbamate.value > 0.0 && acid > carbamate * 2.0).then_some(carbamate)
+}
+
+fn is_carbamate(plan: &Plan, content: &Content) -> bool {
+    let written = sensitive::material(plan, content).map(|material| &*material.identity.name);
+    let library = content.substance(&plan.materials).map(Substance::name);
+    [written, library].into_iter().flatten().any(|name| {
+        let amine =
+            name.starts_with("Boc-") || name.starts_with("N-Boc-") || name.starts_with("1-Boc-");
+        let one = name.matches("Boc").count() == 1;
+        amine && one && !name.contains("anhydride") && !name.contains("chloride")
+    })
+}
+
+/// What a metal hydride takes a proton of at once, between two groups that draw.
+fn is_carbon_acid(plan: &Plan, content: &Content) -> bool {
+    content.substance(&plan.materials).is_some_and(|substance| {
+        ["phosphonoacetate", "malonate", "acetoacetate"]
+            .iter()
+            .any(|name| substance.name().ends_with(name))
+    })
 }
 
 /// Two of gas for each oxalyl chloride that meets dimethyl sulfoxide.
@@ -289,8 +428,11 @@ fn hydrogen(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
         content.is_aqueous(&plan.materials)
             || content.is_protic(&plan.materials) && sensitive::is_solvent(plan, content)
     });
+    let only_metal_hydrides = state.contents.iter().all(|content| {
+        alive::fierce_class(plan, content).is_none_or(|class| class == ReagentClass::MetalHydride)
+    });
     let protons = sum(state, |content| {
-        content.is_protic(&plan.materials)
+        (content.is_protic(&plan.materials) || only_metal_hydrides && is_carbon_acid(plan, content))
             && !content.is_aqueous(&plan.materials)
             && !sensitive::is_solvent(plan, content)
     })?;
@@ -308,9 +450,12 @@ fn carbon_dioxide(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance>
             .substance(&plan.materials)
             .map_or("", Substance::name)
     };
-    let hydrogen_carbonate = sum(state, |content| {
-        named(content).ends_with("hydrogen carbonate")
-    })?;
+    let mut hydrogen_carbonate = AmountOfSubstance::default();
+    for content in &state.contents {
+        if named(content).ends_with("hydrogen carbonate") {
+            hydrogen_carbonate += content.amount.or_else(|| saturated(plan, content))?;
+        }
+    }
     let carbonate = sum(state, |content| {
         let name = named(content);
         name.ends_with(" carbonate") && !name.contains("hydrogen") && is_base(plan, content)
@@ -328,6 +473,25 @@ fn carbon_dioxide(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance>
     let second = if rest < carbonate { rest } else { carbonate };
     let made = first + if second > zero { second } else { zero };
     (made > zero).then_some(made)
+}
+
+/// What a saturated solution holds that a step names and no line lists.
+fn saturated(plan: &Plan, content: &Content) -> Option<AmountOfSubstance> {
+    let What::Named(name, Some(substance)) = &content.what else {
+        return None;
+    };
+    let Statement::Step(step) = &plan.text.lines.get(content.line as usize)?.statement else {
+        return None;
+    };
+    let mut things = step.clauses.iter().flat_map(takes::things);
+    let strength = things.find_map(|(_, thing)| match &thing.referent {
+        Referent::Substance(Some(strength)) if *thing.name.text == **name => Some(strength),
+        _ => None,
+    })?;
+    let saturated = strength.form == StrengthForm::SaturatedAqueous;
+    let solution = chemistry::find_solution(*substance, SolutionForm::Saturated, None)?;
+    let held = solution.molarity?.value * content.volume?;
+    saturated.then_some(AmountOfSubstance::new::<mole>(held.value))
 }
 
 fn is_base(plan: &Plan, content: &Content) -> bool {
@@ -386,6 +550,52 @@ steps
                 "  add nah, thf 20 mL\n  seal flask\n  vent flask through bubbler\n  add alcohol via syringe\n",
             ),
         );
+    }
+
+    #[test]
+    fn finds_what_else_gives_gas() {
+        let plan = |steps: &str| {
+            format!(
+                "
+plan Test
+scale 10.0 mmol acid
+materials
+  acid: benzoic acid, 1.00 eq
+  ketone: cyclohexanone, 10.0 mmol
+  nah: sodium hydride, 60 wt% in mineral oil, 15.0 mmol
+  borohydride: sodium borohydride, 15.0 mmol
+  borane: borane tetrahydrofuran complex, 1.0 M in THF, 15.0 mmol
+  phosphonate: triethyl phosphonoacetate, 12.0 mmol
+  oxalyl: oxalyl chloride, 12.0 mmol
+  carbamate: Boc-L-phenylalanine, 10.0 mmol
+  tfa: trifluoroacetic acid, 50.0 mmol
+  thf: tetrahydrofuran, 40 mL
+  dcm: dichloromethane, 20 mL
+  methanol: methanol, 20 mL
+equipment
+  flask: 100 mL flask
+steps
+{steps}"
+            )
+        };
+        // One mmol is 24.1 mL at 21 °C.
+        for steps in [
+            "  add borohydride\n  seal flask\n  add methanol via syringe\n      ^^^^^^^^ error: This gives up to 1.45 L of hydrogen\n",
+            "  add borohydride, ketone\n  seal flask\n  add methanol via syringe\n      ^^^^^^^^ error: This gives up to 1.21 L of hydrogen\n",
+            "  add borane\n  seal flask\n  quench with methanol\n              ^^^^^^^^ error: This gives up to 1.09 L of hydrogen\n",
+            "  add nah, thf\n  seal flask\n  add phosphonate via syringe\n      ^^^^^^^^^^^ error: This gives up to 290 mL of hydrogen\n",
+            "  add nah\n  seal flask\n  add methanol via syringe\n      ^^^^^^^^ error: This gives up to 362 mL of hydrogen\n",
+            "  add acid, dcm, DMF 0.1 mL\n  seal flask\n  add oxalyl via syringe\n      ^^^^^^ error: This gives up to 483 mL of carbon monoxide and dioxide\n",
+            "  add carbamate, dcm\n  seal flask\n  add tfa via syringe\n      ^^^ error: This gives up to 241 mL of carbon dioxide\n",
+            "  add carbamate, dcm, tfa\n  seal flask\n  ^^^^ error: This gives up to 241 mL of carbon dioxide\n  stir for 3 h\n",
+            "  add dcm, tfa\n  seal flask\n  quench with sat. aq. NaHCO3 30 mL\n                       ^^^^^^ error: This gives up to\n",
+            "  add borohydride, thf\n  seal flask\n  add ketone via syringe\n",
+            "  add borohydride, methanol\n  seal flask\n  stir for 1 h\n",
+            "  add carbamate, dcm\n  seal flask\n  add ketone via syringe\n",
+            "  add acid, dcm\n  seal flask\n  add ketone via syringe\n",
+        ] {
+            expect(&CHECK, &plan(steps));
+        }
     }
 
     #[test]

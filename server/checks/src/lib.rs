@@ -38,6 +38,7 @@ mod freeze_degas_condenses;
 mod gas_without_vent;
 mod glass_not_said_dry;
 mod hot_limit;
+mod impossible_value;
 mod inert_gas_without_outlet;
 mod initiation_not_confirmed;
 mod lithium_under_nitrogen;
@@ -254,6 +255,7 @@ pub static ALL: &[&Check] = &[
     &ambiguous_substance::CHECK,
     &cas_number::CHECK,
     &structure::CHECK,
+    &impossible_value::CHECK,
     &strength_missing::CHECK,
     &amounts_disagree::CHECK,
     &catalyst_loading_slip::CHECK,

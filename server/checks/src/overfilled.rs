@@ -28,8 +28,8 @@ its nominal volume (the brim), a warning above two thirds where it boils under r
 makes gas, above three quarters of a separating funnel, and above 85 % otherwise. Once for a
 vessel, at its worst step.
 
-It counts liquids only; what solids add is not counted, so that it errs on the low side. It is
-silent where a volume or a size is unknown, after steps that change volumes in ways that no plan
+It counts liquids only; what solids and liquids of unknown volume add is not counted, so that it
+errs on the low side. It is silent where a size is unknown, after steps that change volumes in ways that no plan
 tells (extraction, concentration), and for traps, syringes and balloons. Vials and dishes, whose
 nominal volume is nearly their brim, may be full, but no more than 85 % where they are sealed and heated 30 °C or more
 above the room.
@@ -66,6 +66,8 @@ struct Fill<'a> {
     share: f64,
     limit: f64,
     volume: Volume,
+    /// There is also liquid of a volume that is not known.
+    at_least: bool,
     why: &'static str,
 }
 
@@ -126,7 +128,11 @@ fn fill<'a>(
     moment: &'a Moment,
 ) -> Option<Fill<'a>> {
     let clause = sensitive::clause(plan, moment)?;
-    let volume = moment.peak?;
+    let least = || moment.after.get(moment.vessel)?.least_volume();
+    let (volume, at_least) = match moment.peak {
+        Some(peak) => (peak, false),
+        None => (least()?, true),
+    };
     let (limit, why) = limit(plan, item, moment, clause);
     Some(Fill {
         moment,
@@ -134,6 +140,7 @@ fn fill<'a>(
         share: (volume / capacity).value,
         limit,
         volume,
+        at_least,
         why,
     })
 }
@@ -207,7 +214,8 @@ fn finding(
     );
     let flask = &item.name;
     let capacity = item.capacity.map(sizes_text).unwrap_or_default();
-    let held = volume_text(worst.volume);
+    let least = if worst.at_least { "at least " } else { "" };
+    let held = format!("{least}{}", volume_text(worst.volume));
     let percent = format!("{:.0}", worst.share * 100.0);
     let brim = if severity == Severity::Error {
         ", more than its brim"
@@ -299,6 +307,55 @@ steps
             0,
             &plan("100 mL", "  add thf 20 mL\n  add water 15 mL\n"),
         );
+    }
+
+    #[test]
+    fn one_liquid_of_unknown_volume_hides_no_others() {
+        // The library has no density of it.
+        let before = "
+  add n-butyllithium 10 mmol
+  add thf 20 mL
+  add water 15 mL
+      ^^^^^ error: After this flask holds at least 35.0 mL in 25 mL (140 %), more than its brim
+";
+        expect(&CHECK, &plan("25 mL", before));
+    }
+
+    #[test]
+    fn a_transfer_without_a_source_empties_the_vessel_in_hand() {
+        for step in [
+            "transfer to sepfunnel",
+            "pour into sepfunnel",
+            "decant flask into sepfunnel",
+            "filter into sepfunnel",
+            "decant into sepfunnel",
+            "decant the liquid into sepfunnel",
+        ] {
+            let verb = step.split(' ').next().unwrap_or_default();
+            let word = if step.contains("flask") {
+                "flask"
+            } else {
+                verb
+            };
+            let mark = "^".repeat(word.len());
+            let at = " ".repeat(step.find(word).unwrap_or_default());
+            let steps = format!(
+                "
+  in flask
+  add thf 90 mL
+  {step}
+  {at}{mark} warning: After this sepfunnel holds 90.0 mL in 100 mL (90 %), too full to shake
+"
+            );
+            expect(&CHECK, &plan("250 mL", &steps));
+        }
+        let before = "
+  in flask
+  add thf 90 mL
+  pour flask into water 165 mL in sepfunnel
+                  ^^^^^ error: After this sepfunnel holds 255 mL in 100 mL (255 %), more than its brim
+";
+        expect(&CHECK, &plan("250 mL", before));
     }
 
     #[test]
@@ -405,6 +462,7 @@ steps
             ("25 mL", "in vial\n  add thf 20 mL"),
             ("round-bottom", "add thf 30 mL"),
             ("10 mL", "add toluene"),
+            ("25 mL", "add thf 20 mL\n  concentrate\n  add water 20 mL"),
             (
                 "25 mL",
                 "in sepfunnel\n  add thf 30 mL\n  extract with pentane, 3 x 40 mL\n  add water 500 mL",

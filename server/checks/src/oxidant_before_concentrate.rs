@@ -27,12 +27,15 @@ const DOC: &str = "\
 **Finds** a mixture that is concentrated or distilled while more than 1 mmol of a peroxide is left
 in it: hydrogen peroxide, tert-butyl hydroperoxide, m-chloroperbenzoic acid or another of that
 class. What is left is what went in less one equivalent for everything else there that could have
-used it up (three for a borane). A warning; an error from 10 mmol, and for a distillation.
+used it up (three for a borane). A warning; an error from 10 mmol, and for a distillation. Of
+hydrogen peroxide an ether or an ester that extracts it takes a part along: a warning, until water
+or a solution washes it.
 
 Silent after a reducing agent (thiosulfate, sulfite, dithionite, ascorbic acid, dimethyl sulfide, a phosphine or
-phosphite, iron(II) sulfate, manganese dioxide) anywhere in between, or in a vessel that the mixture is poured into; after a test for peroxides that the plan writes as `check` or
-`expect`; for hydrogen peroxide and peroxymonosulfate after an aqueous wash or extraction, and for
-the peracids after one with a carbonate or hydroxide; for initiators (20 mol% and
+phosphite, iron(II) sulfate, manganese dioxide) anywhere in between, or in a vessel that the mixture is poured into; after
+a test for peroxides that the plan writes as `check` or `expect`; for hydrogen peroxide and peroxymonosulfate after an
+aqueous wash or an extraction with anything else, and for the peracids after one with a carbonate or hydroxide; for
+initiators (20 mol% and
 less); where amounts are not known.
 
 **Why it matters.** Peroxides gather in the residue as the solvent goes, and go off from heat, a
@@ -136,10 +139,12 @@ fn worked_up(
     left: AmountOfSubstance,
 ) -> Option<Finding> {
     let substance = content.substance(&plan.materials)?;
-    let mut dried = None;
+    let (mut dried, mut extracted) = (None, false);
     for moment in plan.moments.iter().skip(index + 1) {
         let clause = sensitive::clause(plan, moment)?;
-        if takes_it_away(plan, clause, substance) {
+        extracted |= takes_it_along(plan, clause);
+        let parts = extracted && matches!(clause.verb, Verb::Extract | Verb::Separate);
+        if !(parts && is_hydrogen_peroxide(substance)) && takes_it_away(plan, clause, substance) {
             return None;
         }
         let state = moment.before.get(moment.vessel)?;
@@ -158,7 +163,9 @@ fn worked_up(
         );
         if evaporates && holds {
             let wash_before = dried.unwrap_or(moment.line);
-            return Some(finding(plan, moment, clause, content, left, wash_before));
+            let partly = extracted && is_hydrogen_peroxide(substance);
+            let found = finding(plan, moment, clause, content, left, partly, wash_before);
+            return Some(found);
         }
         let is_organics = |thing: &Thing| matches!(thing.referent, Referent::Standing(..));
         if clause.verb == Verb::Dry && clause.objects.iter().any(is_organics) {
@@ -188,11 +195,12 @@ fn finding(
     clause: &Clause,
     content: &Content,
     left: AmountOfSubstance,
+    partly: bool,
     wash_before: u32,
 ) -> Finding {
     let name = content.name(&plan.materials);
     let much = left.get::<millimole>() >= 10.0 || clause.verb == Verb::Distil;
-    let severity = if much {
+    let severity = if much && !partly {
         Severity::Error
     } else {
         Severity::Warning
@@ -201,7 +209,8 @@ fn finding(
     let volume = sensitive::plain((1.5 * left.get::<millimole>() / 0.86).max(5.0), 2);
     let amount = sensitive::amount_text(left, 2);
     let message = format!(
-        "About {amount} of {name} may still be there: destroy it with sulfite or thiosulfate, and test for peroxides, before the solvent goes."
+        "{} {amount} of {name} may still be there: destroy it with sulfite or thiosulfate, and test for peroxides, before the solvent goes.",
+        if partly { "A part of the" } else { "About" }
     );
     let at = At {
         line: moment.line,
@@ -221,6 +230,22 @@ fn finding(
         finding = finding.fix("Reduce the peroxide and test for it", vec![edit]);
     }
     finding
+}
+
+fn is_hydrogen_peroxide(substance: Substance) -> bool {
+    substance.name() == "hydrogen peroxide"
+}
+
+/// Ethers and esters take a part of hydrogen peroxide out of water.
+fn takes_it_along(plan: &Plan, clause: &Clause) -> bool {
+    let mut with = takes::things(clause).filter(|(slot, _)| *slot == takes::Slot::With);
+    let along = with.any(|(_, thing)| {
+        matches!(
+            substance_of(plan, thing).and_then(Substance::class),
+            Some(ReagentClass::Ether | ReagentClass::Ester)
+        )
+    });
+    clause.verb == Verb::Extract && along
 }
 
 /// A reducing agent, a test, or a wash that takes this peroxide with it.
@@ -349,6 +374,18 @@ steps
             "{fixed}"
         );
         expect(&CHECK, &fixed);
+    }
+
+    #[test]
+    fn an_ether_takes_hydrogen_peroxide_along() {
+        for steps in [
+            "add h2o2\n  extract with diethyl ether 20 mL\n  dry organics over sodium sulfate\n  concentrate\n  ^^^^^^^^^^^ warning: A part of the 20 mmol of h2o2 may still be there\n",
+            "add h2o2\n  extract with ethyl acetate 20 mL\n  separate\n  concentrate\n  ^^^^^^^^^^^ warning: A part of the 20 mmol\n",
+            "add h2o2\n  extract with diethyl ether 20 mL\n  wash organics with brine 10 mL\n  concentrate\n",
+            "add h2o2\n  extract with diethyl ether 20 mL\n  wash organics with 10 wt% sodium sulfite 10 mL\n  concentrate\n",
+        ] {
+            expect(&CHECK, &plan(&format!("  {steps}")));
+        }
     }
 
     #[test]

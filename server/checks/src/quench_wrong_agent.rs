@@ -9,9 +9,11 @@ use chemistry::ReagentClass;
 use chemistry::quantity::pressure;
 use plan::Plan;
 use plan::vessel::{Addition, Content, Moment, VesselState, celsius};
-use syntax::{Clause, Verb};
+use syntax::{Clause, ModifierKind, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::{Pressure, Volume};
+use uom::si::mass::gram;
+use uom::si::volume::milliliter;
 
 pub(crate) const CHECK: Check = Check {
     name: "quench-wrong-agent",
@@ -31,6 +33,8 @@ const DOC: &str = "\
   goes in slowly (`dropwise`, `over 20 min`, `in 4 portions`, not in one): an error; a warning below 5 mmol of hydride,
   alkyl or metal, and for a solution in water on metal hydrides and alkyls, of which it speaks from 5 mmol on, as it
   does of alkyls at -40 °C or below;
+- 5 mL or more of water or a solution in it for each gram of an aluminium hydride, slowly, where 10 mmol of hydride or
+  more are left and the vessel by the steps is at 15 °C or more: a warning;
 - water on an alkali metal, even slowly: a warning; an alcohol takes it first;
 - a halogenated solvent on an alkali metal or an organolithium, also where it is to dilute what is left of them: an
   error;
@@ -229,6 +233,25 @@ fn judge(
         | C::Organoaluminium => true,
         _ => false,
     };
+    let warm = left.class == C::AluminiumHydride && is_warm(plan, moment, clause);
+    if slow
+        && warm
+        && wet
+        && is_more_than_measured(left, agent)
+        && left.equivalents.get::<millimole>() >= WARM
+    {
+        let flask = sensitive::name(plan, moment.vessel);
+        let message = format!(
+            "{name} on {amount} of {reagent} gives hydrogen and heat even by drops, and {flask} is not cold: cool it to 0 °C first."
+        );
+        let finding = Finding::new(&CHECK, addition.at, message).severity(Severity::Warning);
+        return Some(
+            match edit::insert_before(plan, moment.line, &[cool(plan, moment)]) {
+                Some(edit) => finding.fix("Cool to 0 °C first", vec![edit]),
+                None => finding,
+            },
+        );
+    }
     if !fierce || slow && left.class != C::AlkaliMetal {
         return None;
     }
@@ -279,10 +302,54 @@ fn judge(
             );
         }
     } else {
-        let edit = edit::slowly(plan, moment.line, clause, "dropwise over 20 min");
-        finding = finding.fix("Add it dropwise over 20 min", vec![edit]);
+        let slowly = edit::slowly(plan, moment.line, clause, "dropwise over 20 min");
+        let cooled = warm
+            .then(|| edit::insert_before(plan, moment.line, &[cool(plan, moment)]))
+            .flatten();
+        let title = match cooled {
+            Some(_) => "Cool to 0 °C, and add it dropwise over 20 min",
+            None => "Add it dropwise over 20 min",
+        };
+        finding = finding.fix(title, cooled.into_iter().chain([slowly]).collect());
     }
     Some(finding)
+}
+
+/// Millimoles of hydride from which drops of water want a cold flask (an assumption).
+const WARM: f64 = 10.0;
+
+/// Water that is measured out to the hydride is a mL or two for each gram; that little goes in at the room's temperature in
+/// published procedures. Five and more are not (an assumption).
+fn is_more_than_measured(left: &Left<'_>, agent: &Content) -> bool {
+    let grams = left.reagent.mass.map(|mass| mass.get::<gram>());
+    let water = agent.volume.map(|volume| volume.get::<milliliter>());
+    water
+        .zip(grams)
+        .is_some_and(|(water, grams)| water >= 5.0 * grams)
+}
+
+/// By the steps at 15 °C or more, and this one says nothing of how cold it is or what it adds.
+fn is_warm(plan: &Plan, moment: &Moment, clause: &Clause) -> bool {
+    let state = moment.before.get(moment.vessel);
+    let at = state.and_then(|state| state.known_temperature());
+    let says = clause
+        .modifiers
+        .iter()
+        .any(|modifier| matches!(modifier.kind, ModifierKind::Temperature(..)));
+    let line = sensitive::line_at(plan, moment.line);
+    let words = plan.slice(line.line, line.span).unwrap_or_default();
+    let words = words.to_lowercase();
+    let cold = ["ice", "icy", "cold"]
+        .iter()
+        .any(|word| words.contains(word));
+    !says && !cold && at.is_some_and(|t| celsius(t) >= 15.0)
+}
+
+fn cool(plan: &Plan, moment: &Moment) -> String {
+    match sensitive::listed(plan, moment.vessel) {
+        Some(item) => format!("cool {} to 0 °C", item.name),
+        None => "cool to 0 °C".to_owned(),
+    }
 }
 
 fn remedy(left: &Left<'_>) -> &'static str {
@@ -352,7 +419,9 @@ steps
             &CHECK,
             &plan(before),
             0,
-            &plan("  add lah\n  quench with water 20 mL dropwise over 20 min\n"),
+            &plan(
+                "  add lah\n  cool flask to 0 °C\n  quench with water 20 mL dropwise over 20 min\n",
+            ),
         );
         expect(
             &CHECK,
@@ -374,7 +443,23 @@ steps
             &CHECK,
             &plan("  add lah\n  quench with water 20 mL at once\n"),
             0,
-            &plan("  add lah\n  quench with water 20 mL dropwise over 20 min\n"),
+            &plan(
+                "  add lah\n  cool flask to 0 °C\n  quench with water 20 mL dropwise over 20 min\n",
+            ),
+        );
+    }
+
+    #[test]
+    fn drops_of_much_water_want_a_cold_flask() {
+        let before = "  add lah\n  quench with water 20 mL dropwise over 20 min\n              ^^^^^ warning: water on 18 mmol of lah gives hydrogen and heat even by drops, and flask is not cold\n";
+        expect(&CHECK, &plan(before));
+        expect_fixed(
+            &CHECK,
+            &plan(before),
+            0,
+            &plan(
+                "  add lah\n  cool flask to 0 °C\n  quench with water 20 mL dropwise over 20 min\n",
+            ),
         );
     }
 
@@ -384,7 +469,7 @@ steps
             &CHECK,
             &plan("  add lah\n  add water 20 mL in one portion\n"),
             0,
-            &plan("  add lah\n  add water 20 mL dropwise over 20 min\n"),
+            &plan("  add lah\n  cool flask to 0 °C\n  add water 20 mL dropwise over 20 min\n"),
         );
         expect(
             &CHECK,
@@ -394,7 +479,7 @@ steps
         );
         expect(
             &CHECK,
-            &plan("  add lah\n  add water 20 mL in 10 portions\n"),
+            &plan("  add lah\n  cool to 0 °C\n  add water 20 mL in 10 portions\n"),
         );
     }
 
@@ -421,7 +506,9 @@ steps
         ] {
             expect(
                 &CHECK,
-                &plan(&format!("  add lah\n  quench with water 20 mL {how}\n")),
+                &plan(&format!(
+                    "  add lah\n  cool to 0 °C\n  quench with water 20 mL {how}\n"
+                )),
             );
         }
     }

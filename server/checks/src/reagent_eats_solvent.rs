@@ -1,14 +1,16 @@
 //! A reagent meets a solvent that it reacts with itself.
 
 use crate::Survey;
+use crate::acted_on::substance_of;
 use crate::alive;
 use crate::edit;
 use crate::sensitive::{self, Entry, Threat};
 use crate::{Check, Finding, Severity};
 use chemistry::{ReagentClass, Substance};
-use plan::Plan;
+use plan::takes::{self, Slot};
 use plan::vessel::{Addition, Content, Moment, VesselState, celsius};
-use syntax::Verb;
+use plan::{At, Plan};
+use syntax::{Referent, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::volume::milliliter;
 
@@ -27,17 +29,20 @@ const DOC: &str = "\
 run away: alkali metals with halogenated solvents, organolithiums with chlorinated or brominated alkanes above
 -60 °C, hydrogen peroxide and peracids in acetone and other ketones, nitric acid of more than 4 mol/L with a
 tenth or more of an alcohol, ketone, ether, amide or sulfoxide, sodium or potassium hydride in dimethyl
-sulfoxide, dimethylformamide or dimethylacetamide above 50 °C, acyl, sulfonyl, thionyl and phosphorus
-chlorides in dimethyl sulfoxide above -50 °C. A warning for organolithiums, Grignard reagents and aluminium
-hydrides in ketones, esters, nitriles, dimethylformamide, dimethylacetamide and dimethyl sulfoxide, for strong
-bases and sodium hydride in ketones and esters (and what the message names), and for more than 10 mmol of sodium hydride in those amides and the sulfoxide, or above 25 °C. An
+sulfoxide, dimethylformamide or dimethylacetamide above 50 °C, a hydride or an alkali metal that is washed with
+acetone, an alcohol or water, acyl, sulfonyl, thionyl and phosphorus chlorides in dimethyl sulfoxide above -50 °C. A
+warning for organolithiums, Grignard reagents and aluminium hydrides in ketones, esters, nitriles, dimethylformamide,
+dimethylacetamide and dimethyl sulfoxide, for strong bases and sodium hydride in ketones and esters (and what the message
+names), borane in ketones, sodium hydride and organolithiums in chloroform, sodium or potassium hydroxide or alkoxide
+with acetone and chloroform together, more than 10 mmol of each and not cold, and for more than 10 mmol of sodium hydride
+in those amides and the sulfoxide, or above 25 °C. An
 information for less of it.
 
 A warning too for such a chloride and half an equivalent or more of dimethyl sulfoxide in another solvent above
 -50 °C, and for an acyl chloride in an alcohol above 10 °C and not added slowly.
 
-Silent below 10 eq (but for sodium and potassium hydride where the amide or sulfoxide is half of the liquid, and for
-peroxides), where the solvent is the reactant (a formylation with dimethylformamide, an
+Silent below 10 eq (but for peroxides, and for sodium and potassium hydride where the amide or sulfoxide is half of the
+liquid), where the solvent is the reactant (a formylation with dimethylformamide, an
 aldol with acetone), and below a fifth of the liquid; where the solvent comes after the reagent has
 met its partner, as a quench with ethyl acetate does; for dichloromethane with Grignard reagents
 and with DIBAL-H, which is published use; for alcohols and water, of which `reagent-into-protic`
@@ -65,7 +70,8 @@ hydride in dimethyl sulfoxide went off near 90 °C in a calorimeter.
 
 The safety data sheets, the rules of your laboratory and a trained supervisor decide.
 
-**Sources.** Alkali metals and halogenated hydrocarbons: letter by J. C. Angus, *Chem. Eng. News*
+**Sources.** Acetone and chloroform with base: L. Bretherick, *Handbook of Reactive Chemical Hazards* (from
+memory); the 10 mmol and 15 °C are assumptions. Alkali metals and halogenated hydrocarbons: letter by J. C. Angus, *Chem. Eng. News*
 1998, 76 (36), 7. Sodium hydride: Q. Yang et al., *Org. Process Res. Dev.* 2019, 23, 2210, and the
 abstract of M. Sheng and Q. Yang, AIChE Spring Meeting 2020, 60bq (9.7 % of the hydride in dimethyl
 sulfoxide, about 90 °C); the limits of 25 °C, 50 °C and 10 mmol are assumptions, far below it. Dimethyl
@@ -100,6 +106,102 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         informed |= information;
         findings.push(finding(plan, addition, reagent, solvent, &clash));
     }
+    for moment in &plan.moments {
+        findings.extend(washed(plan, moment).or_else(|| carbanion(plan, moment)));
+    }
+}
+
+/// `wash nah with acetone`: what takes the oil off a hydride or a metal, and reacts with it.
+fn washed(plan: &Plan, moment: &Moment) -> Option<Finding> {
+    use ReagentClass as C;
+    let clause = sensitive::clause(plan, moment)
+        .filter(|clause| matches!(clause.verb, Verb::Wash | Verb::Rinse))?;
+    let reagent = clause.objects.iter().find_map(|thing| {
+        let class = substance_of(plan, thing)?.class()?;
+        matches!(
+            class,
+            C::MetalHydride | C::AlkaliMetal | C::AluminiumHydride
+        )
+        .then_some(thing)
+    })?;
+    let (_, with) = takes::things(clause).find(|(slot, thing)| {
+        let eaten = substance_of(plan, thing)
+            .and_then(Substance::class)
+            .is_some_and(|class| {
+                matches!(
+                    class,
+                    C::Ketone | C::Water | C::Alcohol | C::Acid | C::HalogenatedSolvent
+                )
+            });
+        *slot == Slot::With && eaten
+    })?;
+    let state = moment.before.get(moment.vessel)?;
+    if state.quenched.is_some() || state.unclear {
+        return None;
+    }
+    let at = At {
+        line: moment.line,
+        span: with.name.span,
+    };
+    let message = format!(
+        "{} reacts with {}, and what is left of it may burn: wash it with pentane or hexanes.",
+        reagent.name.text, with.name.text
+    );
+    let finding = Finding::new(&CHECK, at, message);
+    Some(match with.referent {
+        Referent::Key(_) => finding,
+        _ => finding.fix(
+            "Wash it with pentane",
+            vec![edit::replace(plan, at, "pentane")],
+        ),
+    })
+}
+
+/// More of each than this (an assumption), in millimoles, runs away.
+const RUNS_AWAY: f64 = 10.0;
+
+/// Acetone and chloroform add to each other when a strong base comes to them: in the cold, and slowly, that is a synthesis.
+fn carbanion(plan: &Plan, moment: &Moment) -> Option<Finding> {
+    let before = moment.before.get(moment.vessel)?;
+    let after = moment.after.get(moment.vessel)?;
+    if before.unclear || before.quenched.is_some() || celsius(after.known_temperature()?) < 15.0 {
+        return None;
+    }
+    let find = |wanted: &dyn Fn(&str) -> bool| {
+        after.contents.iter().find(|content| {
+            let much = content
+                .amount
+                .is_some_and(|amount| amount.get::<millimole>() > RUNS_AWAY);
+            let named = content
+                .substance(&plan.materials)
+                .is_some_and(|substance| wanted(substance.name()));
+            much && named
+        })
+    };
+    let base = find(&|name| {
+        ["sodium", "potassium"]
+            .iter()
+            .any(|metal| name.starts_with(metal))
+            && ["hydroxide", "methoxide", "ethoxide", "tert-butoxide"]
+                .iter()
+                .any(|base| name.ends_with(base))
+    })?;
+    let (acetone, chloroform) = (
+        find(&|name| name == "acetone")?,
+        find(&|name| name == "chloroform")?,
+    );
+    let three = [base, acetone, chloroform];
+    let addition = moment.additions.iter().find(|addition| {
+        let own = addition.content.name(&plan.materials);
+        three
+            .iter()
+            .any(|content| content.name(&plan.materials) == own)
+    })?;
+    let [base, acetone, chloroform] = three.map(|content| content.name(&plan.materials));
+    let message = format!(
+        "{acetone} and {chloroform} react with each other where {base} is, with so much heat that bottles have burst: keep them apart, or if that is meant add {base} slowly, in small portions, below 5 °C."
+    );
+    Some(Finding::new(&CHECK, addition.at, message).severity(Severity::Warning))
 }
 
 /// A Grignard reagent that is to form in what it reacts with. Not in alcohol or water, where magnesium and a
@@ -323,16 +425,24 @@ fn pair(
             "can explode with",
             "a hydrocarbon or an ether",
         ),
-        (C::Organolithium, C::HalogenatedSolvent) if alive::is_halogenated_alkane(solvent) => (t
-            > -60.0)
-            .then(|| {
-                clash(
-                    Severity::Error,
-                    "reacts violently with",
-                    "an ether or a hydrocarbon",
-                )
-            })
-            .flatten(),
+        (C::Organolithium, C::HalogenatedSolvent)
+            if alive::is_halogenated_alkane(solvent) && t > -60.0 =>
+        {
+            clash(
+                Severity::Error,
+                "reacts violently with",
+                "an ether or a hydrocarbon",
+            )
+        }
+        (C::Organolithium, C::HalogenatedSolvent) if name.starts_with("chloroform") => {
+            clash(Severity::Warning, "deprotonates", ethers)
+        }
+        (C::MetalHydride, C::HalogenatedSolvent) if name.starts_with("chloroform") => clash(
+            Severity::Warning,
+            "can react violently with",
+            "tetrahydrofuran",
+        ),
+        (C::Borane, C::Ketone) => clash(Severity::Warning, "reduces", "tetrahydrofuran"),
         (C::MetalHydride, C::Sulfoxide | C::AmideSolvent) if !base_stable_amide => {
             let severity = if t > 50.0 {
                 Severity::Error
@@ -429,12 +539,17 @@ fn finding(
         Some(ReagentClass::Sulfoxide | ReagentClass::Alcohol)
     ) && !alive::class(plan, reagent).is_some_and(alive::is_fierce)
         || alive::is_named(plan, reagent, "nitric acid");
+    // Ethers make peroxides of their own.
+    let better = match alive::class(plan, reagent) {
+        Some(ReagentClass::Peroxide) => "ethyl acetate",
+        _ => "tetrahydrofuran",
+    };
     if let Some(material) = material
         && !may_be_meant
         && material.identity.mixture.is_empty()
-        && let Some(edit) = edit::rename(plan, material.line, "tetrahydrofuran")
+        && let Some(edit) = edit::rename(plan, material.line, better)
     {
-        finding = finding.fix(format!("Make {what} tetrahydrofuran"), vec![edit]);
+        finding = finding.fix(format!("Make {what} {better}"), vec![edit]);
     }
     finding
 }
@@ -548,6 +663,67 @@ steps
             &CHECK,
             &plan("  add methanol\n  cool to 0 °C\n  add chloride dropwise over 10 min\n"),
         );
+    }
+
+    #[test]
+    fn finds_what_chloroform_and_acetone_do() {
+        let plan = |steps: &str| {
+            format!(
+                "
+plan Test
+materials
+  base: n-butyllithium, 2.5 M in hexanes, 10 mmol
+  nah: sodium hydride, 60 wt% in mineral oil, 10 mmol
+  borane: borane tetrahydrofuran complex, 1.0 M in THF, 10 mmol
+  koh: potassium hydroxide, 30 mmol
+  chloroform: chloroform, 40 mL
+  acetone: acetone, 40 mL
+equipment
+  flask: 250 mL flask
+steps
+{steps}"
+            )
+        };
+        for steps in [
+            "  add chloroform\n  cool to -78 °C\n  add base\n      ^^^^ warning: base (n-butyllithium) deprotonates chloroform\n",
+            "  add chloroform\n  add nah\n      ^^^ warning: nah (sodium hydride) can react violently with chloroform\n",
+            "  add acetone\n  add borane\n      ^^^^^^ warning: borane (borane tetrahydrofuran complex) reduces acetone\n",
+            "  add acetone, chloroform\n  add koh\n      ^^^ warning: acetone and chloroform react with each other where koh is\n",
+            "  add koh, acetone\n  add chloroform\n      ^^^^^^^^^^ warning: acetone and chloroform react with each other where koh is\n",
+            "  wash nah with acetone\n                ^^^^^^^ error: nah reacts with acetone\n",
+            "  wash nah with ethanol\n                ^^^^^^^ error: nah reacts with ethanol\n",
+            "  wash nah with pentane, 3 x 5 mL\n",
+            "  add acetone, chloroform\n  cool to 0 °C\n  add koh\n",
+            "  add acetone\n  add koh\n",
+            "  wash flask with acetone\n",
+        ] {
+            expect(&CHECK, &plan(steps));
+        }
+    }
+
+    #[test]
+    fn offers_no_ether_for_a_peroxide() {
+        // 30 mmol in 20 mL (0.27 mol) of acetone: 9 eq.
+        let plan = |solvent: &str, mark: &str| {
+            format!(
+                "
+plan Test
+materials
+  oxidant: hydrogen peroxide, 30 wt% in water, 30 mmol
+  solvent: {solvent}, 20 mL
+equipment
+  flask: 100 mL flask
+steps
+  add solvent
+  add oxidant
+{mark}"
+            )
+        };
+        let found =
+            "      ^^^^^^^ error: oxidant (hydrogen peroxide) can form explosive peroxides with\n";
+        expect(&CHECK, &plan("acetone", found));
+        let fixed = plan("ethyl acetate", "");
+        expect_fixed(&CHECK, &plan("acetone", ""), 0, &fixed);
     }
 
     #[test]

@@ -3,7 +3,7 @@
 
 use crate::Survey;
 use crate::alive;
-use crate::sensitive;
+use crate::sensitive::{self, Threat};
 use crate::{Check, Finding, Severity};
 use chemistry::{ReagentClass, Tag};
 use plan::Plan;
@@ -24,7 +24,7 @@ const DOC: &str = "\
 **Finds** an organolithium or Grignard reagent, a zinc or aluminium alkyl, an aluminium or metal
 hydride, a metal amide or an alkali metal that is added to a vessel in which water, an alcohol or
 an acid is a solvent; and such a solvent that goes to it before the reagent had anything to react
-with. A warning below 1 mmol.
+with, or to a Grignard reagent or aryllithium that was made in the vessel. A warning below 1 mmol.
 
 Silent for a quench, in whatever order; where the water or alcohol is less than 5 mol for each mol of the
 reagent, as a substrate or an additive is; for metals and metal hydrides in alcohol alone, which makes the
@@ -70,7 +70,9 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         let Some(said) = said.get_mut(moment.vessel).filter(|said| !**said) else {
             continue;
         };
-        let found = into_it(plan, index, moment).or_else(|| to_it(plan, index, moment));
+        let found = into_it(plan, index, moment)
+            .or_else(|| to_it(plan, index, moment))
+            .or_else(|| to_what_was_made(plan, index, moment));
         if let Some(finding) = found {
             *said = true;
             findings.push(finding);
@@ -113,16 +115,9 @@ fn to_it(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
     if !mixes(plan, moment)
         || before.quenched.is_some()
         || before.unclear
-        || alive::has_partner(plan, &before.contents)
+        || has_partner(plan, &before.contents)
+        || !brings_partner(plan, index, moment)
     {
-        return None;
-    }
-    let brings_partner = moment
-        .additions
-        .iter()
-        .any(|addition| alive::is_partner(plan, &addition.content))
-        || alive::partner_comes(plan, index, moment.vessel);
-    if !brings_partner {
         return None;
     }
     before.contents.iter().find_map(|reagent| {
@@ -134,6 +129,71 @@ fn to_it(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
         })
     })
 }
+
+fn brings_partner(plan: &Plan, index: usize, moment: &Moment) -> bool {
+    let mut additions = moment.additions.iter();
+    additions.any(|addition| alive::is_partner(plan, &addition.content))
+        || alive::partner_comes(plan, index, moment.vessel)
+}
+
+/// Of an aryl halide an organolithium makes another organolithium, which is as good as it.
+fn has_partner(plan: &Plan, contents: &[Content]) -> bool {
+    use ReagentClass as C;
+    let is = |content: &Content, class| alive::class(plan, content) == Some(class);
+    let lithium = contents.iter().any(|content| is(content, C::Organolithium));
+    contents.iter().any(|content| {
+        let exchanged = lithium && is(content, C::ArylHalide);
+        alive::is_partner(plan, content) && !exchanged
+    })
+}
+
+/// The solvent goes to a Grignard reagent that was made in the vessel and met nothing yet.
+fn to_what_was_made(plan: &Survey<'_>, index: usize, moment: &Moment) -> Option<Finding> {
+    let before = moment.before.get(moment.vessel)?;
+    let mut entries = plan.entries(Threat::Water).iter();
+    let made_here = entries
+        .any(|entry| entry.made_here && entry.vessel == moment.vessel && entry.moment < index);
+    if !made_here
+        || !mixes(plan, moment)
+        || before.quenched.is_some()
+        || before.unclear
+        || !brings_partner(plan, index, moment)
+    {
+        return None;
+    }
+    let materials = &plan.materials;
+    let halide = before.contents.iter().find(|content| {
+        matches!(
+            alive::class(plan, content),
+            Some(ReagentClass::ArylHalide | ReagentClass::AlkylHalide)
+        ) && !sensitive::is_catalytic(plan, content)
+    })?;
+    let bystander = |content: &Content| {
+        content.name(materials) == halide.name(materials)
+            || alive::is_named(plan, content, "magnesium")
+            || sensitive::is_solvent(plan, content)
+            || alive::times(content, halide).is_some_and(|times| times <= ACTIVATOR)
+    };
+    if !before.contents.iter().all(bystander) {
+        return None;
+    }
+    let addition = moment.additions.iter().find(|addition| {
+        let solvent = &addition.content;
+        is_medium(plan, moment, ReagentClass::Grignard, halide, solvent)
+    })?;
+    let made = format!("the Grignard reagent from {}", halide.name(materials));
+    Some(finding_of(
+        plan,
+        addition,
+        halide,
+        &addition.content,
+        true,
+        &made,
+    ))
+}
+
+/// Iodine or 1,2-dibromoethane for each halide, at most (an assumption).
+const ACTIVATOR: f64 = 0.2;
 
 /// A step that mixes, and is no quench.
 fn mixes(plan: &Plan, moment: &Moment) -> bool {
@@ -206,7 +266,19 @@ fn finding(
     solvent: &Content,
     wanted: bool,
 ) -> Finding {
-    let (killer, victim) = (solvent.name(&plan.materials), reagent.name(&plan.materials));
+    let name = reagent.name(&plan.materials);
+    finding_of(plan, addition, reagent, solvent, wanted, name)
+}
+
+fn finding_of(
+    plan: &Plan,
+    addition: &Addition,
+    reagent: &Content,
+    solvent: &Content,
+    wanted: bool,
+    victim: &str,
+) -> Finding {
+    let killer = solvent.name(&plan.materials);
     let gas = alive::class(plan, reagent).map_or("heat", |class| match class {
         ReagentClass::AluminiumHydride | ReagentClass::MetalHydride | ReagentClass::AlkaliMetal => {
             "heat and hydrogen"
@@ -329,6 +401,50 @@ steps
 ",
             ),
         );
+    }
+
+    #[test]
+    fn finds_the_solvent_that_goes_to_what_was_made_there() {
+        let plan = |steps: &str| {
+            format!(
+                "
+plan Test
+scale 10.0 mmol aldehyde
+materials
+  aldehyde: benzaldehyde, 1.00 eq
+  mg: magnesium turnings, 1.6 eq
+  iodine: iodine, 1 mol%
+  bromide: bromobenzene, 1.5 eq
+  base: n-butyllithium, 2.5 M in hexanes, 1.5 eq
+  thf: tetrahydrofuran, dry, 30 mL
+  etoh: ethanol, 20 mL
+equipment
+  flask: 250 mL three-neck flask
+steps
+{steps}"
+            )
+        };
+        let made = "the Grignard reagent from bromide";
+        expect(
+            &CHECK,
+            &plan(&format!(
+                "  add mg, iodine, thf\n  add bromide dropwise over 30 min\n  reflux for 1 h\n  add aldehyde in etoh\n                  ^^^^ error: etoh destroys {made} at once\n"
+            )),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "  add bromide, thf\n  cool to -78 °C\n  add base\n  add aldehyde in etoh\n                  ^^^^ error: etoh destroys base at once\n",
+            ),
+        );
+        for steps in [
+            "  add mg, thf\n  add bromide\n  add aldehyde\n  add etoh\n",
+            "  add mg, thf\n  add bromide\n  add aldehyde in thf 10 mL\n  quench with etoh\n",
+            "  add mg, thf\n  add bromide\n  add etoh\n",
+            "  add bromide, thf\n  add base\n  add aldehyde\n  add etoh\n",
+        ] {
+            expect(&CHECK, &plan(steps));
+        }
     }
 
     #[test]

@@ -11,6 +11,7 @@ mod temperature;
 mod tests;
 
 pub(crate) use simulation::Simulation;
+pub use temperature::cold_bath;
 
 use crate::known::At;
 use crate::material::Material;
@@ -256,6 +257,13 @@ impl VesselState {
             }
         }
         Some(sum)
+    }
+
+    /// Volume of those liquids whose volume is known, none when it is unclear what is left of them.
+    #[must_use]
+    pub fn least_volume(&self) -> Option<Volume> {
+        let known = self.contents.iter().filter_map(|content| content.volume);
+        (!self.unclear).then(|| known.fold(Volume::default(), |sum, volume| sum + volume))
     }
 
     /// Temperature of the contents, where the plan tells it.

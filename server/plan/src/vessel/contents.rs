@@ -8,7 +8,7 @@ use crate::material::ionic;
 use crate::takes::{self, Slot, Take};
 use chemistry::{Found, ReagentClass, Substance};
 use std::sync::Arc;
-use syntax::{Clause, PortionKind, Referent, Strength, StrengthForm, Thing, Verb};
+use syntax::{Clause, ModifierKind, PortionKind, Referent, Strength, StrengthForm, Thing, Verb};
 use uom::si::f64::Volume;
 
 impl Simulation<'_> {
@@ -91,6 +91,28 @@ impl Simulation<'_> {
                     }
                 }
                 None => self.take(line, vessel, clause, slot, thing, additions),
+            }
+        }
+    }
+
+    /// `pour flask into water 50 mL in beaker`: the water was in the beaker.
+    pub(super) fn bring_receiving(
+        &mut self,
+        line: u32,
+        vessel: usize,
+        clause: &Clause,
+        additions: &mut Vec<Addition>,
+    ) {
+        let placed = clause.modifiers.iter().any(|modifier| {
+            matches!(&modifier.kind, ModifierKind::Place(thing) if self.holder(thing) == Some(vessel))
+        });
+        let receiving = takes::things(clause).filter(|(slot, thing)| {
+            *slot == Slot::To && !thing.portions.is_empty() && self.item(thing).is_none()
+        });
+        let receiving: Vec<_> = receiving.filter(|_| placed).collect();
+        for (slot, thing) in receiving {
+            if !matches!(thing.referent, Referent::Standing(..) | Referent::Kept(_)) {
+                self.take(line, vessel, clause, slot, thing, additions);
             }
         }
     }

@@ -1,12 +1,14 @@
 //! Goes through the steps and changes the vessels.
 
-use super::{Addition, Apparatus, Gas, Glass, Moment, Opening, States, VesselState};
+use super::{Addition, Apparatus, Content, Gas, Glass, Moment, Opening, States, VesselState};
+use crate::known::At;
 use crate::ledger::{Amounts, Reckoner};
 use crate::material::Material;
 use crate::takes::{self, Slot};
 use std::sync::Arc;
 use syntax::{
-    Clause, EquipmentKind, ModifierKind, PlaceKind, Referent, Sense, Statement, Thing, Verb,
+    Clause, EquipmentKind, ModifierKind, PlaceKind, Referent, Sense, Standing, Statement, Thing,
+    Verb,
 };
 use uom::si::f64::{AmountOfSubstance, Mass, ThermodynamicTemperature, Volume};
 
@@ -369,55 +371,138 @@ impl<'a> Simulation<'a> {
             | Verb::MakeUp
             | Verb::Seed
             | Verb::Titrate
-            | Verb::Transfer
-            | Verb::Pour
             | Verb::Stir => self.bring(line, vessel, clause, additions),
-            Verb::Decant => self.decant(line, vessel, clause, additions),
+            Verb::Transfer | Verb::Pour => {
+                self.bring_receiving(line, vessel, clause, additions);
+                self.bring(line, vessel, clause, additions);
+                if let Some(source) = self.source_in_hand(vessel, clause) {
+                    self.pour(line, source, vessel, 1.0, at_verb(line, clause), additions);
+                }
+            }
+            Verb::Decant => return self.decant(line, vessel, clause, additions),
+            Verb::Filter => return self.filter(line, vessel, clause, additions),
             Verb::Extract => return self.extract(line, vessel, clause),
             Verb::Separate
             | Verb::Combine
-            | Verb::Filter
             | Verb::Concentrate
             | Verb::Coevaporate
             | Verb::Distil
             | Verb::Crystallise
             | Verb::Purify
-            | Verb::Repeat => {
-                self.make_unclear(vessel);
-                if clause.verb == Verb::Filter {
-                    self.make_unclear(self.current);
-                }
-            }
+            | Verb::Repeat => self.make_unclear(vessel),
             _ => {}
         }
         None
     }
 
+    /// `transfer to sepfunnel`: what no step names as the source is the vessel in hand, where it is sure which that is
+    /// and it holds something.
+    fn source_in_hand(&self, vessel: usize, clause: &Clause) -> Option<usize> {
+        let to_a_vessel = clause.modifiers.iter().any(|modifier| {
+            matches!(&modifier.kind, ModifierKind::To(things)
+                if things.iter().any(|thing| self.holder(thing) == Some(vessel)))
+        });
+        let named = clause.modifiers.iter().any(|modifier| {
+            matches!(&modifier.kind, ModifierKind::Place(thing) if self.holder(thing).is_some())
+        });
+        let state = self.states.get(self.current)?;
+        let holds = state.unclear || !state.contents.is_empty();
+        let sure = self.hand.is_sure(self.current, self.apparatus);
+        // `decant the liquid into rbf`
+        let liquid = |thing: &Thing| {
+            matches!(thing.referent, Referent::Standing(Standing::Liquid, _))
+                && clause.verb == Verb::Decant
+        };
+        let unnamed = clause.objects.iter().all(liquid);
+        (unnamed && (to_a_vessel || named) && vessel != self.current)
+            .then_some(self.current)
+            .filter(|_| holds && sure)
+    }
+
+    /// Liquid goes through the filter into the vessel that the step names. How much the solid keeps, no plan tells.
+    fn filter(
+        &mut self,
+        line: u32,
+        vessel: usize,
+        clause: &Clause,
+        additions: &mut Vec<Addition>,
+    ) -> Option<Volume> {
+        let source = clause.objects.iter().find_map(|thing| self.holder(thing));
+        let source = source
+            .filter(|&source| source != vessel)
+            .or_else(|| self.source_in_hand(vessel, clause));
+        let peak =
+            source.and_then(|source| self.pour_liquids(line, source, vessel, clause, additions));
+        self.make_unclear(vessel);
+        self.make_unclear(self.current);
+        peak
+    }
+
+    fn is_washing(&self, moment: &Moment) -> bool {
+        let line = self.reckoner.text.lines.get(moment.line as usize);
+        let Some(Statement::Step(step)) = line.map(|line| &line.statement) else {
+            return false;
+        };
+        let clause = step.clauses.get(moment.clause);
+        clause.is_some_and(|clause| {
+            clause.verb == Verb::Wash && !clause.senses.contains(&Sense::Glass)
+        })
+    }
+
+    /// The volume after all liquids of one vessel went into another. Nothing is moved where it is unclear what the vessel
+    /// holds, or where a washing has shown that a layer of it went elsewhere.
+    fn pour_liquids(
+        &mut self,
+        line: u32,
+        source: usize,
+        vessel: usize,
+        clause: &Clause,
+        additions: &mut Vec<Addition>,
+    ) -> Option<Volume> {
+        let mut earlier = self.moments.iter().filter(|moment| moment.vessel == source);
+        if self.states.get(source)?.unclear || earlier.any(|moment| self.is_washing(moment)) {
+            return None;
+        }
+        let materials = self.materials();
+        let mut solids = Vec::new();
+        self.change(source, |state| {
+            let all = std::mem::take(&mut state.contents);
+            let liquid = |content: &Content| content.is_liquid(materials);
+            (state.contents, solids) = all.into_iter().partition(liquid);
+        });
+        self.pour(line, source, vessel, 1.0, at_verb(line, clause), additions);
+        self.change(source, |state| state.contents = solids);
+        self.states.get(vessel)?.volume(materials)
+    }
+
     /// The liquid above a solid goes elsewhere. After a washing of the same step it is the washing, which
     /// never was counted in.
-    fn decant(&mut self, line: u32, vessel: usize, clause: &Clause, additions: &mut Vec<Addition>) {
+    fn decant(
+        &mut self,
+        line: u32,
+        vessel: usize,
+        clause: &Clause,
+        additions: &mut Vec<Addition>,
+    ) -> Option<Volume> {
         self.bring(line, vessel, clause, additions);
         let washing = self
             .moments
             .iter()
             .rev()
             .take_while(|moment| moment.line == line)
-            .any(|moment| {
-                let statement = self
-                    .reckoner
-                    .text
-                    .lines
-                    .get(line as usize)
-                    .map(|line| &line.statement);
-                matches!(statement, Some(Statement::Step(step))
-                if step.clauses.get(moment.clause).is_some_and(|c| c.verb == Verb::Wash))
-            });
+            .any(|moment| self.is_washing(moment));
+        let source = self.source_in_hand(vessel, clause).filter(|_| !washing);
+        let peak = match source {
+            Some(source) => self.pour_liquids(line, source, vessel, clause, additions),
+            None => self.states.get(vessel)?.volume(self.materials()),
+        };
         if !washing {
             self.make_unclear(self.current);
         }
         if vessel != self.current {
             self.make_unclear(vessel);
         }
+        peak
     }
 
     pub(super) fn make_unclear(&mut self, vessel: usize) {
@@ -524,6 +609,13 @@ impl<'a> Simulation<'a> {
         for index in self.acted_on(clause, vessel) {
             self.change(index, |state| state.opening = opening);
         }
+    }
+}
+
+fn at_verb(line: u32, clause: &Clause) -> At {
+    At {
+        line,
+        span: clause.verb_span,
     }
 }
 

@@ -185,7 +185,8 @@ fn names_bath(clause: &Clause) -> bool {
 }
 
 /// What an ice bath, or one of dry ice, holds by itself (common practice): 0 °C, and -78 °C in acetone or an alcohol.
-fn cold_bath(clause: &Clause) -> Option<ThermodynamicTemperature> {
+#[must_use]
+pub fn cold_bath(clause: &Clause) -> Option<ThermodynamicTemperature> {
     if clause.verb == Verb::Remove {
         return None;
     }

@@ -261,6 +261,47 @@ fn transfers_move_contents() {
 }
 
 #[test]
+fn a_transfer_that_names_no_source_is_from_the_vessel_in_hand() {
+    for step in ["transfer to sepfunnel", "pour into sepfunnel"] {
+        let plan = read(&format!("in flask\nadd thf 20 mL, ketone\n{step}\n"));
+        volume(&plan, "flask", Some(0.0));
+        volume(&plan, "sepfunnel", Some(20.0));
+        assert_eq!(state(&plan, "sepfunnel").contents.len(), 2, "{step}");
+        // What is unclear stays so.
+        let plan = read(&format!("in flask\nadd thf 20 mL\nseparate\n{step}\n"));
+        volume(&plan, "sepfunnel", None);
+    }
+    // Nothing but liquid goes through a filter, and how much of it is not told.
+    for step in ["filter into vial", "filter flask into vial"] {
+        let plan = read(&format!("in flask\nadd thf 12 mL, ketone\n{step}\n"));
+        volume(&plan, "vial", None);
+        let names = |name| {
+            let contents = state(&plan, name).contents.iter();
+            let names = contents.map(|content| content.name(&plan.materials).to_owned());
+            names.collect::<Vec<_>>()
+        };
+        assert_eq!(
+            (names("vial"), names("flask")),
+            (vec!["thf".into()], vec!["ketone".into()])
+        );
+        let peak = plan.moments.last().and_then(|moment| moment.peak);
+        assert!(peak.is_some_and(|peak| (peak.get::<milliliter>() - 12.0).abs() < 1e-9));
+    }
+    // After a washing, which layer is still there is not known.
+    let plan = read("in flask\nadd thf 20 mL\nwash organics with water 5 mL\nfilter into vial\n");
+    assert_eq!(
+        plan.moments.last().map(|moment| moment.peak.is_none()),
+        Some(true)
+    );
+    // What is transferred is named, or no vessel is.
+    let plan = read("in flask\nadd thf 20 mL\ntransfer base to vial\nstir\n");
+    volume(&plan, "flask", Some(20.0));
+    let plan = read("in flask\nadd thf 20 mL\npour flask into water 10 mL in sepfunnel\n");
+    volume(&plan, "sepfunnel", Some(30.0));
+    volume(&plan, "flask", Some(0.0));
+}
+
+#[test]
 fn parts_of_a_vessel_are_parts_of_its_contents() {
     let plan = read("in funnel\nadd thf 20 mL\nin flask\ntransfer tenth of funnel to flask\n");
     volume(&plan, "funnel", Some(18.0));
