@@ -38,7 +38,7 @@ pub use lenses::Lens;
 pub use links::Link;
 pub use mentions::Mention;
 pub use rename::Renaming;
-pub use rescaling::{EditGroup, Group, NewlyWrong, Rescaled, TargetKind, TargetText};
+pub use rescaling::{EditGroup, Group, NewlyWrong, Rescaled, TargetKind, TargetText, factor_text};
 pub use semantics::{SemanticKind, SemanticToken};
 pub use signature::Signature;
 pub use symbols::{Symbol, SymbolKind};

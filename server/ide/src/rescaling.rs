@@ -333,8 +333,9 @@ fn groups(unit: &PlanUnit<'_>, rescaling: &Rescaling) -> Vec<EditGroup> {
     groups
 }
 
-/// A factor for people: four digits.
-pub(crate) fn factor_text(factor: Decimal) -> String {
+/// A factor for people: four significant digits.
+#[must_use]
+pub fn factor_text(factor: Decimal) -> String {
     let rounded = factor.round_sf(4).unwrap_or(factor);
     rounded.normalize().to_string()
 }

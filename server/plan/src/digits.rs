@@ -120,14 +120,19 @@ pub fn multiplied_in(number: &Number, factor: Factor, steps: i32) -> Option<Stri
 fn fewest_digits(number: &Number, factor: Factor) -> Option<u32> {
     let exact = factor.times(number.value)?;
     let claim = claim(number, factor)?;
-    let claim = claim.min(exact.checked_mul(MOST_ROUNDING)?);
     (significant(number)..27)
         .find(|&digits| round(exact, digits).is_some_and(|r| (r - exact).abs() <= claim))
 }
 
-/// How far a number times a factor may be rounded so that what it claims is left of it on the way back.
+/// How far a number times a factor may be rounded: what it claims is left of it on the way back, and it is no more than
+/// [`MOST_ROUNDING`] of it.
 pub(crate) fn claim(number: &Number, factor: Factor) -> Option<Decimal> {
-    factor.times(half_digit(number)?)?.checked_mul(CLAIM)
+    let claim = factor.times(half_digit(number)?)?.checked_mul(CLAIM)?;
+    let most = factor
+        .times(number.value)?
+        .abs()
+        .checked_mul(MOST_ROUNDING)?;
+    Some(claim.min(most))
 }
 
 fn rounded(number: &Number, factor: Factor, digits: u32) -> Option<Decimal> {

@@ -180,7 +180,7 @@ fn is_unread(plan: &Plan, line: u32) -> bool {
     })
 }
 
-fn read(plan: &Plan, text: &str) -> Plan {
+pub(crate) fn read(plan: &Plan, text: &str) -> Plan {
     Plan::with_context(Arc::new(syntax::read_plan(text)), &plan.context)
 }
 

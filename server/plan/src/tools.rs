@@ -95,6 +95,9 @@ const GOOD_ENOUGH: f64 = 0.05 + 1e-9;
 /// More fillings of one tool than these are not counted on; common practice.
 const MOST_STROKES: u32 = 5;
 
+/// Rather than fill one over and over, people take a larger one that is good enough; common practice.
+const MOST_LIKED: u32 = 2;
+
 impl Balance {
     /// A balance by its readability. None where its error is neither given nor in the library's table.
     #[must_use]
@@ -313,15 +316,13 @@ impl Tools {
                         .get::<ratio>()
                         < 1e-6
                 };
-                // Below half of its size nobody states its error: twice that at half of it (an assumption).
                 if tool == Some(Tool::GlassSyringe)
                     && !self
                         .volumetric
                         .iter()
                         .any(|own| same(&own) && own.error.is_some())
                 {
-                    let below_half = Volumetric::new(Tool::GlassSyringe, size, Some(size * 0.01));
-                    listed.volumetric.extend(below_half);
+                    listed.volumetric.extend(below_half(size));
                 }
                 let known: Vec<_> = self.volumetric.iter().filter(same).copied().collect();
                 if known.is_empty() {
@@ -343,7 +344,7 @@ impl Tools {
         way: Way,
         closed: bool,
     ) -> Option<Reading> {
-        let most = if way == Way::Cylinder { 1 } else { 2 };
+        let most = if way == Way::Cylinder { 1 } else { MOST_LIKED };
         let fits = |reading: &Reading| {
             reading.strokes <= most && reading.greatest_error.get::<ratio>() <= GOOD_ENOUGH
         };
@@ -391,7 +392,21 @@ impl Tools {
             // A large tool is no choice where a small one holds it.
             .filter(|tool| natural.is_none_or(|natural| tool.size <= natural * LARGE))
             .filter_map(|tool| Some((tool, tool.measure(volume)?)));
-        let (tool, (strokes, greatest, uncertainty, basis)) = best(measured)?;
+        let (mut tool, mut how) = best(measured).map(|(tool, how)| (**tool, how))?;
+        if how.0 > MOST_LIKED {
+            let larger = fit.iter().filter(|tool| {
+                tool.tool == Tool::GlassSyringe && tool.error.is_none() && tool.size >= volume
+            });
+            let larger = larger.min_by(|a, b| a.size.value.total_cmp(&b.size.value));
+            let once = larger
+                .and_then(|tool| below_half(tool.size))
+                .and_then(|tool| Some((tool, tool.measure(volume)?)))
+                .filter(|(_, (_, error, ..))| *error <= GOOD_ENOUGH);
+            if let Some(once) = once {
+                (tool, how) = once;
+            }
+        }
+        let (strokes, greatest, uncertainty, basis) = how;
         Some(Reading {
             tool: tool.to_string(),
             strokes,
@@ -402,6 +417,11 @@ impl Tools {
             division: Measure::Volume(tool.division()),
         })
     }
+}
+
+/// A glass syringe below half of its size, where nobody states its error: twice that at half of it (an assumption).
+fn below_half(size: Volume) -> Option<Volumetric> {
+    Volumetric::new(Tool::GlassSyringe, size, Some(size * 0.01))
 }
 
 /// Fillings, greatest error and standard uncertainty, both over what is measured.
@@ -461,6 +481,28 @@ mod tests {
         // Nobody says how well 1 µL is measured in 10 µL, and nobody takes a 1 mL syringe for it.
         assert!(tools.measure(volume(0.001), Way::Syringe, false).is_none());
         assert!(tools.measure(volume(0.0), Way::Syringe, false).is_none());
+    }
+
+    /// 1 % of 500 µL is 2.3 % of 220 µL.
+    #[test]
+    fn one_filling_of_the_next_larger_syringe_comes_before_three_of_a_small_one() {
+        let glass = |ml| Volumetric::new(Tool::GlassSyringe, volume(ml), None).expect("a syringe");
+        let tools = Tools {
+            volumetric: vec![glass(0.1), glass(0.5), glass(1.0)],
+            ..Tools::default()
+        };
+        let reading = tools
+            .measure(volume(0.22), Way::Syringe, true)
+            .expect("a tool");
+        assert_eq!(
+            (&*reading.tool, reading.strokes),
+            ("500 µL glass syringe", 1)
+        );
+        assert!((reading.greatest_error.get::<ratio>() - 5.0 / 220.0).abs() < 1e-9);
+        let twice = tools
+            .measure(volume(0.18), Way::Syringe, true)
+            .expect("a tool");
+        assert_eq!((&*twice.tool, twice.strokes), ("100 µL glass syringe", 2));
     }
 
     #[test]

@@ -7,7 +7,7 @@ use plan::time::Times;
 use plan::vessel::{Addition, Content, Gas, Glass, Moment, VesselState, What, celsius};
 use plan::{Material, Plan, show, takes};
 use syntax::{
-    Clause, EquipmentKind, ModifierKind, Nature, Referent, Statement, Step, Strength,
+    AmountKind, Clause, EquipmentKind, ModifierKind, Nature, Referent, Statement, Step, Strength,
     TemperatureValue, Verb,
 };
 use uom::si::f64::Volume;
@@ -114,18 +114,29 @@ impl<'a> Bench<'a> {
     }
 
     /// The line from which on the reaction is over: of the quench, or else of the first step of a work-up, which a separating
-    /// funnel is for.
+    /// funnel is for. To concentrate or filter ends no reaction where something by equivalents goes in later.
     pub(crate) fn work_up(&self) -> u32 {
         let quench = self.quench.and_then(|index| self.plan.moments.get(index));
+        let by_equivalents = |addition: &&Addition| {
+            let material = material(self.plan, &addition.content);
+            let stated = material.into_iter().flat_map(|material| &material.stated);
+            let mut kinds = stated.map(|amount| &amount.kind);
+            addition.from.is_none()
+                && kinds
+                    .any(|kind| matches!(kind, AmountKind::Equivalents | AmountKind::MolPercent))
+        };
+        let mut moments = self.plan.moments.iter().rev();
+        let last_reagent = moments
+            .find(|moment| moment.additions.iter().any(|a| by_equivalents(&a)))
+            .map(|moment| moment.line);
         let ends = |moment: &&Moment| {
             let item = self.plan.apparatus.get(moment.vessel);
             let funnel = item.is_some_and(|item| item.text.contains("separat"));
             let verb = clause(self.plan, moment).map(|clause| clause.verb);
-            let work_up = matches!(
-                verb,
-                Some(Verb::Extract | Verb::Separate | Verb::Filter | Verb::Concentrate)
-            );
-            work_up || funnel && !moment.additions.is_empty()
+            let between = matches!(verb, Some(Verb::Filter | Verb::Concentrate))
+                && last_reagent.is_none_or(|last| last < moment.line);
+            let work_up = matches!(verb, Some(Verb::Extract | Verb::Separate));
+            work_up || between || funnel && !moment.additions.is_empty()
         };
         let first = || self.plan.moments.iter().find(ends);
         quench.or_else(first).map_or(u32::MAX, |moment| moment.line)

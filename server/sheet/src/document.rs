@@ -6,7 +6,7 @@ use crate::measuring::Draw;
 use crate::steps::{self, Row, StateRow, StepRow};
 use crate::waste::{self, Stream};
 use crate::{before, content_hash, exposure, gas, pictures, sources};
-use checks::Severity;
+use checks::{Finding, Severity};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use plan::{Date, Material, show};
 use syntax::RemarkKind;
@@ -97,7 +97,7 @@ fn findings(bench: &Bench<'_>) -> Markup {
     let graves = bench
         .findings
         .iter()
-        .filter(|finding| matches!(finding.severity, Severity::Error | Severity::Warning));
+        .filter(|finding| finding.severity <= Severity::Warning || may_explode(finding));
     let mut graves: Vec<_> = graves.collect();
     graves.sort_by_key(|finding| finding.severity);
     if graves.is_empty() {
@@ -111,7 +111,7 @@ fn findings(bench: &Bench<'_>) -> Markup {
             ul {
                 @for finding in graves {
                     li {
-                        strong { (if finding.severity == Severity::Error { "Error" } else { "Warning" }) }
+                        strong { (word(finding.severity)) }
                         " · "
                         (match bench.number(finding.at.line) {
                             Some(number) => format!("step {number}"),
@@ -122,6 +122,19 @@ fn findings(bench: &Bench<'_>) -> Markup {
                 }
             }
         }
+    }
+}
+
+/// What holds for a plan that is settled, and still has to be read at the bench.
+fn may_explode(finding: &Finding) -> bool {
+    finding.check == "energetic-product"
+}
+
+fn word(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Error => "Error",
+        Severity::Warning => "Warning",
+        Severity::Information | Severity::Hint => "Remark",
     }
 }
 

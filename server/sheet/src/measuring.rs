@@ -3,7 +3,9 @@
 use plan::measuring::{self, Way};
 use plan::takes::{Slot, Take};
 use plan::tools::{Measure, Reading};
-use plan::{Amounts, At, Material, Plan, convert, show, takes};
+use plan::vessel::{Gas, VesselState};
+use plan::{Amounts, At, Bottle, Material, Plan, convert, show, takes};
+use std::sync::Arc;
 use syntax::{Amount, AmountKind, Dimension, Referent, Verb};
 use uom::si::f64::{Mass, Volume};
 use uom::si::mass::{gram, kilogram, microgram, milligram};
@@ -118,12 +120,29 @@ pub(crate) fn draws(plan: &Plan) -> Vec<Draw> {
         let made_up = all
             .iter()
             .any(|take| take.key() == Some(material.id) && take.clause.verb == Verb::MakeUp);
-        if !material.product && !taken && !made_up {
-            draws.push(whole(plan, None, material, amounts));
+        if material.product || taken || made_up {
+            continue;
         }
+        let line = atmosphere(plan, material);
+        let later = |draw: &Draw| draw.line > line;
+        let at = draws.iter().position(|draw| line.is_some() && later(draw));
+        let at = at.unwrap_or(draws.len());
+        draws.insert(at, whole(plan, line, material, amounts));
     }
     note_what_was_taken(plan, &mut draws);
     draws
+}
+
+/// The line of the step that fills a vessel with a gas, by its name and not by its key.
+fn atmosphere(plan: &Plan, material: &Material) -> Option<u32> {
+    let substance = material.identity.substance?;
+    let is_it = |state: &Arc<VesselState>| match &state.gas {
+        Gas::Filled { gas, .. } => chemistry::find_name(gas).one() == Some(substance),
+        _ => false,
+    };
+    let mut moments = plan.moments.iter();
+    let fills = moments.find(|moment| moment.after.iter().any(is_it))?;
+    matches!(material.bottle, Bottle::Gas).then_some(fills.line)
 }
 
 /// Writes into the boxes what the plan says was taken: at each time its own, where it says one for every time.

@@ -162,7 +162,9 @@ fn two_people(bench: &Bench<'_>, line: u32, step: &Step) -> Option<&'static str>
         let solid = |addition: &Addition| {
             let content = &addition.content;
             let substance = content.substance(&plan.materials);
+            // What is in no table may well be a liquid.
             content.mass.is_some()
+                && substance.and_then(chemistry::Substance::state) == Some(chemistry::State::Solid)
                 && substance.and_then(chemistry::Substance::class)
                     != Some(ReagentClass::DryingAgent)
                 && !content.is_liquid(&plan.materials)

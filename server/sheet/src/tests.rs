@@ -415,6 +415,98 @@ fn waste_is_summed_by_stream_and_rinses_are_counted() {
     assert!(solids.contains("sodium sulfate, silica") && !solids.contains("bubbler"));
 }
 
+const HYDROGENOLYSIS: &str = "\
+plan A
+scale 2.50 mmol ester
+materials
+  ester: Boc-glycine benzyl ester, formula C14H19NO4, 1.00 eq
+  pdc: palladium on carbon, 10 wt%, wet with 50 wt% water, 5 mol%
+  h2: hydrogen, balloon
+  tbuoh: tert-butanol, 25 mL
+equipment
+  flask: 100 mL two-neck flask
+  rbf: 250 mL flask
+steps
+  add pdc under nitrogen
+  add tbuoh and ester
+  evacuate and refill with hydrogen, 3 times
+  stir under a balloon of hydrogen for 4 h
+  filter through celite into rbf
+";
+
+/// Common practice: spent palladium on carbon catches fire once it is dry.
+#[test]
+fn a_spent_catalyst_and_a_solvent_that_freezes_are_waste() {
+    let page = sheet(&Plan::read(HYDROGENOLYSIS));
+    let waste = page.section("waste").expect("waste").text();
+    assert!(
+        waste.contains("pdc, which may catch fire once dry"),
+        "{waste}"
+    );
+    assert!(waste.contains("tbuoh 25.0 mL"), "{waste}");
+    let unfiltered = HYDROGENOLYSIS.replace("  filter through celite into rbf\n", "");
+    let page = sheet(&Plan::read(&unfiltered));
+    let waste = page.section("waste").expect("waste").text();
+    assert!(!waste.contains("pdc"), "{waste}");
+}
+
+#[test]
+fn a_gas_that_steps_call_by_its_name_is_taken() {
+    let measure = |text: &str| {
+        sheet(&Plan::read(text))
+            .section("measure")
+            .expect("measure")
+            .text()
+    };
+    assert!(!measure(HYDROGENOLYSIS).contains("no step takes it"));
+    let without = HYDROGENOLYSIS
+        .replace("with hydrogen", "with nitrogen")
+        .replace(" of hydrogen", " of nitrogen");
+    assert!(measure(&without).contains("no step takes it"));
+}
+
+#[test]
+fn the_reaction_goes_on_where_a_reagent_follows_an_evaporation() {
+    let text = "plan A\nscale 5.00 mmol a\nmaterials\n  a: benzoic acid, 1.00 eq\n  b: oxalyl chloride, 1.50 eq\n  c: morpholine, 2.00 eq\n  hexane: hexane, 10 mL\nequipment\n  flask: 100 mL flask\nsteps\n  add a and b\n  concentrate\n  add c\n  concentrate\n  add hexane\n";
+    let tables = sheet(&Plan::read(text))
+        .section("measure")
+        .expect("measure")
+        .all("table");
+    let keys: Vec<_> = tables.iter().map(Element::text).collect();
+    assert!(
+        keys[0].contains("morpholine") && !keys[0].contains("hexane"),
+        "{keys:?}"
+    );
+    assert!(keys[1].contains("hexane"), "{keys:?}");
+}
+
+#[test]
+fn what_may_be_a_liquid_is_not_called_a_solid() {
+    let text = |what: &str| {
+        let plan = format!(
+            "plan A\nscale 5.00 mmol a\nmaterials\n  a: {what}, 1.00 eq\n  thf: THF, 20 mL\nequipment\n  flask: 100 mL flask\nsteps\n  fill flask with argon\n  add thf\n  add a\n  quench with water 5 mL\n"
+        );
+        sheet(&Plan::read(&plan))
+            .section("steps")
+            .expect("steps")
+            .text()
+    };
+    assert!(!text("5-methylhept-2-ynal, MW 124.18").contains("two people"));
+    assert!(text("sodium borohydride").contains("two people"));
+}
+
+/// 7 C for 3 N are 2.3, below three: benzyl azide is C7H7N3.
+#[test]
+fn what_may_explode_is_on_the_sheet_though_it_is_a_remark() {
+    let text = "plan A\nscale 2.00 mmol a\nmaterials\n  a: benzyl azide, 1.00 eq\nequipment\n  flask: 50 mL flask\nsteps\n  add a\n  stir for 1 h\n";
+    let page = sheet(&Plan::read(text));
+    let list = page.section("findings").expect("findings").all("li");
+    assert!(
+        list.iter()
+            .any(|li| li.text().contains("may explode") && li.text().starts_with("Remark"))
+    );
+}
+
 #[test]
 fn steps_for_two_people_are_those_with_a_reason() {
     let pairs = |name: &str| -> Vec<String> {

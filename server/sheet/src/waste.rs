@@ -1,7 +1,7 @@
 //! What is left over, by stream.
 
 use crate::bench::{Bench, is_in_water};
-use chemistry::{ReagentClass, Substance, Tag};
+use chemistry::{ReagentClass, State, Substance, Tag};
 use plan::takes::{Slot, Take};
 use plan::{Material, show, takes};
 use syntax::{CountKind, ModifierKind, Referent, Role, Sense, Verb};
@@ -57,7 +57,12 @@ pub(crate) fn wastes<'a>(bench: &Bench<'a>) -> (Vec<Waste>, Vec<(usize, &'a str)
         if material.is_some_and(|(material, _)| material.product) {
             continue;
         }
-        let Some(stream) = stream(&take, material.map(|(material, _)| material)) else {
+        let spent = material.is_some_and(|(material, _)| is_filtered_off(bench, &take, material));
+        let stream = match spent {
+            true => Some(Stream::Solids),
+            false => stream(&take, material.map(|(material, _)| material)),
+        };
+        let Some(stream) = stream else {
             continue;
         };
         let draw = bench.draws.iter().find(|draw| draw.at == Some(take.at()));
@@ -67,7 +72,14 @@ pub(crate) fn wastes<'a>(bench: &Bench<'a>) -> (Vec<Waste>, Vec<(usize, &'a str)
         }
         let volume = draw.and_then(|draw| Some(draw.volume? * f64::from(draw.times)));
         let name = material.map_or(&*take.thing.name.text, |(material, _)| &material.key.text);
-        put(&mut wastes, stream, name, volume, rinses);
+        if spent {
+            let name = format!(
+                "{name}, which may catch fire once dry: keep it wet, in a container of its own"
+            );
+            put(&mut wastes, stream, &name, None, rinses);
+        } else {
+            put(&mut wastes, stream, name, volume, rinses);
+        }
     }
     wastes.sort_by_key(|waste| waste.stream);
     let mut discards = Vec::new();
@@ -103,6 +115,21 @@ fn rinses(take: &Take<'_>) -> u32 {
         });
     let pieces = u32::try_from(clause.objects.len()).unwrap_or(1).max(1);
     count.unwrap_or(1).saturating_mul(pieces)
+}
+
+/// A metal that hydrogenates, in a flask that is filtered later: spent, it is pyrophoric (common practice).
+fn is_filtered_off(bench: &Bench<'_>, take: &Take<'_>, material: &Material) -> bool {
+    let substance = material.identity.substance;
+    let is_metal = substance.and_then(Substance::class)
+        == Some(ReagentClass::HydrogenationCatalyst)
+        && substance.and_then(Substance::state) == Some(State::Solid);
+    let mut later = takes::steps(&bench.plan.text).skip_while(|(line, _)| *line <= take.line);
+    is_metal
+        && later.any(|(_, step)| {
+            step.clauses
+                .iter()
+                .any(|clause| clause.verb == Verb::Filter)
+        })
 }
 
 fn stream(take: &Take<'_>, material: Option<&Material>) -> Option<Stream> {
@@ -193,7 +220,8 @@ fn of_substance(substance: Substance) -> Option<Stream> {
     if class == Some(ReagentClass::Water) {
         return Some(Stream::Aqueous);
     }
-    if substance.state() != Some(chemistry::State::Liquid) {
+    // tert-Butanol is a solvent, and melts a little above room temperature.
+    if substance.state() != Some(State::Liquid) && !substance.has(Tag::Solvent) {
         return None;
     }
     Some(if substance.has(Tag::Halogenated) {

@@ -768,16 +768,18 @@ verbs! {
     Bake = "bake" | "oven-dry" | "oven dry"; Wet = "wet"; Assemble = "assemble" | "set up";
     Attach = "attach" | "connect" | "equip" | "fit";
     Place = "place" | "put" | "lower" | "immerse"; Remove = "remove";
-    Cool = "cool" | "chill" | "recool" | "cool down" | "let cool" | "allow to cool";
-    Warm = "warm" | "warm up" | "let warm" | "allow to warm" | "let come" | "allow to come";
+    Cool = "cool" | "chill" | "recool" | "cool down" | "let cool" | "allow to cool" | "let it cool"
+        | "allow it to cool";
+    Warm = "warm" | "warm up" | "let warm" | "allow to warm" | "let come" | "allow to come" | "let it warm"
+        | "allow it to warm";
     Heat = "heat" | "heat up" | "reheat";
     Reflux = "reflux" | "heat under reflux" | "bring to reflux"; Hold = "hold" | "maintain" | "age" | "incubate";
     Evacuate = "evacuate" | "pump down";
     EvacuateAndRefill = "evacuate and refill" | "evacuate and backfill" | "evacuate and fill";
-    Purge = "purge"; Sparge = "sparge" | "bubble"; Fill = "fill" | "backfill" | "refill"; Vent = "vent";
+    Purge = "purge"; Sparge = "sparge" | "bubble"; Fill = "fill" | "backfill" | "refill"; Vent = "vent" | "vented";
     Open = "open"; Seal = "seal" | "cap" | "stopper" | "close" | "reseal"; Weigh = "weigh" | "weigh out";
     Grind = "grind" | "crush" | "pulverise" | "pulverize"; Add = "add" | "inject" | "introduce";
-    Charge = "charge" | "treat"; Dissolve = "dissolve" | "redissolve" | "take up"; MakeUp = "make up";
+    Charge = "charge" | "treat" | "layer"; Dissolve = "dissolve" | "redissolve" | "take up"; MakeUp = "make up";
     Transfer = "transfer" | "cannulate" | "cannula transfer" | "cannula-transfer"; Titrate = "titrate";
     Stir = "stir" | "swirl" | "shake" | "agitate" | "sonicate" | "let stir" | "allow to stir" | "leave to stir"
         | "keep stirring" | "continue stirring" | "begin stirring";
@@ -785,7 +787,7 @@ verbs! {
     Decant = "decant" | "decant off" | "pour off";
     Wait = "wait" | "leave" | "let stand" | "allow to stand" | "leave to stand" | "let sit"
         | "allow to sit";
-    Quench = "quench" | "neutralise" | "neutralize"; Acidify = "acidify"; Basify = "basify";
+    Quench = "quench" | "neutralise" | "neutralize"; Acidify = "acidify" | "adjust"; Basify = "basify";
     Extract = "extract" | "back-extract" | "re-extract"; Separate = "separate" | "collect" | "isolate";
     Combine = "combine" | "mix"; Filter = "filter" | "filter off";
     Concentrate = "concentrate" | "evaporate" | "rotovap" | "rotavap" | "rotary-evaporate" | "rotary evaporate"
@@ -797,7 +799,7 @@ verbs! {
     Purify = "purify" | "chromatograph" | "column" | "flash column" | "flash-column" | "flash chromatograph"
         | "chromatography" | "column chromatography" | "flash chromatography"
         | "flash column chromatography" | "elute";
-    Dilute = "dilute"; Pour = "pour"; Suspend = "suspend" | "triturate" | "resuspend";
+    Dilute = "dilute" | "top up" | "partition between"; Pour = "pour"; Suspend = "suspend" | "triturate" | "resuspend";
     Degas = "degas" | "freeze-pump-thaw" | "freeze pump thaw"; Keep = "keep"; Discard = "discard";
     Check = "check" | "TLC" | "run TLC" | "take TLC" | "monitor" | "confirm" | "verify" | "ensure"; Repeat = "repeat"; Expect = "expect";
     Note = "note";

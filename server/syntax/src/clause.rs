@@ -7,8 +7,12 @@ use crate::problem::quoted;
 use crate::resolve::senses;
 use crate::step::{Draft, Open, StepReader};
 use crate::words::{self, Prep};
+use rust_decimal::Decimal;
 use std::borrow::Cow;
 use std::ops::Range;
+
+/// `adjust to pH 9` asks for base, and below for acid.
+const NEUTRAL: Decimal = Decimal::from_parts(7, 0, 0, false, 0);
 
 impl StepReader<'_, '_> {
     /// Gives every slot its meaning.
@@ -96,6 +100,18 @@ impl StepReader<'_, '_> {
         };
         self.scratch.keep(open);
         charge(&mut clause, self.pieces.keys);
+        let is_adjusted = self
+            .pieces
+            .source
+            .str(verb_at.clone())
+            .eq_ignore_ascii_case("adjust");
+        let is_basic = |modifier: &Modifier| match modifier.kind {
+            ModifierKind::Ph(number) => number.value > NEUTRAL,
+            _ => false,
+        };
+        if is_adjusted && clause.modifiers.iter().any(is_basic) {
+            clause.verb = Verb::Basify;
+        }
         self.meaning(&mut clause, &verb_at);
         clause.senses = senses(&clause, self.pieces.keys, dries);
         clause

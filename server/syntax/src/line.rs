@@ -406,8 +406,14 @@ fn place(source: &Source<'_>, body: &Range<usize>) -> Option<Kind> {
         (PlaceKind::In, skip_words(source, body.start, end, "in")?)
     };
     let mut at = source.skip_space(after, end);
-    if let Some(stop) = skip_words(source, at, end, "the") {
-        at = source.skip_space(stop, end);
+    for article in ["the", "a", "an"] {
+        let stop = skip_words(source, at, end, article);
+        let next = stop.map(|stop| source.skip_space(stop, end));
+        // `in a`, of a flask that is called so.
+        if let Some(next) = next.filter(|next| *next < end || article == "the") {
+            at = next;
+            break;
+        }
     }
     if at >= end {
         return Some(Kind::Place {
@@ -424,7 +430,7 @@ fn place(source: &Source<'_>, body: &Range<usize>) -> Option<Kind> {
     let text = source.str(rest.clone());
     let one = !text.contains(' ') && !text.starts_with(|c: char| c.is_ascii_digit());
     let last = text.rsplit(' ').next().unwrap_or_default();
-    if text.is_empty() || !one && !is_place(last) {
+    if text.is_empty() || !one && !is_place(last) && !words::is_funnel(text) {
         return None;
     }
     let close = match comma {

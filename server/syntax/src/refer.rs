@@ -146,7 +146,9 @@ pub(crate) fn place_thing(
     }
     let text = source.str(range.clone());
     let equipment = |kind| matches!(kind, KeyKind::Vessel | KeyKind::Holder | KeyKind::Tool);
-    let referent = match keys.find(text) {
+    // Of a funnel it says which, and of a flask or a vial only what kind.
+    let described = || words::is_funnel(text).then(|| keys.find_tool(text))?;
+    let referent = match keys.find(text).or_else(described) {
         Some(id) if keys.kind(id).is_some_and(equipment) => Referent::Key(id),
         Some(_) => {
             let message = format!(

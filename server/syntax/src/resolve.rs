@@ -379,6 +379,10 @@ impl StepReader<'_, '_> {
             .find_map(article)
             .unwrap_or(text);
         let keys = self.pieces.keys;
+        // What gas goes out through, whatever line describes it.
+        if verb == Verb::Vent && prep == Some(Prep::To) && words::is_plain_tool(text) {
+            return Some(Referent::Words);
+        }
         if !matches!(prep, None | Some(Prep::To))
             || keys.find_tool(text).is_some()
             || keys.is_near(text)

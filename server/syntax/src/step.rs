@@ -756,7 +756,9 @@ impl StepReader<'_, '_> {
             "quarter" => self.share_word(open, PortionKind::Fraction(1, 4), true),
             "fifth" => self.share_word(open, PortionKind::Fraction(1, 5), true),
             "tenth" => self.share_word(open, PortionKind::Fraction(1, 10), true),
-            "flow" | "stream" | "blanket" if self.pieces.is(ahead, "of") => {
+            "flow" | "counterflow" | "counter-flow" | "stream" | "blanket"
+                if self.pieces.is(ahead, "of") =>
+            {
                 open.flowing = true;
                 self.at = ahead + 1;
             }

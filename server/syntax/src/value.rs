@@ -227,16 +227,17 @@ impl StepReader<'_, '_> {
         }
     }
 
-    /// `pH 7`
+    /// `pH 7`, and `pH to 7`
     pub(crate) fn ph(&mut self, open: &mut Open) -> bool {
-        let Some(&Tok::Bare(number, _)) = self.pieces.get(self.at + 1) else {
+        let at = self.at + 1 + usize::from(self.pieces.is(self.at + 1, "to"));
+        let Some(&Tok::Bare(number, _)) = self.pieces.get(at) else {
             return false;
         };
         let start = self.slot_start(open, self.at);
-        let range = start..self.pieces.range(self.at + 1).end;
+        let range = start..self.pieces.range(at).end;
         self.push(open, ModifierKind::Ph(number), range);
         self.fill(open);
-        self.at += 2;
+        self.at = at + 1;
         true
     }
 

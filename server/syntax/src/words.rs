@@ -120,6 +120,7 @@ pub(crate) const NOUNS: &[&str] = &[
     "centrifuge",
     "TLC",
     "mix",
+    "layer",
     "chromatography",
 ];
 
@@ -153,7 +154,6 @@ const OTHER_NAMES: &[(&str, &[&str])] = &[
     ("slurry", &["suspend"]),
     ("basicify", &["basify"]),
     ("alkalinise", &["basify"]),
-    ("adjust", &["acidify", "basify"]),
     ("partition", &["extract"]),
     ("lyophilise", &["dry"]),
     ("lyophilize", &["dry"]),
@@ -346,6 +346,8 @@ pub(crate) const PARTICLES: &[&str] = &[
     "fifth",
     "tenth",
     "flow",
+    "counterflow",
+    "counter-flow",
     "stream",
     "blanket",
     "stir",

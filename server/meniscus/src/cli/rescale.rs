@@ -116,7 +116,7 @@ fn report(
     lines.push(format!(
         "rescaled to {} (× {}): {} edits{}",
         rescaling.scale,
-        rescaling.factor.normalize(),
+        ide::factor_text(rescaling.factor),
         rescaling.edits.len(),
         limit.map_or_else(String::new, |limit| format!("; {limit}"))
     ));

@@ -77,6 +77,7 @@ pub(super) fn smallest(plan: &Plan, error: f64) -> Result<Smallest, String> {
             percent(measured)
         ));
     }
+    notes.extend(smaller_runs(plan));
     Ok(Smallest {
         factor: factor / STEP,
         limit: match measured.is_infinite() {
@@ -89,6 +90,27 @@ pub(super) fn smallest(plan: &Plan, error: f64) -> Result<Smallest, String> {
             ),
         },
         notes,
+    })
+}
+
+/// The limit is that of the plan's own amounts, and a run below it is measured less closely.
+fn smaller_runs(plan: &Plan) -> Option<String> {
+    let scale = |plan: &Plan| {
+        let amount = plan.ledger.scale.as_ref()?.amount.as_ref();
+        Some(amount.ok()?.value)
+    };
+    let own = scale(plan)?;
+    let runs = plan.runs().into_iter().filter_map(|run| {
+        let text = run.text.ok()?.text;
+        let is_smaller = scale(&crate::runs::read(plan, &text))? < own * (1.0 - 1e-9);
+        is_smaller.then(|| run.label.text.to_string())
+    });
+    let labels: Vec<String> = runs.collect();
+    (!labels.is_empty()).then(|| {
+        format!(
+            "the limit is that of the plan's own scale: smaller runs ({}) are measured less closely",
+            labels.join(", ")
+        )
     })
 }
 

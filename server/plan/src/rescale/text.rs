@@ -218,7 +218,8 @@ impl<'a> Writer<'a> {
         if self.repeats_scale(material, quantity) {
             return Some(self.scale.clone());
         }
-        self.anew(line, material?, quantity).or_else(|| {
+        let anew = material.and_then(|material| self.anew(line, material, quantity));
+        anew.or_else(|| {
             let unit = self.unit(quantity)?;
             let number = digits::multiplied_in(&quantity.number, self.factor, unit.steps)?;
             Some(Written { number, unit })

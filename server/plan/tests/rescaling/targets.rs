@@ -455,6 +455,28 @@ fn the_smallest_scale_is_set_by_the_worst_measured_amount() {
     assert!(why.contains("b is measured to 6.7 % already"), "{why}");
 }
 
+#[test]
+fn the_smallest_scale_says_which_runs_are_below_it() {
+    let text = "plan A\nscale 5.00 mmol a\nmaterials\n  a: lithium chloride, 1.00 eq\nruns\n  A: 5.00 mmol\n  E: 0.50 mmol\n";
+    let notes = |text: &str| {
+        let target = Target::Smallest {
+            error: Decimal::new(5, 2),
+        };
+        let plan = Plan::read(text);
+        rescale::rescale(&plan, &target)
+            .expect("a rescaling")
+            .notes
+            .join("; ")
+    };
+    assert!(
+        notes(text).contains("smaller runs (E) are"),
+        "{}",
+        notes(text)
+    );
+    let none = text.replace("0.50 mmol", "9.0 mmol");
+    assert!(!notes(&none).contains("runs"), "{}", notes(&none));
+}
+
 /// 2.30 mL of base are 5.00 mmol, and 1.25 mL 2.72 mmol, half of 2.5 mL, from which on a glass syringe is good to 1 %. Below that
 /// a plastic one of 2 mL is good to 5 % down to 1 mL, which is 2.17 mmol (ISO 7886-1, and UKAS LAB15 for glass).
 #[test]
