@@ -99,7 +99,11 @@ pub fn read_plan(text: &str) -> PlanText {
         drafts.push(draft);
     }
     let keys = collect_keys(&mut drafts);
-    resolve_all(&mut drafts, &keys);
+    let mut scratch = Scratch::default();
+    for draft in &mut drafts {
+        resolve(draft, &keys, &mut scratch);
+        draft.line.problems.truncate(MOST_PROBLEMS);
+    }
     let mut lines: Vec<Line> = drafts.into_iter().map(|draft| draft.line).collect();
     whole_plan(&mut lines, &keys);
     PlanText {
@@ -108,27 +112,6 @@ pub fn read_plan(text: &str) -> PlanText {
         keys: keys.list,
         index: keys.index,
     }
-}
-
-/// Reads what refers to keys. Each line is read alone, so that a long plan keeps two threads busy.
-fn resolve_all(drafts: &mut [Draft<'_>], keys: &Keys) {
-    /// Fewer lines take less time than a thread.
-    const WORTH_A_THREAD: usize = 300;
-    let resolve = |drafts: &mut [Draft<'_>]| {
-        let mut scratch = Scratch::default();
-        for draft in drafts {
-            resolve(draft, keys, &mut scratch);
-            draft.line.problems.truncate(MOST_PROBLEMS);
-        }
-    };
-    if drafts.len() < WORTH_A_THREAD {
-        return resolve(drafts);
-    }
-    let (first, second) = drafts.split_at_mut(drafts.len() / 2);
-    std::thread::scope(|scope| {
-        scope.spawn(|| resolve(second));
-        resolve(first);
-    });
 }
 
 /// What is said once for a run of lines in the wrong block.
