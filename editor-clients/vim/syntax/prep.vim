@@ -6,7 +6,7 @@ let s:cpo = &cpo
 set cpo&vim
 syntax case ignore
 
-let s:verbs = 'strip +the +solvent|strip +solvent|allow +to +come|allow +to +sit|let +come|let +sit|take +TLC|run +TLC|set +up|strip|flash +column +chromatography|column +chromatography|evacuate +and +backfill|evaporate +the +solvent|'
+let s:verbs = 'let +it +cool|allow +it +to +cool|let +it +warm|allow +it +to +warm|partition +between|top +up|vented|layer|adjust|strip +the +solvent|strip +solvent|allow +to +come|allow +to +sit|let +come|let +sit|take +TLC|run +TLC|set +up|strip|flash +column +chromatography|column +chromatography|evacuate +and +backfill|evaporate +the +solvent|'
       \ . 'flash +chromatography|remove +the +volatiles|evacuate +and +refill|flash +chromatograph|remove +the +solvents|'
       \ . 'remove +the +solvent|continue +stirring|evacuate +and +fill|evaporate +solvent|heat +under +reflux|'
       \ . 'cannula +transfer|cannula-transfer|concentrate +down|freeze +pump +thaw|freeze-pump-thaw|remove +volatiles|'
