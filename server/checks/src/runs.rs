@@ -90,10 +90,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
 
 fn is_unread(plan: &Plan, line: u32) -> bool {
     let line = plan.text.lines.get(line as usize);
-    line.is_some_and(|line| {
-        let mut problems = line.problems.iter();
-        problems.any(|problem| problem.severity == syntax::Severity::Error)
-    })
+    line.is_some_and(syntax::Line::has_error)
 }
 
 /// One finding for each check that has more to say of the run than of the plan.

@@ -24,8 +24,8 @@ use std::fmt;
 use std::ops::Range;
 use std::sync::Arc;
 use syntax::{
-    AmountKind, Block, Dimension, Entry, Field, FieldKind, KeyId, Quantity, RemarkKind, Said,
-    Severity, Span, Statement, Text,
+    AmountKind, Block, Dimension, Entry, Field, FieldKind, KeyId, Quantity, RemarkKind, Said, Span,
+    Statement, Text,
 };
 use uom::si::amount_of_substance::mole;
 use uom::si::mass::gram;
@@ -174,10 +174,7 @@ fn lines_of_runs(plan: &Plan) -> impl Iterator<Item = (u32, &syntax::Run)> {
 
 fn is_unread(plan: &Plan, line: u32) -> bool {
     let line = plan.text.lines.get(line as usize);
-    line.is_some_and(|line| {
-        let mut problems = line.problems.iter();
-        problems.any(|problem| problem.severity == Severity::Error)
-    })
+    line.is_some_and(syntax::Line::has_error)
 }
 
 pub(crate) fn read(plan: &Plan, text: &str) -> Plan {

@@ -109,6 +109,15 @@ pub struct Mend {
     pub edits: Vec<(Span, String)>,
 }
 
+impl Line {
+    /// Whether a part of it has no value or no reading, so that nothing is to be concluded from the rest.
+    #[must_use]
+    pub fn has_error(&self) -> bool {
+        let mut problems = self.problems.iter();
+        problems.any(|problem| problem.severity == Severity::Error)
+    }
+}
+
 impl PlanText {
     /// The key with this id.
     #[must_use]

@@ -40,14 +40,14 @@ impl fmt::Display for Stock {
         let parts: Vec<String> = parts.collect();
         write!(
             f,
-            "{key} by itself may be {} % off: one stock for all, {} filled up to {:.0} mL with {} ({} M); of it {}",
+            "{key} by itself may be {} % off: one stock for all, {} filled up to {:.0} mL with {solvent} ({} M); of it {}, in place of as much {solvent}",
             show::number(self.error * 100.0, 2),
             show::mass(self.mass),
             self.flask.get::<milliliter>(),
-            self.solvent,
             show::shortest(self.strength),
             parts.join(", "),
             key = self.key,
+            solvent = self.solvent,
         )
     }
 }
