@@ -67,7 +67,7 @@ and the number of cycles are common practice.
 ";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
-    if oxygen_wanted(plan) {
+    if plan.oxygen_wanted() {
         return;
     }
     // A drying tube says that it is made under the vapour of its ether, on purpose.
@@ -98,7 +98,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
 }
 
 /// How bad it is that this reagent goes in here, if at all.
-fn grade(plan: &Plan, entry: &Entry<'_>) -> Option<Severity> {
+fn grade(plan: &Survey<'_>, entry: &Entry<'_>) -> Option<Severity> {
     let moment = entry.at(plan)?;
     // What the step itself says of its gas counts: the state after it.
     let after = moment.after.get(entry.vessel)?;
@@ -125,12 +125,11 @@ fn grade(plan: &Plan, entry: &Entry<'_>) -> Option<Severity> {
 }
 
 /// A note, or a step with a verb that is not known, tells how the air was taken out.
-fn is_told(plan: &Plan, entry: &Entry<'_>) -> bool {
+fn is_told(plan: &Survey<'_>, entry: &Entry<'_>) -> bool {
     const TAKEN_OUT: [&str; 5] = ["purg", "evacuat", "backfill", "refill", "glovebox"];
-    sensitive::told_in_words(plan, entry, |words| {
-        let mut words = words.iter();
-        words.any(|word| TAKEN_OUT.iter().any(|start| word.starts_with(start)))
-    })
+    let line = entry.at(plan).map_or(0, |moment| moment.line);
+    let mut words = plan.told_above(line).flat_map(sensitive::words);
+    words.any(|word| TAKEN_OUT.iter().any(|start| word.starts_with(start)))
 }
 
 /// Reagents that deserve more than words.
@@ -206,12 +205,14 @@ pub(crate) fn swept_or_purged(plan: &Plan, entry: &Entry<'_>) -> bool {
 /// Air or oxygen belongs to the reaction.
 pub(crate) fn oxygen_wanted(plan: &Plan) -> bool {
     let oxidises = |name: &str| {
-        let name = name.to_lowercase();
-        name == "oxygen"
-            || name == "air"
-            || ["ozone", "peroxide", "tempo"]
-                .iter()
-                .any(|word| name.contains(word))
+        let name = name.as_bytes();
+        let has = |word: &str| {
+            let mut parts = name.windows(word.len());
+            parts.any(|part| part.eq_ignore_ascii_case(word.as_bytes()))
+        };
+        name.eq_ignore_ascii_case(b"oxygen")
+            || name.eq_ignore_ascii_case(b"air")
+            || ["ozone", "peroxide", "tempo"].into_iter().any(has)
     };
     let listed = plan
         .materials

@@ -65,6 +65,9 @@ Stanford University, *Information on Azide Compounds*. The 1 mmol is an assumpti
 ";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
+    if !plan.has(AZIDE) {
+        return;
+    }
     for moment in &plan.moments {
         let found = in_reaction(plan, moment).or_else(|| in_extraction(plan, moment));
         if let Some(finding) = found {
@@ -73,6 +76,8 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         }
     }
 }
+
+const AZIDE: &str = "sodium azide";
 
 fn in_reaction(plan: &Plan, moment: &Moment) -> Option<Finding> {
     // After a work-up the azide is in the water, or may be.
@@ -174,7 +179,7 @@ fn material_line(plan: &Plan, content: &Content) -> Option<u32> {
 }
 
 fn is_azide(plan: &Plan, content: &Content) -> bool {
-    alive::is_named(plan, content, "sodium azide")
+    alive::is_named(plan, content, AZIDE)
 }
 
 /// The azide and how much of it is left, none if nitrite is there to destroy it or all is used up. An unknown

@@ -76,8 +76,9 @@ fn reflux(plan: &Plan, moment: &Moment, clause: &Clause) -> Option<Finding> {
     let state = moment.before.get(moment.vessel)?;
     let item = sensitive::listed(plan, moment.vessel)?;
     let fitted = item.text.contains(',') && item.head.ends_with("flask");
+    let has_one = || item.lower.contains("condenser");
     let holds_liquid = state.contents.iter().any(|c| c.is_liquid(&plan.materials));
-    if !sensitive::boils(clause) || !fitted || !holds_liquid {
+    if !sensitive::boils(clause) || !fitted || !holds_liquid || has_one() {
         return None;
     }
     let at = At {

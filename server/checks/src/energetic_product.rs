@@ -151,6 +151,10 @@ fn is_used_up(plan: &Plan, azide: &Material) -> bool {
 
 /// The composition of a line that is an organic azide.
 fn azide<'a>(plan: &Plan, material: &'a Material) -> Option<&'a Formula> {
+    let formula = material.identity.formula.as_deref()?;
+    if count(formula, "N") < 3.0 || count(formula, "C") <= 0.0 {
+        return None;
+    }
     let bought = material
         .identity
         .substance
@@ -166,9 +170,7 @@ fn azide<'a>(plan: &Plan, material: &'a Material) -> Option<&'a Formula> {
         fields
             .any(|field| matches!(&field.kind, FieldKind::Smiles(Some(text)) if drawn(&text.text)))
     });
-    let formula = material.identity.formula.as_deref()?;
-    let organic = count(formula, "C") > 0.0 && count(formula, "N") >= 3.0;
-    (organic && !bought && (named || written || known.is_some_and(drawn))).then_some(formula)
+    (!bought && (named || written || known.is_some_and(drawn))).then_some(formula)
 }
 
 fn ratio(formula: &Formula) -> Option<f64> {

@@ -88,7 +88,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
 }
 
 /// Whether the line of the vessel, a note on glass, or a step on something of unknown name tells how it was dried.
-pub(crate) fn is_told(plan: &Plan, entry: &Entry<'_>) -> bool {
+pub(crate) fn is_told(plan: &Survey<'_>, entry: &Entry<'_>) -> bool {
     const DRIED: [&str; 4] = ["dried", "oven", "baked", "gun"];
     const GLASS: [&str; 7] = [
         "flask",
@@ -100,17 +100,20 @@ pub(crate) fn is_told(plan: &Plan, entry: &Entry<'_>) -> bool {
         "tube",
     ];
     let item = plan.apparatus.get(entry.vessel);
-    let name = item.map_or_else(String::new, |item| item.name.to_lowercase());
-    let has = |words: &[&str], wanted: &[&str]| words.iter().any(|word| wanted.contains(word));
+    let line = entry.at(plan).map_or(0, |moment| moment.line);
+    let is_it = |word: &str| {
+        GLASS.contains(&word) || item.is_some_and(|item| item.name.to_lowercase() == word)
+    };
     item.is_some_and(|item| item.lower.contains("dried"))
-        || sensitive::told_in_words(plan, entry, |words| {
-            has(words, &DRIED) && (has(words, &GLASS) || words.contains(&name.as_str()))
+        || plan.told_above(line).any(|text| {
+            let mut words = sensitive::words(text);
+            words.clone().any(|word| DRIED.contains(&word)) && words.any(is_it)
         })
         || sensitive::names_unknown(plan, entry, &[Verb::Dry, Verb::Bake, Verb::FlameDry])
 }
 
 /// Whether nothing tells how the glass was dried before this entry.
-fn unsaid(plan: &Plan, entry: &Entry<'_>) -> bool {
+fn unsaid(plan: &Survey<'_>, entry: &Entry<'_>) -> bool {
     if is_told(plan, entry) {
         return false;
     }

@@ -75,6 +75,10 @@ const MUCH: f64 = 10.0;
 const FAR: f64 = 50.0;
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
+    let has_limit = |substance: &Substance| substance.thermal_limits().next().is_some();
+    if !plan.substances().iter().any(has_limit) {
+        return;
+    }
     let mut said: Vec<(usize, Substance)> = Vec::new();
     let mut over = vec![false; plan.apparatus.len()];
     let mut informed = false;

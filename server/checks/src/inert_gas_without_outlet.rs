@@ -102,13 +102,13 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
 
 /// A flow of gas under pressure; a vacuum that is let down with gas is none.
 fn feeds_gas(plan: &Plan, clause: &Clause) -> bool {
-    let gas = takes::things(clause).any(|(_, thing)| gas_name(thing, &plan.materials).is_some());
+    let gas = || takes::things(clause).any(|(_, thing)| gas_name(thing, &plan.materials).is_some());
     let flow = !clause.senses.contains(&Sense::Cycles);
-    gas && flow
-        && matches!(
-            clause.verb,
-            Verb::Purge | Verb::Sparge | Verb::Degas | Verb::Fill
-        )
+    let feeds = matches!(
+        clause.verb,
+        Verb::Purge | Verb::Sparge | Verb::Degas | Verb::Fill
+    );
+    feeds && flow && gas()
 }
 
 /// What gets the gas. A balloon that is filled is meant to keep it.

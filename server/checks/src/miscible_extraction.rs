@@ -149,21 +149,23 @@ fn without_water(plan: &Plan, index: usize, moment: &Moment, clause: &Clause) ->
         watery |= parts.iter().any(|part| polar(*part));
     }
     // What was washed or extracted before has met water that is no longer followed.
-    let worked_up = plan.moments.iter().take(index).any(|earlier| {
-        sensitive::clause(plan, earlier).is_some_and(|clause| {
-            let layer = |thing: &Thing| matches!(thing.referent, Referent::Standing(..));
-            matches!(clause.verb, Verb::Extract | Verb::Separate)
-                || is_poured_onto(plan, clause)
-                || may_bring_water(plan, earlier, clause)
-                || clause.verb == Verb::Wash && clause.objects.iter().any(layer)
-        })
-    }) || is_untold(plan, moment.line);
-    if worked_up
-        || state.unclear
+    let worked_up = || {
+        plan.moments.iter().take(index).any(|earlier| {
+            sensitive::clause(plan, earlier).is_some_and(|clause| {
+                let layer = |thing: &Thing| matches!(thing.referent, Referent::Standing(..));
+                matches!(clause.verb, Verb::Extract | Verb::Separate)
+                    || is_poured_onto(plan, clause)
+                    || may_bring_water(plan, earlier, clause)
+                    || clause.verb == Verb::Wash && clause.objects.iter().any(layer)
+            })
+        }) || is_untold(plan, moment.line)
+    };
+    if state.unclear
         || oily && watery
         || liquids == 0
         || brings_water
         || !(clause.objects.is_empty() || others)
+        || worked_up()
     {
         return None;
     }

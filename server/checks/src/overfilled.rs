@@ -60,6 +60,9 @@ const BRIM: f64 = 1.25;
 /// Fullest that a sealed vessel is heated, whatever its kind (an assumption): liquids grow by about a tenth in 100 °C.
 const SEALED: f64 = 0.85;
 
+/// The lowest of all limits: room to boil, and for gas.
+const LEAST: f64 = 2.0 / 3.0;
+
 struct Fill<'a> {
     moment: &'a Moment,
     clause: &'a Clause,
@@ -79,10 +82,15 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         else {
             continue;
         };
-        let fills: Vec<Fill<'_>> = plan
-            .moments
-            .iter()
-            .filter(|moment| moment.vessel == vessel)
+        let here = || {
+            let moments = plan.moments.iter();
+            moments.filter(|moment| moment.vessel == vessel)
+        };
+        let is_near = |(volume, _): (Volume, bool)| volume >= capacity * LEAST;
+        if !here().filter_map(held).any(is_near) {
+            continue;
+        }
+        let fills: Vec<Fill<'_>> = here()
             .filter_map(|moment| fill(plan, item, capacity, moment))
             .collect();
         let severity = |fill: &Fill<'_>| {
@@ -121,6 +129,15 @@ fn holds_work(item: &Apparatus) -> bool {
     .contains(&&*item.head)
 }
 
+/// The most that a vessel holds at a moment, and whether that is only what is sure.
+fn held(moment: &Moment) -> Option<(Volume, bool)> {
+    let least = || moment.after.get(moment.vessel)?.least_volume();
+    match moment.peak {
+        Some(peak) => Some((peak, false)),
+        None => Some((least()?, true)),
+    }
+}
+
 fn fill<'a>(
     plan: &'a Plan,
     item: &Apparatus,
@@ -128,11 +145,7 @@ fn fill<'a>(
     moment: &'a Moment,
 ) -> Option<Fill<'a>> {
     let clause = sensitive::clause(plan, moment)?;
-    let least = || moment.after.get(moment.vessel)?.least_volume();
-    let (volume, at_least) = match moment.peak {
-        Some(peak) => (peak, false),
-        None => (least()?, true),
-    };
+    let (volume, at_least) = held(moment)?;
     let (limit, why) = limit(plan, item, moment, clause);
     Some(Fill {
         moment,
@@ -160,10 +173,10 @@ fn limit(plan: &Plan, item: &Apparatus, moment: &Moment, clause: &Clause) -> (f6
         return (1.05, "");
     }
     if sensitive::boils(clause) {
-        return (2.0 / 3.0, ", with no room to boil");
+        return (LEAST, ", with no room to boil");
     }
     if clause.verb == Verb::Quench && gives_gas(plan, moment) {
-        return (2.0 / 3.0, ", with gas coming");
+        return (LEAST, ", with gas coming");
     }
     (0.85, "")
 }

@@ -91,7 +91,12 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for entry in plan.entries(Threat::Water) {
         findings.extend(grignard_made_in(plan, entry));
     }
-    for moment in &plan.moments {
+    let meetings = if plan.has_class(may_clash) {
+        plan.moments.as_slice()
+    } else {
+        &[]
+    };
+    for moment in meetings {
         let Some((addition, reagent, solvent, clash)) = meeting(plan, moment) else {
             continue;
         };
@@ -106,8 +111,10 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         informed |= information;
         findings.push(finding(plan, addition, reagent, solvent, &clash));
     }
+    let carbanions = plan.has("acetone") && plan.has("chloroform");
     for moment in &plan.moments {
-        findings.extend(washed(plan, moment).or_else(|| carbanion(plan, moment)));
+        let found = washed(plan, moment);
+        findings.extend(found.or_else(|| carbanion(plan, moment).filter(|_| carbanions)));
     }
 }
 
@@ -236,6 +243,13 @@ struct Clash {
     /// What it does, after `REAGENT … SOLVENT`.
     effect: &'static str,
     instead: &'static str,
+}
+
+/// Whether a reagent of this class is one of a pair below.
+fn may_clash(class: ReagentClass) -> bool {
+    use ReagentClass as C;
+    let others = matches!(class, C::Acid | C::Borane | C::Peroxide);
+    others || alive::is_fierce(class) || is_chloride(class)
 }
 
 /// The first pair that meets in a step, and how bad that is.

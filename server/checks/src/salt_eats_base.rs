@@ -58,6 +58,13 @@ rather says nothing.
 const ENOUGH: f64 = 0.97;
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
+    let mut names = plan
+        .materials
+        .iter()
+        .map(|material| &*material.identity.name);
+    if !names.any(is_salt) {
+        return;
+    }
     for vessel in 0..plan.apparatus.len() {
         let moments = || plan.moments.iter().filter(|moment| moment.vessel == vessel);
         let end = moments().find(|moment| {
@@ -163,11 +170,9 @@ fn finding(plan: &Plan, state: &VesselState) -> Option<Finding> {
     Some(finding)
 }
 
-/// Moles of acid that a mole of an amine's salt brings: by the library's row, else by its name.
-fn acids(plan: &Plan, content: &Content) -> Option<f64> {
-    let material = sensitive::material(plan, content)?;
-    let name = material.identity.name.to_lowercase();
-    let salt = [
+/// The name of a salt of an acid that takes base.
+fn is_salt(name: &str) -> bool {
+    let endings = [
         "hydrochloride",
         "hydrobromide",
         "hydroiodide",
@@ -175,9 +180,21 @@ fn acids(plan: &Plan, content: &Content) -> Option<f64> {
         "·hcl",
         " hcl",
         "*hcl",
-    ]
-    .iter()
-    .any(|word| name.ends_with(word));
+    ];
+    endings.iter().any(|ending| {
+        let start = name.len().checked_sub(ending.len());
+        let end = start.and_then(|start| name.as_bytes().get(start..));
+        end.is_some_and(|end| end.eq_ignore_ascii_case(ending.as_bytes()))
+    })
+}
+
+/// Moles of acid that a mole of an amine's salt brings: by the library's row, else by its name.
+fn acids(plan: &Plan, content: &Content) -> Option<f64> {
+    let material = sensitive::material(plan, content)?;
+    if !is_salt(&material.identity.name) {
+        return None;
+    }
+    let name = material.identity.name.to_lowercase();
     let coupling = matches!(
         alive::class(plan, content),
         Some(ReagentClass::Carbodiimide | ReagentClass::Uronium)
@@ -186,7 +203,7 @@ fn acids(plan: &Plan, content: &Content) -> Option<f64> {
     let no_nitrogen = material.identity.formula.as_deref().is_none_or(|formula| {
         Element::from_symbol("N").is_none_or(|nitrogen| *formula.count(nitrogen).numer() == 0)
     });
-    if !salt || coupling || no_nitrogen && name.ends_with("acetate") {
+    if coupling || no_nitrogen && name.ends_with("acetate") {
         return None;
     }
     if sensitive::is_catalytic(plan, content) || content.is_aqueous(&plan.materials) {

@@ -11,8 +11,8 @@ use plan::vessel::{Addition, Apparatus, Content, Glass, Moment, What, gas_name};
 use plan::{At, Material, Plan, takes};
 use std::sync::Arc;
 use syntax::{
-    Block, Clause, EquipmentKind, ModifierKind, Nature, Referent, RemarkKind, Role, Span,
-    Statement, TemperatureValue, Verb,
+    Clause, EquipmentKind, ModifierKind, Nature, Referent, Role, Span, Statement, TemperatureValue,
+    Verb,
 };
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::{AmountOfSubstance, Volume};
@@ -405,6 +405,11 @@ fn grignard<'a>(plan: &'a Plan, index: usize, moment: &'a Moment) -> Option<Entr
         ) && matches!(content.what, What::Material(_))
             && !is_catalytic(plan, content)
     };
+    let comes = |is: &dyn Fn(&Content) -> bool| {
+        let mut additions = moment.additions.iter();
+        additions.find(|addition| is(&addition.content))
+    };
+    let addition = comes(&is_halide).or_else(|| comes(&is_magnesium))?;
     let before = &moment.before.get(moment.vessel)?.contents;
     let added = || moment.additions.iter().map(|addition| &addition.content);
     if before.iter().any(is_magnesium) && before.iter().any(is_halide) {
@@ -417,16 +422,6 @@ fn grignard<'a>(plan: &'a Plan, index: usize, moment: &'a Moment) -> Option<Entr
         content.is_aqueous(&plan.materials)
             || content.is_protic(&plan.materials) && is_solvent(plan, content)
     });
-    let addition = moment
-        .additions
-        .iter()
-        .find(|addition| is_halide(&addition.content))
-        .or_else(|| {
-            moment
-                .additions
-                .iter()
-                .find(|addition| is_magnesium(&addition.content))
-        })?;
     // A plan that takes care of its ether means to keep water out; one that takes it from the can means
     // the metal to dry it.
     let company = before.iter().chain(added());
@@ -487,27 +482,9 @@ pub(crate) fn names_unknown(plan: &Plan, entry: &Entry<'_>, verbs: &[Verb]) -> b
         })
 }
 
-/// Whether a note, or a line that is kept as text, above the step of this entry has such words.
-pub(crate) fn told_in_words(
-    plan: &Plan,
-    entry: &Entry<'_>,
-    tells: impl Fn(&[&str]) -> bool,
-) -> bool {
-    let Some(moment) = entry.at(plan) else {
-        return false;
-    };
-    let above = (0u32..).zip(&plan.text.lines).take(moment.line as usize);
-    let mut kept = above.filter(|(_, line)| match &line.statement {
-        Statement::Remark(RemarkKind::Note | RemarkKind::Remark, _) => true,
-        Statement::Unread(_) => line.block == Block::Steps,
-        _ => false,
-    });
-    kept.any(|(index, _)| {
-        let at = line_at(plan, index);
-        let text = plan.slice(at.line, at.span).unwrap_or("").to_lowercase();
-        let words: Vec<&str> = text.split(|c: char| !c.is_alphanumeric()).collect();
-        tells(&words)
-    })
+/// The words of a note, or of a line that is kept as text.
+pub(crate) fn words(text: &str) -> impl Iterator<Item = &str> + Clone {
+    text.split(|c: char| !c.is_alphanumeric())
 }
 
 /// The words of a line, for a related place.

@@ -133,16 +133,7 @@ fn left_behind(plan: &Plan, vessel: usize) -> Option<Finding> {
     let is_pot = ["flask", "vial", "tube", "funnel", "beaker"]
         .iter()
         .any(|kind| item.head.ends_with(kind));
-    if !is_pot {
-        return None;
-    }
-    let name = item.name.to_lowercase();
-    let kept = [
-        "scrub", "trap", "bath", "waste", "kill", "quench", "separat",
-    ]
-    .iter()
-    .any(|word| text.contains(word) || name.contains(word));
-    if kept || plan.moments.last()?.after.get(vessel)?.unclear {
+    if !is_pot || plan.moments.last()?.after.get(vessel)?.unclear {
         return None;
     }
     let verbs = |moment: &Moment| sensitive::clause(plan, moment).map(|clause| clause.verb);
@@ -161,7 +152,15 @@ fn left_behind(plan: &Plan, vessel: usize) -> Option<Finding> {
                 .iter()
                 .all(|addition| addition.from.is_none())
     });
-    if !only_made_ready {
+    let name = item.name.to_lowercase();
+    let kept = || {
+        let words = [
+            "scrub", "trap", "bath", "waste", "kill", "quench", "separat",
+        ];
+        let mut words = words.iter();
+        words.any(|word| text.contains(word) || name.contains(word))
+    };
+    if !only_made_ready || kept() {
         return None;
     }
     let worked_elsewhere = plan.moments.iter().any(|moment| {

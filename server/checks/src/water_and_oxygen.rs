@@ -2,7 +2,7 @@
 
 use crate::Survey;
 use crate::alive;
-use crate::atmosphere_missing::{self, oxygen_wanted, swept_or_purged};
+use crate::atmosphere_missing::{self, swept_or_purged};
 use crate::sensitive::{self, Entry, Threat, amount_text, percent_text};
 use crate::{Check, Finding, Severity};
 use crate::{glass_not_said_dry, wet_glass};
@@ -138,7 +138,7 @@ pub(crate) struct Victim<'a> {
 }
 
 pub(crate) fn victims<'a>(plan: &Survey<'a>) -> Vec<Victim<'a>> {
-    let by_air = if oxygen_wanted(plan) {
+    let by_air = if plan.oxygen_wanted() {
         &[]
     } else {
         plan.entries(Threat::Air)
@@ -213,7 +213,7 @@ impl Loss<'_> {
 }
 
 fn loss<'a>(
-    plan: &'a Plan,
+    plan: &Survey<'a>,
     victim: Victim<'a>,
     contents: &[Content],
     mut budget: Budget,
