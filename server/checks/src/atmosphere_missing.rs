@@ -205,14 +205,10 @@ pub(crate) fn swept_or_purged(plan: &Plan, entry: &Entry<'_>) -> bool {
 /// Air or oxygen belongs to the reaction.
 pub(crate) fn oxygen_wanted(plan: &Plan) -> bool {
     let oxidises = |name: &str| {
-        let name = name.as_bytes();
-        let has = |word: &str| {
-            let mut parts = name.windows(word.len());
-            parts.any(|part| part.eq_ignore_ascii_case(word.as_bytes()))
-        };
-        name.eq_ignore_ascii_case(b"oxygen")
-            || name.eq_ignore_ascii_case(b"air")
-            || ["ozone", "peroxide", "tempo"].into_iter().any(has)
+        let mut words = ["ozone", "peroxide", "tempo"].into_iter();
+        name.eq_ignore_ascii_case("oxygen")
+            || name.eq_ignore_ascii_case("air")
+            || words.any(|word| sensitive::contains(name, word))
     };
     let listed = plan
         .materials

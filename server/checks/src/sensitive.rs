@@ -94,12 +94,11 @@ pub(crate) fn entries(plan: &Plan, threat: Threat) -> Vec<Entry<'_>> {
         };
         let dead = quenched.get(vessel).copied().unwrap_or(true)
             || moment.additions.iter().any(comes_quenched);
-        if !dead
-            && plan
-                .apparatus
-                .get(vessel)
-                .is_some_and(|item| !is_for_work_up(item))
-        {
+        let reacts = || {
+            let item = plan.apparatus.get(vessel);
+            item.is_some_and(|item| !is_for_work_up(item))
+        };
+        if !dead && !moment.additions.is_empty() && reacts() {
             for addition in &moment.additions {
                 if let Some((class, hard)) = judge(plan, &addition.content, threat)
                     && intact(plan, moment, addition, threat)
@@ -480,6 +479,12 @@ pub(crate) fn names_unknown(plan: &Plan, entry: &Entry<'_>, verbs: &[Verb]) -> b
             Referent::Key(_) | Referent::Standing(..) | Referent::Kept(_) => false,
             _ => substance_of(plan, thing).is_none(),
         })
+}
+
+/// Whether a text has this ASCII word, in whatever case.
+pub(crate) fn contains(text: &str, word: &str) -> bool {
+    let mut parts = text.as_bytes().windows(word.len());
+    parts.any(|part| part.eq_ignore_ascii_case(word.as_bytes()))
 }
 
 /// The words of a note, or of a line that is kept as text.

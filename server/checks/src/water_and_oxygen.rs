@@ -474,10 +474,10 @@ pub(crate) fn takes_it_first(
 pub(crate) fn holds_sieves(plan: &Plan, contents: &[Content]) -> bool {
     contents.iter().any(|content| {
         let name = match content.substance(&plan.materials) {
-            Some(substance) => substance.name().to_lowercase(),
-            None => content.name(&plan.materials).to_lowercase(),
+            Some(substance) => substance.name(),
+            None => content.name(&plan.materials),
         };
-        name.contains("sieves")
+        sensitive::contains(name, "sieves")
     })
 }
 
