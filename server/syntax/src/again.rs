@@ -8,7 +8,7 @@ use crate::declare::collect_keys;
 use crate::fold::offset;
 use crate::keys::Keys;
 use crate::plan_text::{Key, KeyKind, Line, PlanText};
-use crate::read::{Draft, MOST_PROBLEMS, line_stretches, read_alone, read_plan};
+use crate::read::{Draft, MOST_PROBLEMS, read_alone, read_plan, stretches};
 use crate::refer::resolve;
 use crate::step::Scratch;
 use std::sync::Arc;
@@ -83,16 +83,13 @@ impl Change {
         let old = lines.get(self.first..self.end)?;
         let entered = lines.get(self.first - 1)?.block;
         let mut block = entered;
-        let mut drafts: Vec<Draft<'_>> = Vec::new();
-        let last = self.end == lines.len();
-        for (range, eol) in line_stretches(text.get(self.start..self.stop)?) {
+        let mut stretches = stretches(text, self.start..self.stop);
+        if self.end < lines.len() {
             // What follows a line end begins with the next line, which is kept.
-            if !last && eol == 0 {
-                break;
-            }
-            let range = range.start + self.start..range.end + self.start;
-            drafts.push(read_alone(text, range, eol, &mut block));
+            stretches.pop();
         }
+        let read = stretches.iter();
+        let mut drafts: Vec<Draft<'_>> = read.map(|line| read_alone(line, &mut block)).collect();
         let left = old.last().map_or(entered, |line| line.block);
         let fits = |draft: &Draft<'_>| {
             draft.misplaced().is_none() && !matches!(draft.line.statement, Statement::Plan(_))

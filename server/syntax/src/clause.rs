@@ -33,7 +33,7 @@ impl StepReader<'_, '_> {
                 objects.reserve(slot.things.len());
                 for draft in slot.things {
                     if !self.is_held(&draft, open.verb) {
-                        objects.extend(self.resolve(draft, None, open.verb));
+                        self.resolve(draft, None, open.verb, &mut objects);
                     }
                 }
                 continue;
@@ -65,7 +65,7 @@ impl StepReader<'_, '_> {
             }
             let mut things = Vec::with_capacity(slot.things.len());
             for draft in slot.things {
-                things.extend(self.resolve(draft, Some(prep), open.verb));
+                self.resolve(draft, Some(prep), open.verb, &mut things);
             }
             if prep == Prep::In {
                 let (places, liquids): (Vec<_>, Vec<_>) =

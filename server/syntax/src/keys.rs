@@ -117,10 +117,12 @@ impl Keys {
     /// Whether a word is a key but for one letter.
     pub(crate) fn is_near(&self, word: &str) -> bool {
         let word = word.to_lowercase();
+        let letters = letters(&word);
         let mut keys = self.list.iter().take(MOST_COMPARED);
         keys.any(|key| {
             let name = &key.name.text;
             name.len().abs_diff(word.len()) <= 1
+                && differ_by(letters, self::letters(name)) <= 1
                 && strsim::osa_distance(&word, &name.to_lowercase()) <= 1
         })
     }
@@ -158,12 +160,30 @@ pub(crate) enum Clash {
 /// The words within two letters of a word (one, for short words), nearest first, three at most.
 pub(crate) fn nearest<'a>(word: &str, candidates: impl Iterator<Item = &'a str>) -> Vec<&'a str> {
     let word = word.to_lowercase();
+    let letters = letters(&word);
     let most = if word.chars().count() < 4 { 1 } else { 2 };
     let mut found: Vec<(usize, &str)> = candidates
         .filter(|other| other.len().abs_diff(word.len()) <= 2 && other.len() <= LONGEST_COMPARED)
+        .filter(|other| differ_by(letters, self::letters(other)) <= most)
         .map(|other| (strsim::osa_distance(&word, &other.to_lowercase()), other))
         .filter(|(distance, _)| *distance <= most)
         .collect();
     found.sort_by_key(|(distance, _)| *distance);
     found.into_iter().map(|(_, other)| other).take(3).collect()
+}
+
+/// The letters of a word, a bit for each whatever its case; none where they are not all ASCII.
+fn letters(word: &str) -> Option<u64> {
+    let mut letters = 0;
+    for byte in word.bytes() {
+        letters |= 1 << (byte.to_ascii_lowercase() & 63);
+    }
+    word.is_ascii().then_some(letters)
+}
+
+/// As many slips at least make one word of another: each brings in one letter that the other has not.
+/// It costs far less to tell than the distance itself.
+fn differ_by(a: Option<u64>, b: Option<u64>) -> usize {
+    let (Some(a), Some(b)) = (a, b) else { return 0 };
+    (a & !b).count_ones().max((b & !a).count_ones()) as usize
 }

@@ -57,7 +57,6 @@ fn lex(source: &Source<'_>, body: Range<usize>, keys: &Keys, tokens: Vec<Token>)
         keys,
         end: body.end,
         tokens,
-        nothing: known(""),
         closings: closings(source, &body),
     };
     let mut at = body.start;
@@ -74,11 +73,11 @@ fn lex(source: &Source<'_>, body: Range<usize>, keys: &Keys, tokens: Vec<Token>)
 /// Every opening bracket with the place of its closing one, found in one pass.
 fn closings(source: &Source<'_>, body: &Range<usize>) -> Vec<(usize, usize)> {
     let (mut open, mut pairs) = (Vec::new(), Vec::new());
-    for (n, byte) in source.str(body.clone()).bytes().enumerate() {
-        match byte {
-            b'(' => open.push(body.start + n),
-            b')' => pairs.extend(open.pop().map(|start| (start, body.start + n))),
-            _ => {}
+    for n in memchr::memchr2_iter(b'(', b')', source.str(body.clone()).as_bytes()) {
+        let at = body.start + n;
+        match source.byte(at) {
+            b'(' => open.push(at),
+            _ => pairs.extend(open.pop().map(|start| (start, at))),
         }
     }
     pairs.sort_unstable();
@@ -90,8 +89,6 @@ struct Lexer<'a> {
     keys: &'a Keys,
     end: usize,
     tokens: Vec<Token>,
-    /// What is known of no word.
-    nothing: &'static Known,
     closings: Vec<(usize, usize)>,
 }
 
@@ -101,7 +98,7 @@ impl Lexer<'_> {
             tok,
             start,
             end,
-            known: self.nothing,
+            known: Known::nothing(),
             named: Named::default(),
         });
         end
@@ -198,7 +195,7 @@ impl Lexer<'_> {
             let stop = digits_end(source, at, end);
             let next = source.skip_space(stop, end);
             let word = next..letters_end(source, next, end);
-            if next > stop && self::known(source.str(word)).is(Use::Counted) {
+            if next > stop && !word.is_empty() && self::known(source.str(word)).is(Use::Counted) {
                 if let Some((amount, stop)) = scan_uncounted(source, at, end) {
                     return Some(self.push(Tok::Uncounted(Box::new(amount)), at, stop));
                 }
@@ -352,7 +349,6 @@ pub(crate) struct Pieces<'a> {
     pub(crate) source: &'a Source<'a>,
     pub(crate) keys: &'a Keys,
     pub(crate) tokens: Vec<Token>,
-    nothing: &'static Known,
 }
 
 impl<'a> Pieces<'a> {
@@ -367,7 +363,6 @@ impl<'a> Pieces<'a> {
             source,
             keys,
             tokens: lex(source, body, keys, tokens),
-            nothing: known(""),
         }
     }
 
@@ -397,7 +392,7 @@ impl<'a> Pieces<'a> {
     /// A stretch with one space between its words, however many are written.
     pub(crate) fn spaced(&self, range: Range<usize>) -> Cow<'_, str> {
         let text = self.source.str(range);
-        if text.contains("  ") {
+        if text.as_bytes().windows(2).any(|two| two == b"  ") {
             text.split_whitespace().collect::<Vec<_>>().join(" ").into()
         } else {
             text.into()
@@ -412,7 +407,7 @@ impl<'a> Pieces<'a> {
     pub(crate) fn known(&self, at: usize) -> &'static Known {
         self.tokens
             .get(at)
-            .map_or(self.nothing, |token| token.known)
+            .map_or(Known::nothing(), |token| token.known)
     }
 
     /// The key that a word names.

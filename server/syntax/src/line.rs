@@ -117,12 +117,9 @@ pub(crate) enum PlaceEnd {
 /// Where a line's comment begins: a `#` at its start, or after white space and not before a digit.
 pub(crate) fn comment_start(source: &Source<'_>) -> Option<usize> {
     let bytes = source.text.as_bytes();
-    let first = source.skip_space(0, bytes.len());
-    bytes.iter().enumerate().find_map(|(at, &byte)| {
-        (byte == b'#'
-            && (at == first
-                || source.byte(at - 1) == b' ' && !source.byte(at + 1).is_ascii_digit()))
-        .then_some(at)
+    memchr::memchr_iter(b'#', bytes).find(|&at| {
+        source.skip_space(0, at) == at
+            || source.is_space(at - 1) && !source.byte(at + 1).is_ascii_digit()
     })
 }
 
@@ -148,11 +145,7 @@ pub(crate) fn is_plan_line(line: &str) -> bool {
 /// The word at the start of a stretch, up to white space or a colon.
 fn first_word(source: &Source<'_>, body: &Range<usize>) -> Range<usize> {
     let end = source.word_end(body.start, body.end);
-    let colon = source
-        .str(body.start..end)
-        .find(':')
-        .map_or(end, |at| body.start + at);
-    body.start..colon
+    body.start..source.find(body.start..end, b':').unwrap_or(end)
 }
 
 /// What follows a word: whether a colon does, and the rest.
@@ -212,9 +205,10 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
         }
     }
     if steps {
-        let mut words = source.str(after_number..end).split(' ');
-        let (first, second) = (words.next().unwrap_or(""), words.next().unwrap_or(""));
-        if words::begins_remark(first, second) {
+        let first = source.word_end(after_number, end);
+        let second = (first + 1).min(end);
+        let second = second..source.word_end(second, end);
+        if words::begins_remark(source.str(after_number..first), source.str(second)) {
             return Kind::Remark;
         }
     }
@@ -311,8 +305,7 @@ fn key_shaped(word: &str) -> bool {
 fn entry(source: &Source<'_>, body: &Range<usize>, block: Block) -> Option<Kind> {
     let end = body.end;
     let key_end = source.word_end(body.start, end);
-    let first = source.str(body.start..key_end);
-    let colon = first.find(':').map(|at| body.start + at);
+    let colon = source.find(body.start..key_end, b':');
     let steps = block == Block::Steps;
     let in_entries = is_entry_block(block);
     let single = match colon {
@@ -423,8 +416,8 @@ fn place(source: &Source<'_>, body: &Range<usize>) -> Option<Kind> {
             end: PlaceEnd::Alone,
         });
     }
-    let comma = (at..end).find(|&n| source.is_separator(n, end));
-    let stop = comma.unwrap_or(end);
+    let stop = source.separator(at..end);
+    let comma = (stop < end).then_some(stop);
     let colon = comma.is_none() && source.byte(end - 1) == b':';
     let rest = source.trim(at..if colon { end - 1 } else { stop });
     let text = source.str(rest.clone());

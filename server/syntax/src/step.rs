@@ -17,6 +17,7 @@ use crate::quantities::is_portion;
 use crate::strength::strength_form;
 use crate::vocabulary::Use;
 use crate::words::{self, Prep};
+use smallvec::SmallVec;
 use std::ops::Range;
 
 /// Reads a step whose first word is a verb. None if it is not.
@@ -46,7 +47,8 @@ pub(crate) fn read_step(
         reader.at += 1;
     }
     let before = reader.leading_adverbs();
-    let mut clauses: Vec<Clause> = Vec::new();
+    // Most steps are of one clause.
+    let mut clauses: Vec<Clause> = Vec::with_capacity(1);
     while !reader.done {
         match reader.clause() {
             Some(clause) => clauses.push(clause),
@@ -66,7 +68,9 @@ pub(crate) fn read_step(
                 .problems
                 .push(Problem::new("missing-object", first.verb_span, message));
         }
-        first.modifiers.splice(0..0, before);
+        if !before.is_empty() {
+            first.modifiers.splice(0..0, before);
+        }
     }
     let StepReader {
         mut pieces,
@@ -132,7 +136,7 @@ pub(crate) struct Slot {
     pub(crate) prep: Option<Prep>,
     /// The preposition.
     pub(crate) word: Range<usize>,
-    pub(crate) things: Vec<Draft>,
+    pub(crate) things: SmallVec<[Draft; 1]>,
     /// It took a value, or what it took was reported.
     pub(crate) filled: bool,
     /// The end of its last piece.
@@ -186,6 +190,9 @@ impl Open {
 impl StepReader<'_, '_> {
     /// `slowly` in `slowly add base`: adverbs before the verb, if a verb comes after them.
     fn leading_adverbs(&mut self) -> Vec<Modifier> {
+        if !self.is_adverb(self.at) {
+            return Vec::new();
+        }
         let mut end = self.at;
         while self.is_adverb(end) && self.pieces.verb(end).is_none() {
             end += 1;
@@ -238,7 +245,7 @@ impl StepReader<'_, '_> {
         open.slots.push(Slot {
             prep: None,
             word: verb_at.clone(),
-            things: Vec::new(),
+            things: SmallVec::new(),
             filled: false,
             end: verb_at.end,
         });
@@ -696,11 +703,7 @@ impl StepReader<'_, '_> {
             return false;
         }
         let ahead = at + 1;
-        let particle = match known.is(Use::Particle) {
-            true => self.pieces.word(at).to_ascii_lowercase(),
-            false => String::new(),
-        };
-        match particle.as_str() {
+        match known.particle {
             "and" => {
                 let next = ahead + usize::from(self.pieces.is(ahead, "then"));
                 if self.begins_clause(next) {
@@ -837,7 +840,7 @@ impl StepReader<'_, '_> {
         open.slots.push(Slot {
             prep: Some(prep),
             word: range,
-            things: Vec::new(),
+            things: SmallVec::new(),
             filled: false,
             end,
         });
