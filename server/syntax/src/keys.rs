@@ -28,6 +28,7 @@ pub(crate) struct Index {
     folded: HashMap<Box<str>, Option<KeyId>, RandomState>,
     /// Equipment by its description: `syringe pump`, in the singular.
     described: HashMap<String, KeyId, RandomState>,
+    sieve: Sieve,
 }
 
 /// The keys that a word names.
@@ -48,6 +49,7 @@ impl Keys {
         }
         let id = KeyId(crate::fold::offset(self.list.len()));
         let lower = key.name.text.to_lowercase().into_boxed_str();
+        index.sieve.add(&lower);
         let clash = match index.folded.get(&lower) {
             Some(&other) => Err(Clash::Case(other)),
             None => Ok(()),
@@ -74,6 +76,9 @@ impl Keys {
 
     /// The keys that a word names, exactly and in any case.
     pub(crate) fn named(&self, name: &str) -> Named {
+        if !self.index.sieve.may_have(name) {
+            return Named::default();
+        }
         let has_case = |byte: u8| byte.is_ascii_uppercase() || !byte.is_ascii();
         let lower: Cow<'_, str> = match name.bytes().any(has_case) {
             true => name.to_lowercase().into(),
@@ -107,11 +112,12 @@ impl Keys {
 
     /// The tool that these words name: its key, that key's singular or plural, or its description.
     pub(crate) fn find_tool(&self, words: &str) -> Option<KeyId> {
-        let one = singular(words);
-        self.find(words)
-            .or_else(|| self.find(&one))
-            .or_else(|| self.find(&format!("{one}s")))
-            .or_else(|| self.index.described.get(&one).copied())
+        self.find(words).or_else(|| {
+            let one = singular(words);
+            self.find(&one)
+                .or_else(|| self.find(&format!("{one}s")))
+                .or_else(|| self.index.described.get(&one).copied())
+        })
     }
 
     /// Whether a word is a key but for one letter.
@@ -146,6 +152,35 @@ impl Keys {
             .take(MOST_COMPARED)
             .filter(|key| fits(key.kind));
         nearest(word, keys.map(|key| &*key.name.text))
+    }
+}
+
+/// Which words may be keys, by their ends and length: most words of a plan are none, and this says so at once.
+#[derive(Clone, Debug, Default)]
+struct Sieve([u64; 4]);
+
+impl Sieve {
+    /// Adds a word in lower case.
+    fn add(&mut self, word: &str) {
+        if let Some((place, bit)) = Self::place(word) {
+            for part in self.0.iter_mut().skip(place).take(1) {
+                *part |= bit;
+            }
+        }
+    }
+
+    /// Whether a word, whatever its case, may be one that was added. Of one that is not ASCII nothing is known.
+    fn may_have(&self, word: &str) -> bool {
+        !word.is_ascii()
+            || Self::place(word)
+                .is_none_or(|(place, bit)| self.0.get(place).is_some_and(|part| part & bit != 0))
+    }
+
+    fn place(word: &str) -> Option<(usize, u64)> {
+        let [first, last] = [word.bytes().next()?, word.bytes().next_back()?]
+            .map(|byte| usize::from(byte.to_ascii_lowercase()));
+        let hash = first * 37 + last * 11 + word.len();
+        Some((hash / 64 % 4, 1 << (hash % 64)))
     }
 }
 

@@ -1,8 +1,8 @@
 //! What kind of line a line is, from its text and the block that it stands in alone.
 
-use crate::ast::{Block, PlaceKind, RemarkKind};
+use crate::ast::{Block, PlaceKind, RemarkKind, Verb};
 use crate::fold::{Source, fold};
-use crate::vocabulary::known;
+use crate::vocabulary::{Known, known};
 use crate::words::{self, header, is_place, misspelt_header, verb};
 use std::ops::Range;
 
@@ -145,7 +145,11 @@ pub(crate) fn is_plan_line(line: &str) -> bool {
 /// The word at the start of a stretch, up to white space or a colon.
 fn first_word(source: &Source<'_>, body: &Range<usize>) -> Range<usize> {
     let end = source.word_end(body.start, body.end);
-    body.start..source.find(body.start..end, b':').unwrap_or(end)
+    let colon = source
+        .str(body.start..end)
+        .bytes()
+        .position(|byte| byte == b':');
+    body.start..colon.map_or(end, |at| body.start + at)
 }
 
 /// What follows a word: whether a colon does, and the rest.
@@ -305,7 +309,7 @@ fn key_shaped(word: &str) -> bool {
 fn entry(source: &Source<'_>, body: &Range<usize>, block: Block) -> Option<Kind> {
     let end = body.end;
     let key_end = source.word_end(body.start, end);
-    let colon = source.find(body.start..key_end, b':');
+    let colon = Some(first_word(source, body).end).filter(|&at| at < key_end);
     let steps = block == Block::Steps;
     let in_entries = is_entry_block(block);
     let single = match colon {
@@ -453,10 +457,7 @@ pub(crate) fn skip_words(source: &Source<'_>, at: usize, end: usize, words: &str
 }
 
 /// The longest verb at the start of a stretch, and where it ends.
-pub(crate) fn verb_at_start(
-    source: &Source<'_>,
-    body: &Range<usize>,
-) -> Option<(crate::ast::Verb, usize)> {
+pub(crate) fn verb_at_start(source: &Source<'_>, body: &Range<usize>) -> Option<(Verb, usize)> {
     let stop = source.word_end(body.start, body.end);
     let first = source
         .str(body.start..stop)
@@ -465,10 +466,21 @@ pub(crate) fn verb_at_start(
         return None;
     }
     let known = known(first);
-    let mut found = known.verb.map(|verb| (verb, body.start + first.len()));
-    if first.len() < source.str(body.start..stop).len() {
-        return found;
+    let end = body.start + first.len();
+    if end < stop {
+        return known.verb.map(|verb| (verb, end));
     }
+    longest_verb(source, body, end, known)
+}
+
+/// The longest verb that begins with a word of which this is known, and where it ends.
+pub(crate) fn longest_verb(
+    source: &Source<'_>,
+    body: &Range<usize>,
+    end: usize,
+    known: &Known,
+) -> Option<(Verb, usize)> {
+    let mut found = known.verb.map(|verb| (verb, end));
     for &(spelling, verb) in &known.longer {
         if let Some(stop) = skip_words(source, body.start, body.end, spelling)
             && found.is_none_or(|(_, before)| stop > before)

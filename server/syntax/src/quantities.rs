@@ -5,7 +5,7 @@ use crate::fold::{Folded, Source};
 use crate::number::{Bound, Dimension, Number, Quantity, Unit};
 use crate::numbers::scan_number;
 use crate::numbers::{Digits, scan_digits};
-use crate::odd_numbers::{scan_commas, scan_spaced_groups, scan_spaced_sign};
+use crate::odd_numbers::scan_odd;
 use crate::plan_text::Problem;
 use crate::problem::quoted;
 use crate::units::{is_near_unit, letters_end, scan_unit, units_for};
@@ -68,10 +68,7 @@ pub(crate) fn scan(source: &Source<'_>, at: usize, end: usize) -> Option<Scanned
     if !matches!(source.byte(start), b'0'..=b'9' | b'-' | b'+' | b'.') || start >= end {
         return None;
     }
-    if let Some(bad) = scan_commas(source, start, end)
-        .or_else(|| scan_spaced_groups(source, start, end))
-        .or_else(|| scan_spaced_sign(source, start, end))
-    {
+    if let Some(bad) = scan_odd(source, start, end) {
         return Some(bad);
     }
     let first = scan_digits(source, start, end)?;

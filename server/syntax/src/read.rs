@@ -73,8 +73,9 @@ pub(crate) struct Stretch<'a> {
 /// The lines of a part of a plan.
 pub(crate) fn stretches(text: &str, part: Range<usize>) -> Vec<Stretch<'_>> {
     let read = text.get(part.clone()).unwrap_or_default();
-    let lines = memchr::memchr2_iter(b'\n', b'\r', read.as_bytes()).count() + 1;
-    let mut stretches = Vec::with_capacity(lines);
+    /// Most lines are longer.
+    const LENGTH: usize = 32;
+    let mut stretches = Vec::with_capacity(read.len() / LENGTH + 1);
     stretches.extend(line_stretches(read).map(|(range, eol)| Stretch {
         folded: Folded::new(read.get(range.clone()).unwrap_or_default()),
         range: range.start + part.start..range.end + part.start,
@@ -109,12 +110,11 @@ impl Draft<'_> {
 pub fn read_plan(text: &str) -> PlanText {
     let mut block = Block::None;
     let stretches = stretches(text, 0..text.len());
-    let mut drafts: Vec<Draft<'_>> = Vec::with_capacity(stretches.len());
+    let read = stretches.iter();
+    let mut drafts: Vec<Draft<'_>> = read.map(|line| read_alone(line, &mut block)).collect();
     let mut run = Run::default();
-    for stretch in &stretches {
-        let mut draft = read_alone(stretch, &mut block);
-        run.report(&mut draft);
-        drafts.push(draft);
+    for draft in &mut drafts {
+        run.report(draft);
     }
     let keys = collect_keys(&mut drafts);
     let mut scratch = Scratch::default();

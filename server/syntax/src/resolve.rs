@@ -262,8 +262,8 @@ impl StepReader<'_, '_> {
     fn substance_or_words(&mut self, draft: Draft, prep: Option<Prep>, verb: Verb) -> Thing {
         let source = self.pieces.source;
         let range = self.pieces.text_range(&draft.run);
-        let spaced = self.pieces.spaced(range.clone()).into_owned();
-        let text = spaced.as_str();
+        let spaced = self.pieces.spaced(range.clone());
+        let text = &*spaced;
         let last = self.pieces.word(draft.run.end.saturating_sub(1));
         let has_portion = !draft.portions.is_empty();
         let plain = |referent| Thing {

@@ -87,6 +87,7 @@ pub(crate) fn read_step(
 pub(crate) struct Scratch {
     tokens: Vec<Token>,
     slots: Vec<Slot>,
+    modifiers: Vec<Modifier>,
     pending: Vec<Portion>,
     bare: Vec<(usize, usize)>,
 }
@@ -96,14 +97,17 @@ impl Scratch {
     pub(crate) fn keep(&mut self, open: Open) {
         let Open {
             mut slots,
+            mut modifiers,
             mut pending,
             mut bare,
             ..
         } = open;
         slots.clear();
+        modifiers.clear();
         pending.clear();
         bare.clear();
-        (self.slots, self.pending, self.bare) = (slots, pending, bare);
+        (self.slots, self.modifiers) = (slots, modifiers);
+        (self.pending, self.bare) = (pending, bare);
     }
 }
 
@@ -234,7 +238,7 @@ impl StepReader<'_, '_> {
         let mut open = Open {
             verb,
             slots: std::mem::take(&mut self.scratch.slots),
-            modifiers: Vec::new(),
+            modifiers: std::mem::take(&mut self.scratch.modifiers),
             pending: std::mem::take(&mut self.scratch.pending),
             flowing: false,
             bare: std::mem::take(&mut self.scratch.bare),
@@ -636,12 +640,12 @@ impl StepReader<'_, '_> {
     }
 
     pub(crate) fn is_adverb(&self, at: usize) -> bool {
-        let word = self.pieces.word(at);
-        if word.eq_ignore_ascii_case("hot") {
+        let manner = self.pieces.known(at).is(Use::Manner);
+        if manner && self.pieces.is(at, "hot") {
             // `assemble flask hot under argon`, but `hot water`.
             return self.pieces.word(at + 1).is_empty() || self.is_stop(at + 1);
         }
-        (words::is_adverb(word) || word.eq_ignore_ascii_case("neat")) && !self.pieces.is_key(at)
+        (manner || words::is_adverb(self.pieces.word(at))) && !self.pieces.is_key(at)
     }
 
     pub(crate) fn is_article(&self, at: usize) -> bool {
@@ -665,13 +669,10 @@ impl StepReader<'_, '_> {
     /// The piece after articles, `of`, `from` and words like `solution of`.
     pub(crate) fn skip_noise(&self, mut at: usize) -> usize {
         loop {
-            if self.is_article(at)
-                || self.pieces.is(at, "of")
-                || self.pieces.is(at, "portion")
-                || self.pieces.is(at, "portions")
-            {
+            let known = self.pieces.known(at);
+            if known.is(Use::Noise) || self.is_article(at) {
                 at += 1;
-            } else if self.pieces.known(at).is(Use::FormOf) && self.pieces.is(at + 1, "of") {
+            } else if known.is(Use::FormOf) && self.pieces.is(at + 1, "of") {
                 at += 2;
             } else {
                 return at;

@@ -47,6 +47,10 @@ pub(crate) enum Use {
     /// A word that may open a phrase which no name goes on with.
     Opener,
     Support,
+    /// `hot` and `neat`, which may say how something is done.
+    Manner,
+    /// A word that says nothing between a portion and its thing.
+    Noise,
     PouredOnto,
     Place,
     Gas,
@@ -64,6 +68,8 @@ const USES: &[(Use, &[&str])] = &[
     (Use::Article, &["a", "an", "the"]),
     (Use::Joint, JOINTS),
     (Use::Opener, OPENERS),
+    (Use::Manner, &["hot", "neat"]),
+    (Use::Noise, &["of", "portion", "portions"]),
     (Use::Support, SUPPORTS),
     (Use::PouredOnto, POURED_ONTO),
     (Use::Place, PLACES),
@@ -106,6 +112,9 @@ impl Known {
     }
 }
 
+/// About as many words as there are.
+const WORDS: usize = 800;
+
 /// No entry of the vocabulary is longer.
 const LONGEST: usize = 24;
 
@@ -114,17 +123,24 @@ type Vocabulary = HashMap<Box<str>, Known, RandomState>;
 /// What the language knows of a word, whatever its case; of most words nothing.
 pub(crate) fn known(word: &str) -> &'static Known {
     static VOCABULARY: LazyLock<Vocabulary> = LazyLock::new(vocabulary);
-    let found = match word.bytes().any(|byte| byte.is_ascii_uppercase()) {
-        _ if word.is_empty() || word.len() > LONGEST => None,
-        true => VOCABULARY.get(&*word.to_ascii_lowercase()),
-        false => VOCABULARY.get(word),
+    if word.is_empty() || word.len() > LONGEST {
+        return Known::nothing();
+    }
+    let folded = || {
+        word.bytes().find(u8::is_ascii_uppercase)?;
+        let mut lower = [0; LONGEST];
+        let lower = lower.get_mut(..word.len())?;
+        lower.copy_from_slice(word.as_bytes());
+        lower.make_ascii_lowercase();
+        VOCABULARY.get(std::str::from_utf8(lower).ok()?)
     };
+    let found = VOCABULARY.get(word).or_else(folded);
     found.unwrap_or(Known::nothing())
 }
 
 /// Of two meanings of a word the first that is listed rules.
 fn vocabulary() -> Vocabulary {
-    let mut words = Vocabulary::default();
+    let mut words = Vocabulary::with_capacity_and_hasher(WORDS, RandomState::default());
     let mut of = |word: &str, set: &dyn Fn(&mut Known)| {
         let word = word.to_ascii_lowercase().into();
         set(words.entry(word).or_insert(Known::NOTHING));
