@@ -8,7 +8,7 @@ use crate::declare::collect_keys;
 use crate::fold::offset;
 use crate::keys::Keys;
 use crate::plan_text::{Key, KeyKind, Line, PlanText};
-use crate::read::{Draft, MOST_PROBLEMS, line_stretches, read_alone, read_plan};
+use crate::read::{Draft, MOST_PROBLEMS, read_alone, read_plan, stretches};
 use crate::refer::resolve;
 use crate::step::Scratch;
 use std::sync::Arc;
@@ -19,13 +19,9 @@ const MOST_LINES: usize = 64;
 /// Reads a plan that was read before with another text. It comes to the same as [`read_plan`].
 #[must_use]
 pub fn read_plan_again(text: &str, before: PlanText) -> PlanText {
-    let Some(change) = Change::between(&before, text) else {
-        return read_plan(text);
-    };
-    match change.read(&before, text) {
-        Some(new) => change.put_in(new, before, text),
-        None => read_plan(text),
-    }
+    let change = Change::between(&before, text);
+    let again = change.and_then(|change| change.read(before, text));
+    again.unwrap_or_else(|| read_plan(text))
 }
 
 /// The lines that an edit may have changed.
@@ -39,24 +35,22 @@ struct Change {
     stop: usize,
 }
 
-/// What is new in the changed lines.
-struct New {
-    lines: Vec<Line>,
-    keys: Vec<Key>,
-}
-
 impl Change {
-    /// One line more to each side than the bytes say, for a line end may be of two characters.
     fn between(before: &PlanText, text: &str) -> Option<Change> {
         let (old, new) = (before.text.as_bytes(), text.as_bytes());
         let head = alike_in_front(old, new);
         let (old_rest, new_rest) = (old.get(head..)?, new.get(head..)?);
-        let tail = alike_behind(old_rest, new_rest);
+        let tail = old.len() - alike_behind(old_rest, new_rest);
         let lines = &before.lines;
         let kept = lines.partition_point(|line| end_of(line) <= head);
-        let first = kept.checked_sub(1)?;
-        let behind = lines.partition_point(|line| (line.start as usize) < old.len() - tail);
-        let end = (behind + 1).min(lines.len()).max(first);
+        // The last line may go on, and the end of a line too: a carriage return that a line feed follows.
+        let goes_on = kept == lines.len()
+            || kept > 0 && old.get(end_of(lines.get(kept - 1)?) - 1) == Some(&b'\r');
+        let first = if goes_on { kept.checked_sub(1)? } else { kept };
+        // A line that begins where the change ends may no longer begin there.
+        let end = lines
+            .partition_point(|line| line.start as usize <= tail)
+            .max(first);
         if first == 0 || end - first > MOST_LINES {
             return None;
         }
@@ -76,103 +70,84 @@ impl Change {
         )
     }
 
-    /// The changed lines, where no other line can read otherwise for them.
-    fn read(&self, before: &PlanText, text: &str) -> Option<New> {
-        let lines = &before.lines;
-        let is_plan = |line: &&Line| line.statement != Statement::Blank;
-        let opening = lines.get(..self.first)?.iter().find(is_plan)?;
+    /// The plan with the changed lines read, where no other line can read otherwise for them.
+    fn read(&self, before: PlanText, text: &str) -> Option<PlanText> {
+        let mut lines = before.lines;
+        let says_something = |line: &&Line| !matches!(line.statement, Statement::Blank);
+        let opening = lines.get(..self.first)?.iter().find(says_something)?;
         let titled = matches!(opening.statement, Statement::Plan(_));
-        let said_of_the_whole = lines
-            .iter()
-            .flat_map(|line| &line.problems)
-            .any(|problem| WHOLE.contains(&problem.code));
         let has_entries = before.keys.iter().any(|key| key.kind != KeyKind::Kept);
-        let old = lines.get(self.first..self.end)?;
-        if !titled || said_of_the_whole || !has_entries || old.iter().any(is_equipment) {
+        if !titled || !has_entries || lines.iter().any(speaks_of_the_whole) {
             return None;
         }
+        let old = lines.get(self.first..self.end)?;
         let entered = lines.get(self.first - 1)?.block;
         let mut block = entered;
-        let mut drafts: Vec<Draft<'_>> = Vec::new();
-        let last = self.end == lines.len();
-        for (range, eol) in line_stretches(text.get(self.start..self.stop)?) {
+        let mut stretches = stretches(text, self.start..self.stop);
+        if self.end < lines.len() {
             // What follows a line end begins with the next line, which is kept.
-            if !last && eol == 0 {
-                break;
-            }
-            let range = range.start + self.start..range.end + self.start;
-            drafts.push(read_alone(text, range, eol, &mut block));
+            stretches.pop();
         }
+        let read = stretches.iter();
+        let mut drafts: Vec<Draft<'_>> = read.map(|line| read_alone(line, &mut block)).collect();
         let left = old.last().map_or(entered, |line| line.block);
         let fits = |draft: &Draft<'_>| {
-            let line = &draft.line;
-            !is_equipment(line)
-                && draft.misplaced().is_none()
-                && !matches!(line.statement, Statement::Plan(_))
+            draft.misplaced().is_none() && !matches!(draft.line.statement, Statement::Plan(_))
         };
-        if block != left || !drafts.iter().all(fits) {
+        let descriptions = drafts.iter().filter_map(|draft| description(&draft.line));
+        if block != left
+            || !drafts.iter().all(fits)
+            || !descriptions.eq(old.iter().filter_map(description))
+        {
             return None;
         }
         let own = collect_keys(&mut drafts).list;
-        let keys = self.keys(before, &own, drafts.len())?;
+        let (list, index) = (before.keys, before.index);
+        let list = self.keys(list, &own, drafts.len())?;
+        let keys = Keys { list, index };
+        let mut scratch = Scratch::default();
         for draft in &mut drafts {
-            resolve(draft, &keys, &mut Scratch::default());
+            resolve(draft, &keys, &mut scratch);
             draft.line.problems.truncate(MOST_PROBLEMS);
         }
-        let lines: Vec<Line> = drafts.into_iter().map(|draft| draft.line).collect();
-        let clash = lines
-            .iter()
-            .flat_map(|line| &line.problems)
-            .any(|problem| WHOLE.contains(&problem.code));
-        (!clash).then_some(New {
+        if drafts.iter().any(|draft| speaks_of_the_whole(&draft.line)) {
+            return None;
+        }
+        for line in lines.iter_mut().skip(self.end) {
+            line.start = offset(line.start as usize + text.len() - before.text.len());
+        }
+        lines.splice(
+            self.first..self.end,
+            drafts.into_iter().map(|draft| draft.line),
+        );
+        Some(PlanText {
+            text: Arc::from(text),
             lines,
             keys: keys.list,
+            index: keys.index,
         })
     }
 
     /// The keys of the plan, where they are those of before but for their places.
-    fn keys(&self, before: &PlanText, own: &[Key], added: usize) -> Option<Keys> {
-        let first = before
-            .keys
-            .partition_point(|key| (key.line as usize) < self.first);
-        let behind = before
-            .keys
-            .partition_point(|key| (key.line as usize) < self.end);
-        let old = before.keys.get(first..behind)?;
+    fn keys(&self, mut list: Vec<Key>, own: &[Key], added: usize) -> Option<Vec<Key>> {
+        let first = list.partition_point(|key| (key.line as usize) < self.first);
+        let behind = list.partition_point(|key| (key.line as usize) < self.end);
+        let (in_front, rest) = list.split_at_mut_checked(first)?;
+        let (old, rest) = rest.split_at_mut_checked(behind - first)?;
         let same = |a: &Key, b: &Key| a.name.text == b.name.text && a.kind == b.kind;
         // A name may be kept again.
-        let kept_in_front = |key: &&Key| {
-            key.kind == KeyKind::Kept && before.keys.iter().take(first).any(|old| same(old, key))
-        };
-        let own: Vec<&Key> = own.iter().filter(|key| !kept_in_front(key)).collect();
-        if old.len() != own.len() || !old.iter().zip(&own).all(|(a, b)| same(a, b)) {
-            return None;
-        }
-        let mut list = before.keys.clone();
-        for (key, own) in list.iter_mut().skip(first).zip(own) {
+        let is_new =
+            |key: &&Key| key.kind != KeyKind::Kept || !in_front.iter().any(|old| same(old, key));
+        let mut own = own.iter().filter(is_new);
+        for key in old {
+            let own = own.next().filter(|own| same(key, own))?;
             key.name.span = own.name.span;
             key.line = own.line + offset(self.first);
         }
-        for key in list.iter_mut().skip(behind) {
+        for key in rest {
             key.line = offset(key.line as usize + added + self.first - self.end);
         }
-        let index = before.index.clone();
-        Some(Keys { list, index })
-    }
-
-    fn put_in(&self, new: New, before: PlanText, text: &str) -> PlanText {
-        let old = before.text.len();
-        let mut lines = before.lines;
-        for line in lines.iter_mut().skip(self.end) {
-            line.start = offset(line.start as usize + text.len() - old);
-        }
-        lines.splice(self.first..self.end, new.lines);
-        PlanText {
-            text: Arc::from(text),
-            lines,
-            keys: new.keys,
-            index: before.index,
-        }
+        own.next().is_none().then_some(list)
     }
 }
 
@@ -199,16 +174,24 @@ fn end_of(line: &Line) -> usize {
     (line.start + line.len + line.eol) as usize
 }
 
-fn is_equipment(line: &Line) -> bool {
-    matches!(line.statement, Statement::Equipment(_))
+/// What a line says that a tool is, by which others may call it.
+fn description(line: &Line) -> Option<String> {
+    match &line.statement {
+        Statement::Equipment(equipment) => Some(equipment.description()),
+        _ => None,
+    }
 }
 
-/// Problems that stand for more than their line.
-const WHOLE: [&str; 6] = [
-    "no-plan-line",
-    "no-entries",
-    "entry-outside-block",
-    "step-outside-steps",
-    "duplicate-key",
-    "key-differs-by-case",
-];
+/// Whether a problem of a line stands for more than the line.
+fn speaks_of_the_whole(line: &Line) -> bool {
+    const WHOLE: [&str; 6] = [
+        "no-plan-line",
+        "no-entries",
+        "entry-outside-block",
+        "step-outside-steps",
+        "duplicate-key",
+        "key-differs-by-case",
+    ];
+    let mut problems = line.problems.iter();
+    problems.any(|problem| WHOLE.contains(&problem.code))
+}

@@ -23,17 +23,20 @@ impl StepReader<'_, '_> {
         text: Option<Text>,
     ) -> Clause {
         let mut objects = Vec::new();
-        let mut modifiers = std::mem::take(&mut open.modifiers);
         let dries = open
             .slots
             .iter()
             .any(|slot| slot.prep == Some(Prep::Over) && !slot.things.is_empty());
-        for slot in open.slots.drain(..) {
+        let (verb, end) = (open.verb, open.end);
+        let Open {
+            slots, modifiers, ..
+        } = &mut open;
+        for slot in slots {
             let Some(prep) = slot.prep else {
-                objects.reserve(slot.things.len());
-                for draft in slot.things {
-                    if !self.is_held(&draft, open.verb) {
-                        objects.extend(self.resolve(draft, None, open.verb));
+                objects.reserve_exact(slot.things.len());
+                for draft in slot.things.drain(..) {
+                    if !self.is_held(&draft, verb) {
+                        self.resolve(draft, None, verb, &mut objects);
                     }
                 }
                 continue;
@@ -44,7 +47,7 @@ impl StepReader<'_, '_> {
                     let kind = empty_kind(Some(prep), self.pieces.source.words(slot.word.clone()));
                     modifiers.push(Modifier {
                         kind,
-                        span: self.pieces.span(slot.word),
+                        span: self.pieces.span(slot.word.clone()),
                     });
                 }
                 continue;
@@ -64,8 +67,8 @@ impl StepReader<'_, '_> {
                 continue;
             }
             let mut things = Vec::with_capacity(slot.things.len());
-            for draft in slot.things {
-                things.extend(self.resolve(draft, Some(prep), open.verb));
+            for draft in slot.things.drain(..) {
+                self.resolve(draft, Some(prep), verb, &mut things);
             }
             if prep == Prep::In {
                 let (places, liquids): (Vec<_>, Vec<_>) =
@@ -82,20 +85,23 @@ impl StepReader<'_, '_> {
                 }
                 continue;
             }
-            let word = self.pieces.source.words(slot.word);
+            let word = slot.word.clone();
             modifiers.push(Modifier {
-                kind: thing_kind(prep, word, things),
+                kind: thing_kind(prep, || self.pieces.source.words(word), things),
                 span,
             });
         }
         modifiers.sort_by_key(|modifier| modifier.span.start);
+        // The vector that they were read in serves the next clause.
+        let mut exact = Vec::with_capacity(modifiers.len());
+        exact.append(modifiers);
         let mut clause = Clause {
-            verb: open.verb,
+            verb,
             verb_span: self.pieces.span(verb_at.clone()),
-            span: self.pieces.span(verb_at.start..open.end.max(verb_at.end)),
+            span: self.pieces.span(verb_at.start..end.max(verb_at.end)),
             senses: Vec::new(),
             objects,
-            modifiers,
+            modifiers: exact,
             text,
         };
         self.scratch.keep(open);
@@ -268,12 +274,16 @@ impl StepReader<'_, '_> {
 pub(crate) fn empty_kind(prep: Option<Prep>, word: Text) -> ModifierKind {
     match prep {
         Some(Prep::In) => ModifierKind::DissolvedIn(Vec::new()),
-        Some(prep) => thing_kind(prep, word, Vec::new()),
+        Some(prep) => thing_kind(prep, || word, Vec::new()),
         None => ModifierKind::Other(word, Vec::new()),
     }
 }
 
-pub(crate) fn thing_kind(prep: Prep, word: Text, things: Vec<Thing>) -> ModifierKind {
+pub(crate) fn thing_kind(
+    prep: Prep,
+    word: impl FnOnce() -> Text,
+    things: Vec<Thing>,
+) -> ModifierKind {
     match prep {
         Prep::To => ModifierKind::To(things),
         Prep::From => ModifierKind::From(things),
@@ -284,7 +294,7 @@ pub(crate) fn thing_kind(prep: Prep, word: Text, things: Vec<Thing>) -> Modifier
         Prep::Through => ModifierKind::Through(things),
         Prep::Under => ModifierKind::Under(things),
         Prep::Via => ModifierKind::Via(things),
-        _ => ModifierKind::Other(word, things),
+        _ => ModifierKind::Other(word(), things),
     }
 }
 

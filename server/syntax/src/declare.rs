@@ -221,9 +221,7 @@ pub(crate) fn kept_names(source: &Source<'_>, body: &Range<usize>) -> Vec<Text> 
     let mut start = body.start;
     // One clause at a time: `as` gives a name only in a clause that begins with `keep`.
     while start < body.end {
-        let stop = (start..body.end)
-            .find(|&at| source.is_separator(at, body.end))
-            .unwrap_or(body.end);
+        let stop = source.separator(start..body.end);
         let clause = source.trim(start..stop);
         if let Some(keep) = skip_words(source, clause.start, clause.end, "keep") {
             let mut at = source.skip_space(keep, clause.end);

@@ -87,21 +87,19 @@ pub(crate) fn split_fields(
 ) -> Vec<Range<usize>> {
     let mut fields = Vec::new();
     let mut start = body.start;
-    for at in body.clone() {
-        if source.is_separator(at, body.end) {
-            let field = source.trim(start..at);
-            if !field.is_empty() {
-                fields.push(field);
-            }
-            start = at + 1;
-            if source.trim(start..body.end).is_empty() {
-                problems.push(trailing_comma(source, at));
-            }
+    loop {
+        let at = source.separator(start..body.end);
+        let field = source.trim(start..at);
+        if !field.is_empty() {
+            fields.push(field);
         }
-    }
-    let field = source.trim(start..body.end);
-    if !field.is_empty() {
-        fields.push(field);
+        if at >= body.end {
+            break;
+        }
+        start = at + 1;
+        if source.trim(start..body.end).is_empty() {
+            problems.push(trailing_comma(source, at));
+        }
     }
     fields
 }

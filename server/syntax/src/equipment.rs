@@ -1,7 +1,7 @@
 //! A line of equipment: its sizes, how many, and what it can hold.
 
 use crate::ast::{Equipment, EquipmentKind};
-use crate::fold::Source;
+use crate::fold::{Folded, Source};
 use crate::line::skip_words;
 use crate::number::{Bound, Dimension, Quantity};
 use crate::numbers::{is_plain_integer, scan_integer, scan_number, scan_times};
@@ -158,10 +158,7 @@ fn first_volume(
 
 /// The last word of the first field, before `with`, `in` and their like.
 fn head(source: &Source<'_>, range: Range<usize>) -> String {
-    let stop = range
-        .clone()
-        .find(|&at| source.is_separator(at, range.end))
-        .unwrap_or(range.end);
+    let stop = source.separator(range.clone());
     let field = source.str(range.start.min(stop)..stop);
     let words = field.split(' ').filter(|word| !word.is_empty());
     let head = words
@@ -186,12 +183,11 @@ fn kind(head: &str, text: &str) -> EquipmentKind {
 impl Equipment {
     /// The words of its first field without sizes: `syringe pump`, `glass syringes`.
     pub(crate) fn description(&self) -> String {
-        let source = Source::new(&self.text.text);
+        let folded = Folded::new(&self.text.text);
+        let source = folded.source();
         let body = 0..source.text.len();
         let start = leading_sizes(&source, &body).end;
-        let stop = (start..body.end)
-            .find(|&at| source.is_separator(at, body.end))
-            .unwrap_or(body.end);
+        let stop = source.separator(start..body.end);
         source.str(source.trim(start..stop)).to_owned()
     }
 }

@@ -1,53 +1,99 @@
 //! A line with its look-alike characters folded, so that the readers see one minus, one prime, one space.
 
 use crate::ast::{Span, Text};
-use std::borrow::Cow;
 use std::ops::Range;
 
-/// A line as the readers see it, and the way back to what was written.
+/// A line, and how the readers see it where that is another text.
 ///
 /// Every character folds to one character, so only the byte offsets differ.
+pub(crate) struct Folded<'a> {
+    written: &'a str,
+    other: Option<Box<Other>>,
+}
+
+struct Other {
+    text: String,
+    /// For each folded byte (and the end) the byte of the line it came from.
+    map: Vec<u32>,
+    invisible: Option<Span>,
+}
+
+/// A line as the readers see it, and the way back to what was written.
 pub(crate) struct Source<'a> {
     /// The folded text: every kind of white space is a plain space.
-    pub(crate) text: Cow<'a, str>,
+    pub(crate) text: &'a str,
     /// For each folded byte (and the end) the byte of the line it came from; empty where both agree.
-    map: Vec<u32>,
+    map: &'a [u32],
     /// The first character that cannot be seen, past the start of the line.
     pub(crate) invisible: Option<Span>,
 }
 
-impl<'a> Source<'a> {
-    pub(crate) fn new(raw: &'a str) -> Self {
-        let as_written = |c: char| matches!(c, ' '..='~') || fold(c) == c;
-        if raw.chars().all(as_written) {
-            return Source {
-                text: Cow::Borrowed(raw),
-                map: Vec::new(),
+impl<'a> Folded<'a> {
+    pub(crate) fn new(written: &'a str) -> Self {
+        let other = (!is_as_folded(written)).then(|| Box::new(Other::new(written)));
+        Folded { written, other }
+    }
+
+    pub(crate) fn source(&self) -> Source<'_> {
+        match &self.other {
+            None => Source {
+                text: self.written,
+                map: &[],
                 invisible: None,
-            };
+            },
+            Some(other) => Source {
+                text: &other.text,
+                map: &other.map,
+                invisible: other.invisible,
+            },
         }
-        let mut text = String::with_capacity(raw.len());
-        let mut map = Vec::with_capacity(raw.len() + 1);
+    }
+}
+
+/// Whether every character folds to itself.
+fn is_as_folded(text: &str) -> bool {
+    let is_plain = |byte: u8| matches!(byte, b' '..=b'~');
+    // Without a way out of the loop, many bytes are looked at in one step.
+    if text.bytes().fold(true, |all, byte| all & is_plain(byte)) {
+        return true;
+    }
+    let mut rest = text;
+    while let Some(at) = rest.bytes().position(|byte| !is_plain(byte)) {
+        let mut chars = rest.get(at..).unwrap_or_default().chars();
+        if chars.next().is_some_and(|c| fold(c) != c) {
+            return false;
+        }
+        rest = chars.as_str();
+    }
+    true
+}
+
+impl Other {
+    fn new(written: &str) -> Self {
+        let mut text = String::with_capacity(written.len());
+        let mut map = Vec::with_capacity(written.len() + 1);
         let mut invisible = None;
-        for (at, written) in raw.char_indices() {
-            if is_invisible(written) && at > 0 && invisible.is_none() {
+        for (at, c) in written.char_indices() {
+            if is_invisible(c) && at > 0 && invisible.is_none() {
                 invisible = Some(Span {
                     start: offset(at),
-                    end: offset(at + written.len_utf8()),
+                    end: offset(at + c.len_utf8()),
                 });
             }
             let start = text.len();
-            text.push(fold(written));
+            text.push(fold(c));
             map.resize(map.len() + text.len() - start, offset(at));
         }
-        map.push(offset(raw.len()));
-        Source {
-            text: Cow::Owned(text),
+        map.push(offset(written.len()));
+        Other {
+            text,
             map,
             invisible,
         }
     }
+}
 
+impl<'a> Source<'a> {
     /// Where folded bytes were written.
     pub(crate) fn span(&self, range: Range<usize>) -> Span {
         Span {
@@ -74,7 +120,7 @@ impl<'a> Source<'a> {
     }
 
     /// The folded words of a stretch.
-    pub(crate) fn str(&self, range: Range<usize>) -> &str {
+    pub(crate) fn str(&self, range: Range<usize>) -> &'a str {
         self.text.get(range).unwrap_or_default()
     }
 
@@ -119,6 +165,25 @@ impl<'a> Source<'a> {
             .get(at..end)
             .and_then(|rest| rest.iter().position(|&b| b == b' '))
             .map_or(end, |n| at + n)
+    }
+
+    /// The first place of a byte in a stretch.
+    pub(crate) fn find(&self, range: Range<usize>, byte: u8) -> Option<usize> {
+        let start = range.start;
+        let stretch = self.text.as_bytes().get(range)?;
+        memchr::memchr(byte, stretch).map(|at| start + at)
+    }
+
+    /// The first comma of a stretch that separates, or the end of the stretch.
+    pub(crate) fn separator(&self, range: Range<usize>) -> usize {
+        let mut at = range.start;
+        while let Some(comma) = self.find(at..range.end, b',') {
+            if self.is_separator(comma, range.end) {
+                return comma;
+            }
+            at = comma + 1;
+        }
+        range.end
     }
 
     /// Whether a comma separates here: only before white space or at the end, as in `a, b` but not `1,4-dioxane`.
@@ -175,7 +240,8 @@ mod tests {
     #[test]
     fn spans_lead_back_to_what_was_written() {
         let raw = "−78\u{a0}°C, ｔｈｆ";
-        let source = Source::new(raw);
+        let folded = Folded::new(raw);
+        let source = folded.source();
         assert_eq!(source.text, "-78 °C, thf");
         let span = source.span(9..12);
         assert_eq!(

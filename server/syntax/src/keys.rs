@@ -28,6 +28,7 @@ pub(crate) struct Index {
     folded: HashMap<Box<str>, Option<KeyId>, RandomState>,
     /// Equipment by its description: `syringe pump`, in the singular.
     described: HashMap<String, KeyId, RandomState>,
+    sieve: Sieve,
 }
 
 /// The keys that a word names.
@@ -48,6 +49,7 @@ impl Keys {
         }
         let id = KeyId(crate::fold::offset(self.list.len()));
         let lower = key.name.text.to_lowercase().into_boxed_str();
+        index.sieve.add(&lower);
         let clash = match index.folded.get(&lower) {
             Some(&other) => Err(Clash::Case(other)),
             None => Ok(()),
@@ -74,6 +76,9 @@ impl Keys {
 
     /// The keys that a word names, exactly and in any case.
     pub(crate) fn named(&self, name: &str) -> Named {
+        if !self.index.sieve.may_have(name) {
+            return Named::default();
+        }
         let has_case = |byte: u8| byte.is_ascii_uppercase() || !byte.is_ascii();
         let lower: Cow<'_, str> = match name.bytes().any(has_case) {
             true => name.to_lowercase().into(),
@@ -107,20 +112,23 @@ impl Keys {
 
     /// The tool that these words name: its key, that key's singular or plural, or its description.
     pub(crate) fn find_tool(&self, words: &str) -> Option<KeyId> {
-        let one = singular(words);
-        self.find(words)
-            .or_else(|| self.find(&one))
-            .or_else(|| self.find(&format!("{one}s")))
-            .or_else(|| self.index.described.get(&one).copied())
+        self.find(words).or_else(|| {
+            let one = singular(words);
+            self.find(&one)
+                .or_else(|| self.find(&format!("{one}s")))
+                .or_else(|| self.index.described.get(&one).copied())
+        })
     }
 
     /// Whether a word is a key but for one letter.
     pub(crate) fn is_near(&self, word: &str) -> bool {
         let word = word.to_lowercase();
+        let letters = letters(&word);
         let mut keys = self.list.iter().take(MOST_COMPARED);
         keys.any(|key| {
             let name = &key.name.text;
             name.len().abs_diff(word.len()) <= 1
+                && differ_by(letters, self::letters(name)) <= 1
                 && strsim::osa_distance(&word, &name.to_lowercase()) <= 1
         })
     }
@@ -147,6 +155,35 @@ impl Keys {
     }
 }
 
+/// Which words may be keys, by their ends and length: most words of a plan are none, and this says so at once.
+#[derive(Clone, Debug, Default)]
+struct Sieve([u64; 4]);
+
+impl Sieve {
+    /// Adds a word in lower case.
+    fn add(&mut self, word: &str) {
+        if let Some((place, bit)) = Self::place(word) {
+            for part in self.0.iter_mut().skip(place).take(1) {
+                *part |= bit;
+            }
+        }
+    }
+
+    /// Whether a word, whatever its case, may be one that was added. Of one that is not ASCII nothing is known.
+    fn may_have(&self, word: &str) -> bool {
+        !word.is_ascii()
+            || Self::place(word)
+                .is_none_or(|(place, bit)| self.0.get(place).is_some_and(|part| part & bit != 0))
+    }
+
+    fn place(word: &str) -> Option<(usize, u64)> {
+        let [first, last] = [word.bytes().next()?, word.bytes().next_back()?]
+            .map(|byte| usize::from(byte.to_ascii_lowercase()));
+        let hash = first * 37 + last * 11 + word.len();
+        Some((hash / 64 % 4, 1 << (hash % 64)))
+    }
+}
+
 /// Why a name cannot be a key of its own.
 pub(crate) enum Clash {
     /// This key has the name already.
@@ -158,12 +195,30 @@ pub(crate) enum Clash {
 /// The words within two letters of a word (one, for short words), nearest first, three at most.
 pub(crate) fn nearest<'a>(word: &str, candidates: impl Iterator<Item = &'a str>) -> Vec<&'a str> {
     let word = word.to_lowercase();
+    let letters = letters(&word);
     let most = if word.chars().count() < 4 { 1 } else { 2 };
     let mut found: Vec<(usize, &str)> = candidates
         .filter(|other| other.len().abs_diff(word.len()) <= 2 && other.len() <= LONGEST_COMPARED)
+        .filter(|other| differ_by(letters, self::letters(other)) <= most)
         .map(|other| (strsim::osa_distance(&word, &other.to_lowercase()), other))
         .filter(|(distance, _)| *distance <= most)
         .collect();
     found.sort_by_key(|(distance, _)| *distance);
     found.into_iter().map(|(_, other)| other).take(3).collect()
+}
+
+/// The letters of a word, a bit for each whatever its case; none where they are not all ASCII.
+fn letters(word: &str) -> Option<u64> {
+    let mut letters = 0;
+    for byte in word.bytes() {
+        letters |= 1 << (byte.to_ascii_lowercase() & 63);
+    }
+    word.is_ascii().then_some(letters)
+}
+
+/// As many slips at least make one word of another: each brings in one letter that the other has not.
+/// It costs far less to tell than the distance itself.
+fn differ_by(a: Option<u64>, b: Option<u64>) -> usize {
+    let (Some(a), Some(b)) = (a, b) else { return 0 };
+    (a & !b).count_ones().max((b & !a).count_ones()) as usize
 }

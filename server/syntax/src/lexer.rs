@@ -3,7 +3,7 @@
 use crate::ast::{Amount, CountKind, KeyId, Span, Verb};
 use crate::fold::Source;
 use crate::keys::{Keys, Named};
-use crate::line::{skip_words, verb_at_start};
+use crate::line::{longest_verb, skip_words, verb_at_start};
 use crate::number::{Number, Quantity};
 use crate::numbers::{digits_end, scan_integer, scan_ratio, scan_times};
 use crate::plan_text::Problem;
@@ -57,8 +57,7 @@ fn lex(source: &Source<'_>, body: Range<usize>, keys: &Keys, tokens: Vec<Token>)
         keys,
         end: body.end,
         tokens,
-        nothing: known(""),
-        closings: closings(source, &body),
+        closings: None,
     };
     let mut at = body.start;
     while at < body.end {
@@ -72,27 +71,29 @@ fn lex(source: &Source<'_>, body: Range<usize>, keys: &Keys, tokens: Vec<Token>)
 }
 
 /// Every opening bracket with the place of its closing one, found in one pass.
-fn closings(source: &Source<'_>, body: &Range<usize>) -> Vec<(usize, usize)> {
+fn closings(source: &Source<'_>, body: Range<usize>) -> Vec<(usize, usize)> {
     let (mut open, mut pairs) = (Vec::new(), Vec::new());
-    for (n, byte) in source.str(body.clone()).bytes().enumerate() {
-        match byte {
-            b'(' => open.push(body.start + n),
-            b')' => pairs.extend(open.pop().map(|start| (start, body.start + n))),
-            _ => {}
+    for n in memchr::memchr2_iter(b'(', b')', source.str(body.clone()).as_bytes()) {
+        let at = body.start + n;
+        match source.byte(at) {
+            b'(' => open.push(at),
+            _ => pairs.extend(open.pop().map(|start| (start, at))),
         }
     }
     pairs.sort_unstable();
     pairs
 }
 
+/// No word for what a number may count is shorter, and nearly all units are.
+const SHORTEST_COUNTED: usize = 4;
+
 struct Lexer<'a> {
     source: &'a Source<'a>,
     keys: &'a Keys,
     end: usize,
     tokens: Vec<Token>,
-    /// What is known of no word.
-    nothing: &'static Known,
-    closings: Vec<(usize, usize)>,
+    /// Asked for by the first bracket.
+    closings: Option<Vec<(usize, usize)>>,
 }
 
 impl Lexer<'_> {
@@ -101,7 +102,7 @@ impl Lexer<'_> {
             tok,
             start,
             end,
-            known: self.nothing,
+            known: Known::nothing(),
             named: Named::default(),
         });
         end
@@ -150,12 +151,13 @@ impl Lexer<'_> {
         at + 1
     }
 
-    fn closing(&self, open: usize) -> Option<usize> {
-        let found = self
+    fn closing(&mut self, open: usize) -> Option<usize> {
+        let (source, end) = (self.source, self.end);
+        let closings = self
             .closings
-            .binary_search_by_key(&open, |&(start, _)| start)
-            .ok()?;
-        self.closings.get(found).map(|&(_, close)| close)
+            .get_or_insert_with(|| closings(source, open..end));
+        let found = closings.binary_search_by_key(&open, |&(start, _)| start);
+        closings.get(found.ok()?).map(|&(_, close)| close)
     }
 
     /// The end of a word, without the comma, semicolon or full stop that closes it.
@@ -198,7 +200,10 @@ impl Lexer<'_> {
             let stop = digits_end(source, at, end);
             let next = source.skip_space(stop, end);
             let word = next..letters_end(source, next, end);
-            if next > stop && self::known(source.str(word)).is(Use::Counted) {
+            if next > stop
+                && word.len() >= SHORTEST_COUNTED
+                && self::known(source.str(word)).is(Use::Counted)
+            {
                 if let Some((amount, stop)) = scan_uncounted(source, at, end) {
                     return Some(self.push(Tok::Uncounted(Box::new(amount)), at, stop));
                 }
@@ -352,7 +357,6 @@ pub(crate) struct Pieces<'a> {
     pub(crate) source: &'a Source<'a>,
     pub(crate) keys: &'a Keys,
     pub(crate) tokens: Vec<Token>,
-    nothing: &'static Known,
 }
 
 impl<'a> Pieces<'a> {
@@ -367,7 +371,6 @@ impl<'a> Pieces<'a> {
             source,
             keys,
             tokens: lex(source, body, keys, tokens),
-            nothing: known(""),
         }
     }
 
@@ -382,7 +385,7 @@ impl<'a> Pieces<'a> {
     }
 
     /// The text of a word; empty for any other piece.
-    pub(crate) fn word(&self, at: usize) -> &str {
+    pub(crate) fn word(&self, at: usize) -> &'a str {
         match self.tokens.get(at) {
             Some(Token {
                 tok: Tok::Word,
@@ -395,9 +398,9 @@ impl<'a> Pieces<'a> {
     }
 
     /// A stretch with one space between its words, however many are written.
-    pub(crate) fn spaced(&self, range: Range<usize>) -> Cow<'_, str> {
+    pub(crate) fn spaced(&self, range: Range<usize>) -> Cow<'a, str> {
         let text = self.source.str(range);
-        if text.contains("  ") {
+        if text.as_bytes().windows(2).any(|two| two == b"  ") {
             text.split_whitespace().collect::<Vec<_>>().join(" ").into()
         } else {
             text.into()
@@ -412,7 +415,7 @@ impl<'a> Pieces<'a> {
     pub(crate) fn known(&self, at: usize) -> &'static Known {
         self.tokens
             .get(at)
-            .map_or(self.nothing, |token| token.known)
+            .map_or(Known::nothing(), |token| token.known)
     }
 
     /// The key that a word names.
@@ -454,7 +457,11 @@ impl<'a> Pieces<'a> {
             return token.known.verb.map(|verb| (verb, at + 1));
         }
         let last = self.tokens.last()?.end;
-        let (verb, stop) = verb_at_start(self.source, &(token.start..last))?;
+        let body = token.start..last;
+        let (verb, stop) = match closed {
+            true => verb_at_start(self.source, &body),
+            false => longest_verb(self.source, &body, token.end, token.known),
+        }?;
         let rest = self.tokens.get(at..)?;
         Some((verb, at + rest.partition_point(|token| token.start < stop)))
     }

@@ -1,8 +1,8 @@
 //! What kind of line a line is, from its text and the block that it stands in alone.
 
-use crate::ast::{Block, PlaceKind, RemarkKind};
+use crate::ast::{Block, PlaceKind, RemarkKind, Verb};
 use crate::fold::{Source, fold};
-use crate::vocabulary::known;
+use crate::vocabulary::{Known, known};
 use crate::words::{self, header, is_place, misspelt_header, verb};
 use std::ops::Range;
 
@@ -117,12 +117,9 @@ pub(crate) enum PlaceEnd {
 /// Where a line's comment begins: a `#` at its start, or after white space and not before a digit.
 pub(crate) fn comment_start(source: &Source<'_>) -> Option<usize> {
     let bytes = source.text.as_bytes();
-    let first = source.skip_space(0, bytes.len());
-    bytes.iter().enumerate().find_map(|(at, &byte)| {
-        (byte == b'#'
-            && (at == first
-                || source.byte(at - 1) == b' ' && !source.byte(at + 1).is_ascii_digit()))
-        .then_some(at)
+    memchr::memchr_iter(b'#', bytes).find(|&at| {
+        source.skip_space(0, at) == at
+            || source.is_space(at - 1) && !source.byte(at + 1).is_ascii_digit()
     })
 }
 
@@ -150,9 +147,9 @@ fn first_word(source: &Source<'_>, body: &Range<usize>) -> Range<usize> {
     let end = source.word_end(body.start, body.end);
     let colon = source
         .str(body.start..end)
-        .find(':')
-        .map_or(end, |at| body.start + at);
-    body.start..colon
+        .bytes()
+        .position(|byte| byte == b':');
+    body.start..colon.map_or(end, |at| body.start + at)
 }
 
 /// What follows a word: whether a colon does, and the rest.
@@ -212,9 +209,10 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
         }
     }
     if steps {
-        let mut words = source.str(after_number..end).split(' ');
-        let (first, second) = (words.next().unwrap_or(""), words.next().unwrap_or(""));
-        if words::begins_remark(first, second) {
+        let first = source.word_end(after_number, end);
+        let second = (first + 1).min(end);
+        let second = second..source.word_end(second, end);
+        if words::begins_remark(source.str(after_number..first), source.str(second)) {
             return Kind::Remark;
         }
     }
@@ -311,8 +309,7 @@ fn key_shaped(word: &str) -> bool {
 fn entry(source: &Source<'_>, body: &Range<usize>, block: Block) -> Option<Kind> {
     let end = body.end;
     let key_end = source.word_end(body.start, end);
-    let first = source.str(body.start..key_end);
-    let colon = first.find(':').map(|at| body.start + at);
+    let colon = Some(first_word(source, body).end).filter(|&at| at < key_end);
     let steps = block == Block::Steps;
     let in_entries = is_entry_block(block);
     let single = match colon {
@@ -423,8 +420,8 @@ fn place(source: &Source<'_>, body: &Range<usize>) -> Option<Kind> {
             end: PlaceEnd::Alone,
         });
     }
-    let comma = (at..end).find(|&n| source.is_separator(n, end));
-    let stop = comma.unwrap_or(end);
+    let stop = source.separator(at..end);
+    let comma = (stop < end).then_some(stop);
     let colon = comma.is_none() && source.byte(end - 1) == b':';
     let rest = source.trim(at..if colon { end - 1 } else { stop });
     let text = source.str(rest.clone());
@@ -460,10 +457,7 @@ pub(crate) fn skip_words(source: &Source<'_>, at: usize, end: usize, words: &str
 }
 
 /// The longest verb at the start of a stretch, and where it ends.
-pub(crate) fn verb_at_start(
-    source: &Source<'_>,
-    body: &Range<usize>,
-) -> Option<(crate::ast::Verb, usize)> {
+pub(crate) fn verb_at_start(source: &Source<'_>, body: &Range<usize>) -> Option<(Verb, usize)> {
     let stop = source.word_end(body.start, body.end);
     let first = source
         .str(body.start..stop)
@@ -472,10 +466,21 @@ pub(crate) fn verb_at_start(
         return None;
     }
     let known = known(first);
-    let mut found = known.verb.map(|verb| (verb, body.start + first.len()));
-    if first.len() < source.str(body.start..stop).len() {
-        return found;
+    let end = body.start + first.len();
+    if end < stop {
+        return known.verb.map(|verb| (verb, end));
     }
+    longest_verb(source, body, end, known)
+}
+
+/// The longest verb that begins with a word of which this is known, and where it ends.
+pub(crate) fn longest_verb(
+    source: &Source<'_>,
+    body: &Range<usize>,
+    end: usize,
+    known: &Known,
+) -> Option<(Verb, usize)> {
+    let mut found = known.verb.map(|verb| (verb, end));
     for &(spelling, verb) in &known.longer {
         if let Some(stop) = skip_words(source, body.start, body.end, spelling)
             && found.is_none_or(|(_, before)| stop > before)

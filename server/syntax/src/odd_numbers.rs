@@ -29,8 +29,20 @@ pub(crate) fn odd_number_end(
     (!needs_unit && ends).then_some(stop)
 }
 
+/// A number in any of these ways; what follows its first digits says in which.
+pub(crate) fn scan_odd(source: &Source<'_>, at: usize, end: usize) -> Option<Scanned> {
+    let signed = matches!(source.byte(at), b'-' | b'+');
+    let whole = digits_end(source, at + usize::from(signed), end);
+    match source.byte(whole) {
+        b',' => scan_commas(source, at, end),
+        b' ' if signed => scan_spaced_sign(source, at, end),
+        b' ' if source.byte(whole + 1).is_ascii_digit() => scan_spaced_groups(source, at, end),
+        _ => None,
+    }
+}
+
 /// `2,5 mL` and `1,000 mL`.
-pub(crate) fn scan_commas(source: &Source<'_>, at: usize, end: usize) -> Option<Scanned> {
+fn scan_commas(source: &Source<'_>, at: usize, end: usize) -> Option<Scanned> {
     let first = at + usize::from(matches!(source.byte(at), b'-' | b'+'));
     let whole = digits_end(source, first, end);
     if whole == first || whole >= end || source.byte(whole) != b',' {
@@ -98,7 +110,7 @@ pub(crate) fn scan_commas(source: &Source<'_>, at: usize, end: usize) -> Option<
 }
 
 /// `1 000 mL`; only before a unit, since two numbers may stand side by side elsewhere.
-pub(crate) fn scan_spaced_groups(source: &Source<'_>, at: usize, end: usize) -> Option<Scanned> {
+fn scan_spaced_groups(source: &Source<'_>, at: usize, end: usize) -> Option<Scanned> {
     let whole = digits_end(source, at, end);
     if whole == at || whole - at > 3 || source.byte(at) == b'0' {
         return None;
@@ -131,7 +143,7 @@ pub(crate) fn scan_spaced_groups(source: &Source<'_>, at: usize, end: usize) -> 
 }
 
 /// `- 78 °C`
-pub(crate) fn scan_spaced_sign(source: &Source<'_>, at: usize, end: usize) -> Option<Scanned> {
+fn scan_spaced_sign(source: &Source<'_>, at: usize, end: usize) -> Option<Scanned> {
     if source.byte(at) != b'-' || source.byte(at + 1) != b' ' {
         return None;
     }

@@ -19,7 +19,8 @@ impl StepReader<'_, '_> {
     /// `two thirds of`, `a drop of`
     pub(crate) fn parts_of(&mut self, open: &mut Open) -> bool {
         let at = self.at;
-        let (known, word) = (self.pieces.known(at), self.pieces.word(at));
+        let known = self.pieces.known(at);
+        let word = self.pieces.word(at);
         if known.is(Use::Countable) && !word.ends_with('s') && self.pieces.is(at + 1, "of") {
             let amount = Amount {
                 kind: AmountKind::Uncounted(1, word.into()),
@@ -30,6 +31,9 @@ impl StepReader<'_, '_> {
             self.portion(open, 1, amount);
             return true;
         }
+        let Some(over) = known.number else {
+            return false;
+        };
         let under = match self.pieces.word(at + 1) {
             "thirds" => 3,
             "quarters" => 4,
@@ -37,9 +41,9 @@ impl StepReader<'_, '_> {
             "tenths" => 10,
             _ => return false,
         };
-        let Some(over) = known.number.filter(|_| self.pieces.is(at + 2, "of")) else {
+        if !self.pieces.is(at + 2, "of") {
             return false;
-        };
+        }
         self.share(open, PortionKind::Fraction(over, under), at + 2);
         true
     }
@@ -258,6 +262,9 @@ impl StepReader<'_, '_> {
     /// Portions that found no thing.
     pub(crate) fn settle(&mut self, open: &mut Open) {
         open.flowing = false;
+        if open.pending.is_empty() {
+            return;
+        }
         for portion in open.pending.drain(..) {
             let message = "A portion of what? Name the thing after it.";
             self.problems

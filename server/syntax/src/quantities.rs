@@ -1,11 +1,11 @@
 //! Numbers and quantities, looked for at the start of a word.
 
 use crate::ast::Span;
-use crate::fold::Source;
+use crate::fold::{Folded, Source};
 use crate::number::{Bound, Dimension, Number, Quantity, Unit};
 use crate::numbers::scan_number;
 use crate::numbers::{Digits, scan_digits};
-use crate::odd_numbers::{scan_commas, scan_spaced_groups, scan_spaced_sign};
+use crate::odd_numbers::scan_odd;
 use crate::plan_text::Problem;
 use crate::problem::quoted;
 use crate::units::{is_near_unit, letters_end, scan_unit, units_for};
@@ -30,7 +30,10 @@ pub(crate) struct Scanned {
 
 /// `about`, `<` and their like, and where the number begins.
 fn scan_bound(source: &Source<'_>, at: usize, end: usize) -> (Bound, usize) {
-    if source.byte(at).is_ascii_digit() {
+    let first = source.byte(at);
+    if first.is_ascii_digit()
+        || first.is_ascii_alphabetic() && !matches!(first, b'a' | b'A' | b'c' | b'C')
+    {
         return (Bound::Exact, at);
     }
     let rest = source.str(at..end);
@@ -65,10 +68,7 @@ pub(crate) fn scan(source: &Source<'_>, at: usize, end: usize) -> Option<Scanned
     if !matches!(source.byte(start), b'0'..=b'9' | b'-' | b'+' | b'.') || start >= end {
         return None;
     }
-    if let Some(bad) = scan_commas(source, start, end)
-        .or_else(|| scan_spaced_groups(source, start, end))
-        .or_else(|| scan_spaced_sign(source, start, end))
-    {
+    if let Some(bad) = scan_odd(source, start, end) {
         return Some(bad);
     }
     let first = scan_digits(source, start, end)?;
@@ -397,7 +397,8 @@ pub(crate) fn scan_whole(source: &Source<'_>, range: Range<usize>) -> Option<Sca
 /// Every quantity in free text, with spans relative to it.
 #[must_use]
 pub fn find_quantities(text: &str) -> Vec<Quantity> {
-    let source = Source::new(text);
+    let folded = Folded::new(text);
+    let source = folded.source();
     let end = source.text.len();
     let mut found = Vec::new();
     let mut at = 0;
@@ -426,7 +427,8 @@ pub fn find_quantities(text: &str) -> Vec<Quantity> {
 /// The whole text as one quantity: `10 mmol`.
 #[must_use]
 pub fn read_quantity(text: &str) -> Option<Quantity> {
-    let source = Source::new(text);
+    let folded = Folded::new(text);
+    let source = folded.source();
     match scan_whole(&source, source.trim(0..source.text.len()))? {
         Scan::Quantity(quantity) => Some(quantity),
         Scan::Bare(..) | Scan::Bad(_) => None,

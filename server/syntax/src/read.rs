@@ -7,7 +7,7 @@ use crate::ast::{Block, Place, RemarkKind, Span, Statement};
 use crate::declare::{begins_with_quantity, collect_keys, missing_key, report_key};
 use crate::entry::read_entry;
 use crate::equipment::read_equipment;
-use crate::fold::{Source, offset};
+use crate::fold::{Folded, Source, offset};
 use crate::keys::Keys;
 use crate::line::{Colon, Kind, PlaceEnd, classify, comment_start, is_entry_block, is_plan_line};
 use crate::plan_text::{KeyKind, Line, PlanText, Problem};
@@ -32,11 +32,7 @@ pub(crate) fn line_stretches(text: &str) -> impl Iterator<Item = (Range<usize>, 
         }
         let start = at;
         let rest = bytes.get(start..).unwrap_or_default();
-        let end = rest
-            .iter()
-            .position(|&byte| matches!(byte, b'\n' | b'\r'))
-            .map(|n| start + n);
-        let Some(end) = end else {
+        let Some(end) = memchr::memchr2(b'\n', b'\r', rest).map(|n| start + n) else {
             done = true;
             return Some((start..bytes.len(), 0));
         };
@@ -66,6 +62,28 @@ pub fn plan_ranges(text: &str) -> Vec<Range<usize>> {
     ranges
 }
 
+/// A line as it stands in its plan.
+pub(crate) struct Stretch<'a> {
+    range: Range<usize>,
+    /// Bytes of its line end.
+    pub(crate) eol: usize,
+    folded: Folded<'a>,
+}
+
+/// The lines of a part of a plan.
+pub(crate) fn stretches(text: &str, part: Range<usize>) -> Vec<Stretch<'_>> {
+    let read = text.get(part.clone()).unwrap_or_default();
+    /// Most lines are longer.
+    const LENGTH: usize = 32;
+    let mut stretches = Vec::with_capacity(read.len() / LENGTH + 1);
+    stretches.extend(line_stretches(read).map(|(range, eol)| Stretch {
+        folded: Folded::new(read.get(range.clone()).unwrap_or_default()),
+        range: range.start + part.start..range.end + part.start,
+        eol,
+    }));
+    stretches
+}
+
 /// A line between the two passes.
 pub(crate) struct Draft<'a> {
     pub(crate) source: Source<'a>,
@@ -91,12 +109,12 @@ impl Draft<'_> {
 #[must_use]
 pub fn read_plan(text: &str) -> PlanText {
     let mut block = Block::None;
-    let mut drafts: Vec<Draft<'_>> = Vec::new();
+    let stretches = stretches(text, 0..text.len());
+    let read = stretches.iter();
+    let mut drafts: Vec<Draft<'_>> = read.map(|line| read_alone(line, &mut block)).collect();
     let mut run = Run::default();
-    for (range, eol) in line_stretches(text) {
-        let mut draft = read_alone(text, range, eol, &mut block);
-        run.report(&mut draft);
-        drafts.push(draft);
+    for draft in &mut drafts {
+        run.report(draft);
     }
     let keys = collect_keys(&mut drafts);
     let mut scratch = Scratch::default();
@@ -104,7 +122,8 @@ pub fn read_plan(text: &str) -> PlanText {
         resolve(draft, &keys, &mut scratch);
         draft.line.problems.truncate(MOST_PROBLEMS);
     }
-    let mut lines: Vec<Line> = drafts.into_iter().map(|draft| draft.line).collect();
+    let mut lines: Vec<Line> = Vec::with_capacity(drafts.len());
+    lines.extend(drafts.into_iter().map(|draft| draft.line));
     whole_plan(&mut lines, &keys);
     PlanText {
         text: Arc::from(text),
@@ -143,28 +162,21 @@ impl Run {
 }
 
 /// The line without comment and outer white space, folded.
-fn body(source: &Source<'_>, comment: Option<Span>) -> Range<usize> {
-    let end = match comment {
-        Some(_) => comment_start(source).unwrap_or(source.text.len()),
-        None => source.text.len(),
-    };
-    source.trim(0..end)
+fn body(source: &Source<'_>, comment: Option<usize>) -> Range<usize> {
+    source.trim(0..comment.unwrap_or(source.text.len()))
 }
 
 fn body_span(draft: &Draft<'_>) -> Span {
-    draft.source.span(body(&draft.source, draft.line.comment))
+    let source = &draft.source;
+    source.span(body(source, comment_start(source)))
 }
 
 /// Reads a line given its block alone; what needs keys is left for `resolve`.
-pub(crate) fn read_alone<'a>(
-    text: &'a str,
-    range: Range<usize>,
-    eol: usize,
-    block: &mut Block,
-) -> Draft<'a> {
-    let source = Source::new(text.get(range.clone()).unwrap_or_default());
-    let comment = comment_start(&source).map(|at| source.span(at..source.text.len()));
-    let whole = body(&source, comment);
+pub(crate) fn read_alone<'a>(stretch: &'a Stretch<'_>, block: &mut Block) -> Draft<'a> {
+    let source = stretch.folded.source();
+    let comment_at = comment_start(&source);
+    let whole = body(&source, comment_at);
+    let comment = comment_at.map(|at| source.span(at..source.text.len()));
     let kind = classify(&source, whole.clone(), *block);
     let mut problems = Vec::new();
     if let Some(span) = source
@@ -335,9 +347,9 @@ pub(crate) fn read_alone<'a>(
         }
     };
     let line = Line {
-        start: offset(range.start),
-        len: offset(range.len()),
-        eol: offset(eol),
+        start: offset(stretch.range.start),
+        len: offset(stretch.range.len()),
+        eol: offset(stretch.eol),
         block: stands_in,
         statement,
         comment,

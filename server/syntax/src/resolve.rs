@@ -113,17 +113,23 @@ impl StepReader<'_, '_> {
         (self.pieces.source.words(range), found)
     }
 
-    /// The meaning of a draft: one thing, or several where keys stand side by side.
-    pub(crate) fn resolve(&mut self, draft: Draft, prep: Option<Prep>, verb: Verb) -> Vec<Thing> {
+    /// Adds the meaning of a draft: one thing, or several where keys stand side by side.
+    pub(crate) fn resolve(
+        &mut self,
+        draft: Draft,
+        prep: Option<Prep>,
+        verb: Verb,
+        things: &mut Vec<Thing>,
+    ) {
         let run = draft.run.clone();
         if let Some(parts) = draft.mixture {
             let name = self.pieces.source.words(self.pieces.text_range(&run));
-            return vec![Thing {
+            return things.push(Thing {
                 name,
                 referent: Referent::Mixture(parts),
                 adjective: None,
                 portions: draft.portions,
-            }];
+            });
         }
         if prep == Some(Prep::Via) {
             let range = self.pieces.text_range(&run);
@@ -133,12 +139,12 @@ impl StepReader<'_, '_> {
                 .keys
                 .find_tool(&name.text)
                 .map_or(Referent::Words, Referent::Key);
-            return vec![Thing {
+            return things.push(Thing {
                 name,
                 referent,
                 adjective: None,
                 portions: draft.portions,
-            }];
+            });
         }
         let mut start = run.start;
         while start + 1 < run.end && self.pieces.is_adjective(start) {
@@ -149,12 +155,12 @@ impl StepReader<'_, '_> {
         {
             let adjective = self.adjective(&(run.start..start));
             let name = self.pieces.source.words(self.pieces.range(start));
-            return vec![Thing {
+            return things.push(Thing {
                 name,
                 referent,
                 adjective,
                 portions: draft.portions,
-            }];
+            });
         }
         // `aqueous layer`
         if start + 2 == run.end
@@ -169,17 +175,16 @@ impl StepReader<'_, '_> {
                 .pieces
                 .source
                 .words(self.pieces.text_range(&(start..run.end)));
-            return vec![Thing {
+            return things.push(Thing {
                 name,
                 referent: Referent::Standing(standing, None),
                 adjective,
                 portions: draft.portions,
-            }];
+            });
         }
-        if let Some(things) = self.side_by_side(&draft, prep, verb) {
-            return things;
+        if !self.side_by_side(&draft, prep, verb, things) {
+            things.push(self.substance_or_words(draft, prep, verb));
         }
-        vec![self.substance_or_words(draft, prep, verb)]
     }
 
     fn adjective(&self, run: &Range<usize>) -> Option<Text> {
@@ -210,18 +215,18 @@ impl StepReader<'_, '_> {
         Some(Referent::Standing(standing, vessel))
     }
 
-    /// `salt base`: keys without the comma between them.
+    /// `salt base`: keys without the comma between them. False where they are something else.
     fn side_by_side(
         &mut self,
         draft: &Draft,
         prep: Option<Prep>,
         verb: Verb,
-    ) -> Option<Vec<Thing>> {
+        things: &mut Vec<Thing>,
+    ) -> bool {
         let run = draft.run.clone();
         if run.len() < 2 || !run.clone().all(|at| self.pieces.key(at).is_some()) {
-            return None;
+            return false;
         }
-        let mut things = Vec::with_capacity(run.len());
         for at in run.clone() {
             let range = self.pieces.range(at);
             if at > run.start {
@@ -250,15 +255,15 @@ impl StepReader<'_, '_> {
                 portions,
             });
         }
-        Some(things)
+        true
     }
 
     /// What is no key: a gas, a place, a substance by name, words, or unknown.
     fn substance_or_words(&mut self, draft: Draft, prep: Option<Prep>, verb: Verb) -> Thing {
         let source = self.pieces.source;
         let range = self.pieces.text_range(&draft.run);
-        let spaced = self.pieces.spaced(range.clone()).into_owned();
-        let text = spaced.as_str();
+        let spaced = self.pieces.spaced(range.clone());
+        let text = &*spaced;
         let last = self.pieces.word(draft.run.end.saturating_sub(1));
         let has_portion = !draft.portions.is_empty();
         let plain = |referent| Thing {

@@ -17,6 +17,7 @@ use crate::quantities::is_portion;
 use crate::strength::strength_form;
 use crate::vocabulary::Use;
 use crate::words::{self, Prep};
+use smallvec::SmallVec;
 use std::ops::Range;
 
 /// Reads a step whose first word is a verb. None if it is not.
@@ -46,7 +47,8 @@ pub(crate) fn read_step(
         reader.at += 1;
     }
     let before = reader.leading_adverbs();
-    let mut clauses: Vec<Clause> = Vec::new();
+    // Most steps are of one clause.
+    let mut clauses: Vec<Clause> = Vec::with_capacity(1);
     while !reader.done {
         match reader.clause() {
             Some(clause) => clauses.push(clause),
@@ -66,7 +68,9 @@ pub(crate) fn read_step(
                 .problems
                 .push(Problem::new("missing-object", first.verb_span, message));
         }
-        first.modifiers.splice(0..0, before);
+        if !before.is_empty() {
+            first.modifiers.splice(0..0, before);
+        }
     }
     let StepReader {
         mut pieces,
@@ -83,6 +87,7 @@ pub(crate) fn read_step(
 pub(crate) struct Scratch {
     tokens: Vec<Token>,
     slots: Vec<Slot>,
+    modifiers: Vec<Modifier>,
     pending: Vec<Portion>,
     bare: Vec<(usize, usize)>,
 }
@@ -92,14 +97,17 @@ impl Scratch {
     pub(crate) fn keep(&mut self, open: Open) {
         let Open {
             mut slots,
+            mut modifiers,
             mut pending,
             mut bare,
             ..
         } = open;
         slots.clear();
+        modifiers.clear();
         pending.clear();
         bare.clear();
-        (self.slots, self.pending, self.bare) = (slots, pending, bare);
+        (self.slots, self.modifiers) = (slots, modifiers);
+        (self.pending, self.bare) = (pending, bare);
     }
 }
 
@@ -132,7 +140,7 @@ pub(crate) struct Slot {
     pub(crate) prep: Option<Prep>,
     /// The preposition.
     pub(crate) word: Range<usize>,
-    pub(crate) things: Vec<Draft>,
+    pub(crate) things: SmallVec<[Draft; 1]>,
     /// It took a value, or what it took was reported.
     pub(crate) filled: bool,
     /// The end of its last piece.
@@ -186,6 +194,9 @@ impl Open {
 impl StepReader<'_, '_> {
     /// `slowly` in `slowly add base`: adverbs before the verb, if a verb comes after them.
     fn leading_adverbs(&mut self) -> Vec<Modifier> {
+        if !self.is_adverb(self.at) {
+            return Vec::new();
+        }
         let mut end = self.at;
         while self.is_adverb(end) && self.pieces.verb(end).is_none() {
             end += 1;
@@ -227,7 +238,7 @@ impl StepReader<'_, '_> {
         let mut open = Open {
             verb,
             slots: std::mem::take(&mut self.scratch.slots),
-            modifiers: Vec::new(),
+            modifiers: std::mem::take(&mut self.scratch.modifiers),
             pending: std::mem::take(&mut self.scratch.pending),
             flowing: false,
             bare: std::mem::take(&mut self.scratch.bare),
@@ -238,7 +249,7 @@ impl StepReader<'_, '_> {
         open.slots.push(Slot {
             prep: None,
             word: verb_at.clone(),
-            things: Vec::new(),
+            things: SmallVec::new(),
             filled: false,
             end: verb_at.end,
         });
@@ -629,12 +640,12 @@ impl StepReader<'_, '_> {
     }
 
     pub(crate) fn is_adverb(&self, at: usize) -> bool {
-        let word = self.pieces.word(at);
-        if word.eq_ignore_ascii_case("hot") {
+        let manner = self.pieces.known(at).is(Use::Manner);
+        if manner && self.pieces.is(at, "hot") {
             // `assemble flask hot under argon`, but `hot water`.
             return self.pieces.word(at + 1).is_empty() || self.is_stop(at + 1);
         }
-        (words::is_adverb(word) || word.eq_ignore_ascii_case("neat")) && !self.pieces.is_key(at)
+        (manner || words::is_adverb(self.pieces.word(at))) && !self.pieces.is_key(at)
     }
 
     pub(crate) fn is_article(&self, at: usize) -> bool {
@@ -658,13 +669,10 @@ impl StepReader<'_, '_> {
     /// The piece after articles, `of`, `from` and words like `solution of`.
     pub(crate) fn skip_noise(&self, mut at: usize) -> usize {
         loop {
-            if self.is_article(at)
-                || self.pieces.is(at, "of")
-                || self.pieces.is(at, "portion")
-                || self.pieces.is(at, "portions")
-            {
+            let known = self.pieces.known(at);
+            if known.is(Use::Noise) || self.is_article(at) {
                 at += 1;
-            } else if self.pieces.known(at).is(Use::FormOf) && self.pieces.is(at + 1, "of") {
+            } else if known.is(Use::FormOf) && self.pieces.is(at + 1, "of") {
                 at += 2;
             } else {
                 return at;
@@ -696,11 +704,7 @@ impl StepReader<'_, '_> {
             return false;
         }
         let ahead = at + 1;
-        let particle = match known.is(Use::Particle) {
-            true => self.pieces.word(at).to_ascii_lowercase(),
-            false => String::new(),
-        };
-        match particle.as_str() {
+        match known.particle {
             "and" => {
                 let next = ahead + usize::from(self.pieces.is(ahead, "then"));
                 if self.begins_clause(next) {
@@ -837,7 +841,7 @@ impl StepReader<'_, '_> {
         open.slots.push(Slot {
             prep: Some(prep),
             word: range,
-            things: Vec::new(),
+            things: SmallVec::new(),
             filled: false,
             end,
         });

@@ -197,10 +197,14 @@ pub(crate) fn word_strength(
         ("aq", StrengthForm::Aqueous),
         ("glacial", StrengthForm::Glacial),
     ];
-    // Most words of a step are none of these, and their first two letters say so.
-    let begins = [source.byte(at), source.byte(at + 1)].map(|byte| byte.to_ascii_lowercase());
-    if ![*b"sa", *b"co", *b"aq", *b"gl"].contains(&begins) {
-        return None;
+    // Most words of a step are none of these, and their first letters say so.
+    let letter = |n| source.byte(at + n).to_ascii_lowercase();
+    match letter(0) {
+        b's' if letter(1) == b'a' && letter(2) == b't' => {}
+        b'c' if letter(1) == b'o' && letter(2) == b'n' => {}
+        b'a' if letter(1) == b'q' => {}
+        b'g' if letter(1) == b'l' => {}
+        _ => return None,
     }
     FORMS
         .iter()

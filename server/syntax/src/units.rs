@@ -182,11 +182,21 @@ fn scan_cubic(source: &Source<'_>, at: usize, end: usize) -> Option<(&'static Ro
 
 /// The end of the letters that a unit is written with.
 pub(crate) fn letters_end(source: &Source<'_>, at: usize, end: usize) -> usize {
+    let mut stop = at;
+    while stop < end && source.byte(stop).is_ascii_alphabetic() {
+        stop += 1;
+    }
+    if stop >= end {
+        return end;
+    }
+    if source.byte(stop).is_ascii() {
+        return stop;
+    }
     source
-        .str(at..end)
+        .str(stop..end)
         .char_indices()
         .find(|(_, c)| !(c.is_alphabetic() || matches!(c, '°' | '℃' | '℉')))
-        .map_or(end, |(n, _)| at + n)
+        .map_or(end, |(n, _)| stop + n)
 }
 
 fn find_row(word: &str) -> Option<&'static Row> {
@@ -198,21 +208,23 @@ fn find_row(word: &str) -> Option<&'static Row> {
         rows.flat_map(|row| row.spellings().map(move |spelling| (spelling, row)))
             .collect()
     });
-    if let Some(row) = LISTED.get(word) {
-        return Some(row);
+    /// In lower case, but for what is told by its case.
+    static FOLDED: LazyLock<HashMap<String, &Row, RandomState>> = LazyLock::new(|| {
+        let rows = UNITS.iter().rev();
+        rows.flat_map(|row| row.spellings().map(move |spelling| (spelling, row)))
+            .filter(|(spelling, row)| !row.exact || spelling.len() > 3)
+            .map(|(spelling, row)| (spelling.to_ascii_lowercase(), row))
+            .collect()
+    });
+    let one_case = || {
+        let mut bytes = word.bytes();
+        !bytes.clone().any(|b| b.is_ascii_uppercase()) || !bytes.any(|b| b.is_ascii_lowercase())
+    };
+    match LISTED.get(word) {
+        Some(row) => Some(row),
+        None if one_case() => FOLDED.get(&word.to_ascii_lowercase()).copied(),
+        None => None,
     }
-    UNITS
-        .iter()
-        .find(|row| row.spellings().any(|other| spelt(word, other, row.exact)))
-}
-
-/// As listed; without a case of its own also all lower or all upper.
-fn spelt(word: &str, listed: &str, exact: bool) -> bool {
-    word == listed
-        || word.eq_ignore_ascii_case(listed)
-            && (!exact || listed.len() > 3)
-            && (!word.bytes().any(|b| b.is_ascii_uppercase())
-                || !word.bytes().any(|b| b.is_ascii_lowercase()))
 }
 
 fn before_sieves(source: &Source<'_>, at: usize, end: usize) -> bool {

@@ -17,6 +17,16 @@ use crate::vocabulary::Use;
 use crate::words::{self, Prep};
 use std::ops::Range;
 
+/// The temperature of the room, in words.
+const ROOM: &[&str] = &[
+    "rt",
+    "r.t",
+    "room temperature",
+    "room temp",
+    "ambient temperature",
+    "ambient temp",
+];
+
 impl StepReader<'_, '_> {
     pub(crate) fn quantity(&mut self, open: &mut Open, times: u32, quantity: Quantity) {
         let dimension = quantity.unit.dimension;
@@ -307,7 +317,8 @@ impl StepReader<'_, '_> {
         range: &Range<usize>,
     ) -> bool {
         let last = run.end - 1;
-        let text = self.pieces.spaced(range.clone()).to_ascii_lowercase();
+        let text = self.pieces.spaced(range.clone());
+        let is = |list: &[&str]| words::is_one_of(&text, list);
         let fresh = open.is_fresh();
         let start = self.slot_start(open, run.start);
         let whole = start..range.end;
@@ -331,24 +342,19 @@ impl StepReader<'_, '_> {
                 Some(Prep::From) => TemperatureKind::From,
                 _ => TemperatureKind::At,
             };
-            let value = match text.as_str() {
-                "rt"
-                | "r.t"
-                | "room temperature"
-                | "room temp"
-                | "ambient temperature"
-                | "ambient temp" => Some(TemperatureValue::Room(span)),
-                "reflux" | "gentle reflux" | "vigorous reflux" => {
-                    Some(TemperatureValue::Reflux(span))
-                }
-                _ => None,
-            };
-            let kind = match (value, text.as_str()) {
-                (Some(value), _) => ModifierKind::Temperature(kind, value),
-                (None, "dryness" | "constant mass" | "constant weight" | "constant volume") => {
-                    ModifierKind::End(self.pieces.source.words(range.clone()))
-                }
-                _ => return false,
+            let kind = if is(ROOM) {
+                ModifierKind::Temperature(kind, TemperatureValue::Room(span))
+            } else if is(&["reflux", "gentle reflux", "vigorous reflux"]) {
+                ModifierKind::Temperature(kind, TemperatureValue::Reflux(span))
+            } else if is(&[
+                "dryness",
+                "constant mass",
+                "constant weight",
+                "constant volume",
+            ]) {
+                ModifierKind::End(self.pieces.source.words(range.clone()))
+            } else {
+                return false;
             };
             self.push(open, kind, whole);
             self.fill(open);
@@ -369,7 +375,7 @@ impl StepReader<'_, '_> {
             self.push(open, ModifierKind::Place(Box::new(thing)), range.clone());
             return true;
         }
-        if !fresh && matches!(text.as_str(), "rt" | "room temperature") {
+        if !fresh && is(&["rt", "room temperature"]) {
             self.push(
                 open,
                 ModifierKind::Temperature(TemperatureKind::At, TemperatureValue::Room(span)),

@@ -11,7 +11,7 @@ use std::collections::HashMap;
 use std::sync::LazyLock;
 
 /// What the language knows of a word, or of a few words that stand for one thing.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(crate) struct Known {
     /// The verb that it is.
     pub(crate) verb: Option<Verb>,
@@ -25,6 +25,8 @@ pub(crate) struct Known {
     pub(crate) role: Option<Role>,
     pub(crate) nature: Option<Nature>,
     pub(crate) vacuum: Option<&'static str>,
+    /// The word in lower case, where the reader of a step has a reading of its own for it.
+    pub(crate) particle: &'static str,
     /// A bit for each of its uses.
     uses: u32,
 }
@@ -42,11 +44,13 @@ pub(crate) enum Use {
     Article,
     /// A word that no name goes on with.
     Joint,
-    /// A word that the reader of a step has a reading of its own for.
-    Particle,
     /// A word that may open a phrase which no name goes on with.
     Opener,
     Support,
+    /// `hot` and `neat`, which may say how something is done.
+    Manner,
+    /// A word that says nothing between a portion and its thing.
+    Noise,
     PouredOnto,
     Place,
     Gas,
@@ -63,8 +67,9 @@ const USES: &[(Use, &[&str])] = &[
     (Use::FormOf, FORMS_OF),
     (Use::Article, &["a", "an", "the"]),
     (Use::Joint, JOINTS),
-    (Use::Particle, PARTICLES),
     (Use::Opener, OPENERS),
+    (Use::Manner, &["hot", "neat"]),
+    (Use::Noise, &["of", "portion", "portions"]),
     (Use::Support, SUPPORTS),
     (Use::PouredOnto, POURED_ONTO),
     (Use::Place, PLACES),
@@ -76,6 +81,27 @@ const USES: &[(Use, &[&str])] = &[
 ];
 
 impl Known {
+    /// Of most words.
+    const NOTHING: Known = Known {
+        verb: None,
+        longer: Vec::new(),
+        nouns: Vec::new(),
+        prep: None,
+        standing: None,
+        number: None,
+        role: None,
+        nature: None,
+        vacuum: None,
+        particle: "",
+        uses: 0,
+    };
+
+    /// What the language knows of no word.
+    pub(crate) fn nothing() -> &'static Known {
+        static NOTHING: Known = Known::NOTHING;
+        &NOTHING
+    }
+
     /// Whether a verb begins with it.
     pub(crate) fn begins_verb(&self) -> bool {
         self.verb.is_some() || !self.longer.is_empty()
@@ -86,6 +112,9 @@ impl Known {
     }
 }
 
+/// About as many words as there are.
+const WORDS: usize = 800;
+
 /// No entry of the vocabulary is longer.
 const LONGEST: usize = 24;
 
@@ -93,22 +122,28 @@ type Vocabulary = HashMap<Box<str>, Known, RandomState>;
 
 /// What the language knows of a word, whatever its case; of most words nothing.
 pub(crate) fn known(word: &str) -> &'static Known {
-    static VOCABULARY: LazyLock<(Vocabulary, Known)> =
-        LazyLock::new(|| (vocabulary(), Known::default()));
-    let (vocabulary, nothing) = &*VOCABULARY;
-    let found = match word.bytes().any(|byte| byte.is_ascii_uppercase()) {
-        _ if word.len() > LONGEST => None,
-        true => vocabulary.get(&*word.to_ascii_lowercase()),
-        false => vocabulary.get(word),
+    static VOCABULARY: LazyLock<Vocabulary> = LazyLock::new(vocabulary);
+    if word.is_empty() || word.len() > LONGEST {
+        return Known::nothing();
+    }
+    let folded = || {
+        word.bytes().find(u8::is_ascii_uppercase)?;
+        let mut lower = [0; LONGEST];
+        let lower = lower.get_mut(..word.len())?;
+        lower.copy_from_slice(word.as_bytes());
+        lower.make_ascii_lowercase();
+        VOCABULARY.get(std::str::from_utf8(lower).ok()?)
     };
-    found.unwrap_or(nothing)
+    let found = VOCABULARY.get(word).or_else(folded);
+    found.unwrap_or(Known::nothing())
 }
 
 /// Of two meanings of a word the first that is listed rules.
 fn vocabulary() -> Vocabulary {
-    let mut words = Vocabulary::default();
+    let mut words = Vocabulary::with_capacity_and_hasher(WORDS, RandomState::default());
     let mut of = |word: &str, set: &dyn Fn(&mut Known)| {
-        set(words.entry(word.to_ascii_lowercase().into()).or_default());
+        let word = word.to_ascii_lowercase().into();
+        set(words.entry(word).or_insert(Known::NOTHING));
     };
     for &(word, prep) in PREPOSITIONS {
         of(word, &|known| known.prep = known.prep.or(Some(prep)));
@@ -135,6 +170,9 @@ fn vocabulary() -> Vocabulary {
             Some((first, _)) => of(first, &|known| known.longer.push((spelling, verb))),
             None => of(spelling, &|known| known.verb = known.verb.or(Some(verb))),
         }
+    }
+    for &word in PARTICLES {
+        of(word, &|known| known.particle = word);
     }
     for &(verb, noun) in NOUN_PHRASES {
         of(verb, &|known| known.nouns.push(noun));

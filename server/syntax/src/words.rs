@@ -549,22 +549,26 @@ pub(crate) fn is_poured_onto(words: &str) -> bool {
 
 /// What stands in the vessel that the step is about: `stir the reaction mixture`.
 pub(crate) fn is_mixture(words: &str) -> bool {
-    let words = words.to_ascii_lowercase();
-    let (first, last) = words.rsplit_once(' ').unwrap_or(("", &words));
-    let noun = matches!(
-        last,
-        "mixture" | "reaction" | "solution" | "suspension" | "slurry" | "contents"
-    );
-    noun && matches!(
-        first,
-        "" | "reaction"
-            | "resulting"
-            | "crude"
-            | "whole"
-            | "clear"
-            | "entire"
-            | "resulting reaction"
-    )
+    const NOUNS: &[&str] = &[
+        "mixture",
+        "reaction",
+        "solution",
+        "suspension",
+        "slurry",
+        "contents",
+    ];
+    const BEFORE: &[&str] = &[
+        "",
+        "reaction",
+        "resulting",
+        "crude",
+        "whole",
+        "clear",
+        "entire",
+        "resulting reaction",
+    ];
+    let (first, last) = words.rsplit_once(' ').unwrap_or(("", words));
+    is_one_of(last, NOUNS) && is_one_of(first, BEFORE)
 }
 
 pub(crate) const PLACES: &[&str] = &[

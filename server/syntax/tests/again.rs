@@ -14,6 +14,7 @@ materials
 equipment
   flask: 100 mL flask
   syringes: 5 mL glass syringes
+  drip: 50 mL dropping funnel, argon inlet
 steps
   dry flask at 125 °C overnight
   add thf 15 mL, via syringe
@@ -23,7 +24,11 @@ steps
   add base dropwise over 10 min
   keep filtrate as liquor
   add ketone in thf 5 mL
-  quench with water 10 mL
+  quench with water 10 mL from dropping funnel
+  repeat last 2 steps
+  extract with pentane, 3 x 20 mL, keep organics as extract
+  keep residue as liquor
+  combine liquor, extract, via glass syringe
 runs
   A: 2.50 mmol
   B: base is LDA, 1.0 M in thf, thf is toluene, 99 %
@@ -57,6 +62,15 @@ const PIECES: &[&str] = &[
     "  thf: toluene\n",
     "  THF: toluene\n",
     "  keep filtrate as liquor\n",
+    "  keep organics as Liquor\n",
+    "keep ",
+    " as liquor",
+    "separating ",
+    ", septum",
+    "glass syringe",
+    "organics",
+    "  repeat\n",
+    "  repeat last 3 steps\n",
     "plan B\n",
     "plan",
     "scale 2 g thf\n",
@@ -75,11 +89,14 @@ fn edit() -> impl Strategy<Value = (f64, usize, Vec<&'static str>)> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(600))]
+    #![proptest_config(ProptestConfig::with_cases(1000))]
 
     #[test]
-    fn an_edit_comes_to_a_fresh_read(edits in prop::collection::vec(edit(), 1..12)) {
-        let mut text = PLAN.to_owned();
+    fn an_edit_comes_to_a_fresh_read(
+        edits in prop::collection::vec(edit(), 1..12),
+        line_end in prop::sample::select(&["\n", "\n", "\r\n", "\r"][..]),
+    ) {
+        let mut text = PLAN.replace('\n', line_end);
         let mut plan = read_plan(&text);
         for (at, length, pieces) in edits {
             let boundaries: Vec<usize> = text.char_indices().map(|(at, _)| at).chain([text.len()]).collect();
@@ -93,7 +110,7 @@ proptest! {
     }
 }
 
-/// Typing in a step reads that step and its neighbours only; what is typed letter by letter comes to the same.
+/// Typing in a step reads that step only; what is typed letter by letter comes to the same.
 #[test]
 fn typing_comes_to_a_fresh_read() {
     let typed = "  warm to 20 °C, stir for 2 h, until no ketone by TLC\n  add thf 1 mL\n";
