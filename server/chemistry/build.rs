@@ -534,7 +534,8 @@ fn write_solutions(
     out: &Path,
 ) -> Outcome<()> {
     let mut text = String::new();
-    for row in &table.rows {
+    let mut by_name = BTreeMap::new();
+    for (index, row) in table.rows.iter().enumerate() {
         let fault = |what: String| table.fault(row, &what);
         let solute = row.get(0);
         let number = numbers
@@ -547,6 +548,15 @@ fn write_solutions(
             return Err(fault(format!("source `{key}` is not in sources.tsv")));
         }
         let _ = write!(text, "{number}\t{}", row.line());
+        for name in row.get(6).split(" | ").filter(|name| !name.is_empty()) {
+            // The first line of a name counts.
+            by_name.entry(fold::fold(name)).or_insert(index);
+        }
     }
+    let mut names = String::new();
+    for (name, index) in &by_name {
+        let _ = writeln!(names, "{name}\t{index}");
+    }
+    write(out, "solution-names.tsv", &names)?;
     write(out, "solutions.tsv", &text)
 }

@@ -1,6 +1,7 @@
 //! A value with what it claims and where it came from.
 
 use chemistry::Source;
+use smallvec::SmallVec;
 use std::fmt;
 use std::ops::{Add, Div, Mul};
 use std::sync::Arc;
@@ -83,7 +84,7 @@ pub struct Computed {
     /// The rule, in words: `amount × molar mass`.
     pub rule: &'static str,
     /// What went in.
-    pub from: Vec<Origin>,
+    pub from: SmallVec<[Origin; 2]>,
 }
 
 impl Origin {

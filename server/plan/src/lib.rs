@@ -63,7 +63,7 @@ pub struct Plan {
     pub apparatus: Vec<Apparatus>,
     /// Every clause of the steps, with the vessels before and after it.
     pub moments: Vec<Moment>,
-    lines_of_keys: Vec<Vec<u32>>,
+    lines_of_keys: takes::LinesOfKeys,
 }
 
 /// The air of the room.
@@ -132,12 +132,28 @@ impl Plan {
         }
         let equation =
             reaction.map(|(line, reaction)| Equation::resolve(line, reaction, &materials));
-        let reckoner = || Reckoner::new(&text, &materials, equation.as_ref(), room.temperature);
+        let lines_of_keys = takes::LinesOfKeys::of(&text);
+        let reckoner = || {
+            Reckoner::new(
+                &text,
+                &materials,
+                equation.as_ref(),
+                &lines_of_keys,
+                room.temperature,
+            )
+        };
         let ledger = reckoner().reckon(scale);
-        let apparatus = vessel::apparatus(&text);
+        let (apparatus, words) = vessel::equipment(&text);
         let moments = {
-            let reckoner = reckoner().with_scale(ledger.scale.clone());
-            Simulation::new(reckoner, &ledger.amounts, &apparatus, room.temperature).run()
+            let reckoner = reckoner().with_scale(ledger.scale.as_ref());
+            Simulation::new(
+                reckoner,
+                &ledger.amounts,
+                &apparatus,
+                words,
+                room.temperature,
+            )
+            .run()
         };
         Plan {
             context: context.clone(),
@@ -148,7 +164,7 @@ impl Plan {
             apparatus,
             moments,
             materials,
-            lines_of_keys: takes::lines_of_keys(&text),
+            lines_of_keys,
             text,
         }
     }
@@ -201,6 +217,7 @@ impl Plan {
             &self.text,
             &self.materials,
             self.equation.as_ref(),
+            &self.lines_of_keys,
             self.room.temperature,
         );
         let amounts = reckoner.complete(material, wanted);

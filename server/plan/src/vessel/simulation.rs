@@ -5,10 +5,11 @@ use crate::known::At;
 use crate::ledger::{Amounts, Reckoner};
 use crate::material::Material;
 use crate::takes::{self, Slot};
+use smallvec::{SmallVec, smallvec};
 use std::sync::Arc;
 use syntax::{
-    Clause, EquipmentKind, ModifierKind, PlaceKind, Referent, Sense, Standing, Statement, Thing,
-    Verb,
+    Clause, EquipmentKind, KeyId, ModifierKind, PlaceKind, Referent, Sense, Standing, Statement,
+    Thing, Verb,
 };
 use uom::si::f64::{AmountOfSubstance, Mass, ThermodynamicTemperature, Volume};
 
@@ -22,6 +23,9 @@ pub(super) struct Taken {
     pub(super) volume: Volume,
     pub(super) mass: Mass,
 }
+
+/// Items of the equipment, by their places in it; few.
+pub(super) type Places = SmallVec<[usize; 8]>;
 
 pub(crate) struct Simulation<'a> {
     pub(super) reckoner: Reckoner<'a>,
@@ -37,6 +41,9 @@ pub(crate) struct Simulation<'a> {
     current: usize,
     /// Words that are no key and mean a vessel all the same.
     unlisted: Vec<(&'a str, usize)>,
+    /// The item and the material of each key.
+    items_of_keys: Vec<Option<usize>>,
+    materials_of_keys: Vec<Option<usize>>,
     /// What the steps have shown of which vessel they mean where they name none.
     hand: Hand,
     glovebox: bool,
@@ -80,22 +87,15 @@ impl<'a> Simulation<'a> {
         reckoner: Reckoner<'a>,
         amounts: &'a [Amounts],
         apparatus: &'a [Apparatus],
+        unlisted: Vec<(&'a str, usize)>,
         room: ThermodynamicTemperature,
     ) -> Self {
         let first = apparatus
             .iter()
             .position(|item| item.kind == EquipmentKind::Vessel)
             .unwrap_or(0);
-        let text = reckoner.text;
-        let index = |name: &&'a str| {
-            let own = |item: &Apparatus| item.id.is_none() && &*item.name == *name;
-            let found = apparatus.iter().position(own);
-            found.or_else(|| super::misspelt(text, apparatus, name))
-        };
-        let unlisted = super::unlisted(text)
-            .into_iter()
-            .filter_map(|name| Some((name, index(&name)?)))
-            .collect();
+        let keys = reckoner.text.keys.len();
+        let materials = reckoner.materials.iter().map(|material| Some(material.id));
         Simulation {
             taken: vec![Taken::default(); reckoner.materials.len()],
             states: apparatus
@@ -110,6 +110,8 @@ impl<'a> Simulation<'a> {
             hot: Vec::new(),
             current: first,
             unlisted,
+            items_of_keys: by_key(keys, apparatus.iter().map(|item| item.id)),
+            materials_of_keys: by_key(keys, materials),
             hand: Hand {
                 placed: false,
                 receive: vec![false; apparatus.len()],
@@ -172,7 +174,7 @@ impl<'a> Simulation<'a> {
     pub(super) fn item(&self, thing: &Thing) -> Option<usize> {
         match thing.referent {
             Referent::Key(id) | Referent::Standing(_, Some(id)) => {
-                self.apparatus.iter().position(|item| item.id == Some(id))
+                *self.items_of_keys.get(id.0 as usize)?
             }
             // With a portion, what is no key is read as a substance.
             Referent::Unknown | Referent::Substance(None) => {
@@ -192,20 +194,15 @@ impl<'a> Simulation<'a> {
         let Referent::Key(id) = thing.referent else {
             return None;
         };
-        self.materials()
-            .iter()
-            .position(|material| material.id == id)
+        *self.materials_of_keys.get(id.0 as usize)?
     }
 
     /// The vessels that a clause acts on: all that it names, or the one that it is about.
-    pub(super) fn acted_on(&self, clause: &Clause, vessel: usize) -> Vec<usize> {
-        let named: Vec<usize> = clause
-            .objects
-            .iter()
-            .filter_map(|thing| self.holder(thing))
-            .collect();
+    pub(super) fn acted_on(&self, clause: &Clause, vessel: usize) -> Places {
+        let things = clause.objects.iter();
+        let named: Places = things.filter_map(|thing| self.holder(thing)).collect();
         if named.is_empty() {
-            vec![vessel]
+            smallvec![vessel]
         } else {
             named
         }
@@ -296,12 +293,12 @@ impl<'a> Simulation<'a> {
         if unsure && !additions.is_empty() {
             self.make_unclear(vessel);
         }
-        for (_, thing) in takes::things(clause) {
+        takes::things(clause).for_each(|(_, thing)| {
             let index = self.item(thing);
             if let Some(handled) = index.and_then(|index| self.hand.handled.get_mut(index)) {
                 *handled = true;
             }
-        }
+        });
         let volume = self.states[vessel].volume(self.materials());
         let peak = match (peak, volume) {
             (Some(peak), Some(volume)) => Some(if peak > volume { peak } else { volume }),
@@ -536,23 +533,20 @@ impl<'a> Simulation<'a> {
     }
 
     fn washes_with_water(&self, clause: &Clause) -> bool {
-        takes::things(clause)
-            .filter(|(slot, _)| *slot == Slot::With)
-            .any(|(_, thing)| self.is_water(thing))
+        takes::in_slot(clause, Slot::With).any(|thing| self.is_water(thing))
     }
 
     /// `pour onto ice`: whatever was in the vessel meets water.
     fn is_poured_onto_water(&self, clause: &Clause) -> bool {
         let is_ice = |thing: &Thing| {
-            let name = thing.name.text.to_ascii_lowercase();
+            let name = &thing.name.text;
             let mut words = name.split(|c: char| !c.is_alphabetic());
+            let is_dry = |start: &str| start.eq_ignore_ascii_case("dry ");
             matches!(thing.referent, Referent::Substance(_))
-                && !name.starts_with("dry ")
-                && words.any(|word| word == "ice")
+                && !name.get(..4).is_some_and(is_dry)
+                && words.any(|word| word.eq_ignore_ascii_case("ice"))
         };
-        takes::things(clause)
-            .filter(|(slot, _)| *slot == Slot::To)
-            .any(|(_, thing)| is_ice(thing) || self.is_water(thing))
+        takes::in_slot(clause, Slot::To).any(|thing| is_ice(thing) || self.is_water(thing))
     }
 
     /// What a closed vessel gets of solids from a bottle, and what is poured out of it, opens it. What runs in from
@@ -610,6 +604,17 @@ impl<'a> Simulation<'a> {
             self.change(index, |state| state.opening = opening);
         }
     }
+}
+
+/// The first place that has each key.
+fn by_key(keys: usize, ids: impl Iterator<Item = Option<KeyId>>) -> Vec<Option<usize>> {
+    let mut places = vec![None; keys];
+    for (place, id) in ids.enumerate() {
+        if let Some(own) = id.and_then(|id| places.get_mut(id.0 as usize)) {
+            own.get_or_insert(place);
+        }
+    }
+    places
 }
 
 fn at_verb(line: u32, clause: &Clause) -> At {

@@ -1,9 +1,11 @@
 //! How dry the glass is and what gas stands in it.
 
+use super::simulation::Places;
 use super::{Addition, Filling, Gas, Glass, Rinse, Simulation, VesselState, celsius, gas_name};
 use crate::convert;
 use crate::known::At;
 use crate::takes::{self, Slot};
+use smallvec::smallvec;
 use std::sync::Arc;
 use syntax::{Clause, ModifierKind, Referent, Sense, TemperatureValue, Thing, TimeKind, Verb};
 use uom::si::f64::{Time, Volume};
@@ -26,7 +28,7 @@ impl Simulation<'_> {
             vessels.extend(self.hot_ones(clause));
         }
         if moves_contents(clause.verb) {
-            vessels = vec![vessel];
+            vessels = smallvec![vessel];
         }
         for modifier in &clause.modifiers {
             match &modifier.kind {
@@ -89,14 +91,11 @@ impl Simulation<'_> {
     }
 
     /// All equipment that a clause names, or the vessel that it is about.
-    fn items_or(&self, clause: &Clause, vessel: usize) -> Vec<usize> {
-        let items: Vec<usize> = clause
-            .objects
-            .iter()
-            .filter_map(|thing| self.item(thing))
-            .collect();
+    fn items_or(&self, clause: &Clause, vessel: usize) -> Places {
+        let things = clause.objects.iter();
+        let items: Places = things.filter_map(|thing| self.item(thing)).collect();
         if items.is_empty() {
-            vec![vessel]
+            smallvec![vessel]
         } else {
             items
         }
@@ -133,7 +132,7 @@ impl Simulation<'_> {
             state.glass = dried.clone();
             state.dried_too_cool = None;
         });
-        self.hot = self.items_or(clause, vessel);
+        self.hot = self.items_or(clause, vessel).into_vec();
     }
 
     /// Water stays on glass at 60 °C and below (common practice: an oven has 110 °C and more), but for an hour or more
@@ -200,7 +199,7 @@ impl Simulation<'_> {
             matches!(&modifier.kind, ModifierKind::To(things) if things.iter().any(|t| self.holder(t).is_some()))
         });
         let source = clause.objects.iter().find_map(|thing| self.holder(thing));
-        let with = || takes::things(clause).filter(|(slot, _)| *slot == Slot::With);
+        let with = || takes::in_slot(clause, Slot::With);
         if into {
             if let Some(source) = source.filter(|&source| source != vessel) {
                 self.pour(
@@ -215,8 +214,8 @@ impl Simulation<'_> {
                     additions,
                 );
             }
-            for (slot, thing) in with() {
-                self.take(line, vessel, clause, slot, thing, additions);
+            for thing in with() {
+                self.take(line, vessel, clause, Slot::With, thing, additions);
             }
             return None;
         }
@@ -231,8 +230,7 @@ impl Simulation<'_> {
         if !glass {
             return self.passing(line, vessel, clause);
         }
-        let (_, solvent) = with().last()?;
-        let (solvent, substance) = self.named(solvent);
+        let (solvent, substance) = self.named(with().last()?);
         self.each_item(clause, vessel, |state| {
             let was_dry = match &state.glass {
                 Glass::Rinsed(rinse) | Glass::Drained(rinse) => rinse.was_dry,
@@ -240,7 +238,7 @@ impl Simulation<'_> {
             };
             state.glass = Glass::Rinsed(Rinse {
                 line,
-                solvent: solvent.clone(),
+                solvent: solvent.into(),
                 substance,
                 was_dry,
             });
@@ -301,9 +299,8 @@ impl Simulation<'_> {
         } else {
             Filling::Flow
         };
-        let named = takes::things(clause)
-            .filter(|(slot, _)| *slot == Slot::With)
-            .find_map(|(_, thing)| gas_name(thing, self.materials()));
+        let named =
+            takes::in_slot(clause, Slot::With).find_map(|thing| gas_name(thing, self.materials()));
         let gas = match named {
             Some(gas) => gas,
             None if clause.verb == Verb::Fill => return,
@@ -371,11 +368,11 @@ fn moves_contents(verb: Verb) -> bool {
 }
 
 fn is_vacuum(thing: &Thing) -> bool {
-    let name = thing.name.text.to_lowercase();
+    let names = |name: &str| name.contains("vacuum") || name.contains("reduced pressure");
     matches!(
         thing.referent,
         Referent::Value | Referent::Words | Referent::Place
-    ) && (name.contains("vacuum") || name.contains("reduced pressure"))
+    ) && names(&thing.name.text.to_lowercase())
 }
 
 fn under_vacuum(clause: &Clause) -> bool {

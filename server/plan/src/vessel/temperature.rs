@@ -131,7 +131,7 @@ impl VesselState {
                 What::Named(..) => None,
             });
         let points = carriers.map(|name| match chemistry::find_name(name) {
-            Found::One(substance) => boiling(substance),
+            Found::One(substance) => substance.boils_at(),
             _ => None,
         });
         lowest(points.collect())
@@ -158,18 +158,14 @@ impl Content {
     fn boiling(&self, materials: &[Material]) -> Vec<Option<ThermodynamicTemperature>> {
         let parts: Vec<_> = self
             .parts(materials)
-            .map(|(part, _)| part.and_then(boiling))
+            .map(|(part, _)| part.and_then(Substance::boils_at))
             .collect();
         if parts.is_empty() {
-            vec![self.substance(materials).and_then(boiling)]
+            vec![self.substance(materials).and_then(Substance::boils_at)]
         } else {
             parts
         }
     }
-}
-
-fn boiling(substance: Substance) -> Option<ThermodynamicTemperature> {
-    Some(substance.boiling()?.value)
 }
 
 fn names_bath(clause: &Clause) -> bool {
@@ -199,6 +195,10 @@ pub fn cold_bath(clause: &Clause) -> Option<ThermodynamicTemperature> {
             _ => &[],
         });
     let celsius = things.into_iter().find_map(|thing| {
+        let bath = thing.name.text.len().checked_sub("bath".len())?;
+        if !thing.name.text.get(bath..)?.eq_ignore_ascii_case("bath") {
+            return None;
+        }
         let name = thing.name.text.to_lowercase();
         let mixed = name.strip_suffix("bath")?.trim_end();
         let others = mixed.replace("dry ice", "").replace(['/', '-'], " ");
