@@ -91,7 +91,10 @@ impl Origin {
     /// Computed by a rule from others.
     #[must_use]
     pub fn computed(rule: &'static str, from: &[&Origin]) -> Self {
-        let from = from.iter().map(|&origin| origin.clone()).collect();
+        let from = match *from {
+            [a, b] => SmallVec::from_buf([a.clone(), b.clone()]),
+            _ => from.iter().map(|&origin| origin.clone()).collect(),
+        };
         Origin::Computed(Arc::new(Computed { rule, from }))
     }
 

@@ -29,7 +29,7 @@ pub use context::{Context, Date};
 pub use identity::{CasNumber, Composition, Identity, Part, one};
 pub use known::{At, Computed, Determined, Gap, Known, Origin, unity};
 pub use ledger::{Amounts, Ledger, ScaleAmount, none_of};
-pub use material::{Basis, Bottle, Material, NamedBottle};
+pub use material::{Basis, Bottle, Material, NamedBottle, Resolved};
 pub use tables::{Kept, Problem};
 
 use equation::Equation;
@@ -92,7 +92,7 @@ impl Plan {
     /// read again is what it was. It comes to the same as [`Plan::with_context`].
     #[must_use]
     pub fn again(text: Arc<PlanText>, context: &Context, before: &[Material]) -> Plan {
-        let mut materials = Vec::new();
+        let mut materials = Vec::with_capacity(text.keys.len());
         let mut title = None;
         let mut scale = None;
         let mut reaction = None;

@@ -16,6 +16,8 @@ pub use temperature::cold_bath;
 use crate::known::At;
 use crate::material::Material;
 use chemistry::{ReagentClass, State, Substance, Tag};
+use std::fmt;
+use std::ops::Deref;
 use std::sync::Arc;
 use syntax::{EquipmentKind, KeyId, ModifierKind, PlanText, Referent, Statement, Thing, Verb};
 use uom::si::f64::{AmountOfSubstance, Mass, ThermodynamicTemperature, Volume};
@@ -46,7 +48,7 @@ pub struct Apparatus {
 #[derive(Clone, Debug)]
 pub struct VesselState {
     /// What is in it.
-    pub contents: Vec<Content>,
+    pub contents: Contents,
     /// A step was taken that the simulation cannot follow: amounts and volume are unknown from here.
     pub unclear: bool,
     /// How dry the glass is, and why.
@@ -67,6 +69,10 @@ pub struct VesselState {
     /// Vessels that it was assembled with share its gas.
     pub joined: Vec<usize>,
 }
+
+/// What is in a vessel, shared by the states between which nothing came or went.
+#[derive(Clone, Default)]
+pub struct Contents(Arc<[Content]>);
 
 /// Something in a vessel: all portions of it together.
 #[derive(Clone, Debug)]
@@ -226,7 +232,7 @@ pub struct Addition {
 impl VesselState {
     fn new(room: ThermodynamicTemperature) -> Self {
         VesselState {
-            contents: Vec::new(),
+            contents: Contents::default(),
             unclear: false,
             glass: Glass::Unknown,
             dried_too_cool: None,
@@ -289,6 +295,55 @@ impl VesselState {
             Gas::Vacuum { .. } => true,
             Gas::Filled { gas, .. } => !matches!(&**gas, "air" | "oxygen"),
         }
+    }
+}
+
+impl Contents {
+    /// All of them, in the order in which they came.
+    #[must_use]
+    pub fn as_slice(&self) -> &[Content] {
+        &self.0
+    }
+
+    /// Adds a portion to what is there of the same thing.
+    fn put(&mut self, portion: Content) {
+        match self.iter().position(|held| held.is_of(&portion)) {
+            Some(place) => {
+                if let Some(held) = Arc::make_mut(&mut self.0).get_mut(place) {
+                    held.grow(&portion);
+                }
+            }
+            None => *self = self.iter().cloned().chain([portion]).collect(),
+        }
+    }
+}
+
+impl Deref for Contents {
+    type Target = [Content];
+
+    fn deref(&self) -> &[Content] {
+        &self.0
+    }
+}
+
+impl<'a> IntoIterator for &'a Contents {
+    type Item = &'a Content;
+    type IntoIter = std::slice::Iter<'a, Content>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.iter()
+    }
+}
+
+impl FromIterator<Content> for Contents {
+    fn from_iter<I: IntoIterator<Item = Content>>(contents: I) -> Self {
+        Contents(contents.into_iter().collect())
+    }
+}
+
+impl fmt::Debug for Contents {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(f)
     }
 }
 

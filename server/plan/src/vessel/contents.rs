@@ -159,10 +159,8 @@ impl<'a> Simulation<'a> {
         if from.unclear {
             self.make_unclear(vessel);
         }
-        if from.quenched.is_some() {
-            self.change(vessel, |state| {
-                state.quenched = state.quenched.or(from.quenched)
-            });
+        if from.quenched.is_some() && self.is(vessel, |state| state.quenched.is_none()) {
+            self.change(vessel, |state| state.quenched = from.quenched);
         }
         for content in &from.contents {
             let moved = Content {
@@ -179,12 +177,7 @@ impl<'a> Simulation<'a> {
     }
 
     fn put(&mut self, vessel: usize, content: Content) {
-        self.change(vessel, |state| {
-            match state.contents.iter_mut().find(|held| held.is_of(&content)) {
-                Some(held) => held.grow(&content),
-                None => state.contents.push(content),
-            }
-        });
+        self.change(vessel, |state| state.contents.put(content));
     }
 
     /// A substance from its bottle.

@@ -33,8 +33,9 @@ pub(crate) struct Simulation<'a> {
     pub(super) apparatus: &'a [Apparatus],
     pub(super) room: ThermodynamicTemperature,
     pub(super) states: Vec<Arc<VesselState>>,
-    /// As they were when they were last put down.
+    /// As they were when they were last put down, and whether any has changed since.
     put_down: States,
+    changed: bool,
     pub(super) taken: Vec<Taken>,
     /// Came out of the oven and was not cooled yet: a `cool` that names nothing means all of it.
     pub(super) hot: Vec<usize>,
@@ -103,6 +104,7 @@ impl<'a> Simulation<'a> {
                 .map(|_| Arc::new(VesselState::new(room)))
                 .collect(),
             put_down: Arc::default(),
+            changed: true,
             reckoner,
             amounts,
             apparatus,
@@ -126,6 +128,8 @@ impl<'a> Simulation<'a> {
         let text = self.reckoner.text;
         self.hand.receive = self.receivers();
         self.claim();
+        let clauses = takes::steps(text).map(|(_, step)| step.clauses.len());
+        self.moments.reserve(clauses.sum());
         for (line, index) in text.lines.iter().zip(0u32..) {
             match &line.statement {
                 Statement::Place(place) => self.place(index, place),
@@ -260,9 +264,7 @@ impl<'a> Simulation<'a> {
 
     /// The states as they are now.
     fn put_down(&mut self) -> States {
-        let same = |(a, b): (&Arc<VesselState>, &Arc<VesselState>)| Arc::ptr_eq(a, b);
-        let known = self.put_down.len() == self.states.len();
-        if !known || !self.put_down.iter().zip(&self.states).all(same) {
+        if std::mem::take(&mut self.changed) {
             self.put_down = self.states.as_slice().into();
         }
         self.put_down.clone()
@@ -319,8 +321,14 @@ impl<'a> Simulation<'a> {
 
     pub(super) fn change(&mut self, index: usize, how: impl FnOnce(&mut VesselState)) {
         if let Some(state) = self.states.get_mut(index) {
+            self.changed = true;
             how(Arc::make_mut(state));
         }
+    }
+
+    /// Whether something is so of an item: what is as it should be is not changed, and so is shared.
+    pub(super) fn is(&self, index: usize, what: impl FnOnce(&VesselState) -> bool) -> bool {
+        self.states.get(index).is_some_and(|state| what(state))
     }
 
     fn act(
@@ -352,7 +360,7 @@ impl<'a> Simulation<'a> {
                             line: Some(line),
                         },
                     );
-                    self.change(index, |state| state.opening = Opening::Open);
+                    self.open(index, Opening::Open);
                 }
             }
             Verb::Seal => self.set_opening(vessel, clause, Opening::Closed { line }),
@@ -461,11 +469,12 @@ impl<'a> Simulation<'a> {
             return None;
         }
         let materials = self.materials();
-        let mut solids = Vec::new();
+        let liquid = |content: &&Content| content.is_liquid(materials);
+        let all = self.states.get(source)?.contents.clone();
+        let solids = all.iter().filter(|content| !liquid(content));
+        let solids = solids.cloned().collect();
         self.change(source, |state| {
-            let all = std::mem::take(&mut state.contents);
-            let liquid = |content: &Content| content.is_liquid(materials);
-            (state.contents, solids) = all.into_iter().partition(liquid);
+            state.contents = all.iter().filter(liquid).cloned().collect();
         });
         self.pour(line, source, vessel, 1.0, at_verb(line, clause), additions);
         self.change(source, |state| state.contents = solids);
@@ -503,7 +512,9 @@ impl<'a> Simulation<'a> {
     }
 
     pub(super) fn make_unclear(&mut self, vessel: usize) {
-        self.change(vessel, |state| state.unclear = true);
+        if self.is(vessel, |state| !state.unclear) {
+            self.change(vessel, |state| state.unclear = true);
+        }
     }
 
     /// Notes that water met the contents, or that a vessel was emptied of what it had met.
@@ -519,10 +530,8 @@ impl<'a> Simulation<'a> {
             || additions
                 .iter()
                 .any(|addition| addition.content.is_aqueous(materials));
-        if wetted {
-            self.change(vessel, |state| {
-                state.quenched.get_or_insert(line);
-            });
+        if wetted && self.is(vessel, |state| state.quenched.is_none()) {
+            self.change(vessel, |state| state.quenched = Some(line));
         }
         for index in 0..self.states.len() {
             let state = &self.states[index];
@@ -581,11 +590,11 @@ impl<'a> Simulation<'a> {
         let current = works_up.then_some(self.current);
         let target = (works_up || from_bottle).then_some(vessel);
         for index in sources.chain(current).chain(target) {
-            self.change(index, |state| {
-                if matches!(state.opening, Opening::Closed { .. }) {
-                    state.opening = Opening::Unsaid;
-                }
-            });
+            if self.is(index, |state| {
+                matches!(state.opening, Opening::Closed { .. })
+            }) {
+                self.open(index, Opening::Unsaid);
+            }
         }
     }
 
@@ -601,6 +610,12 @@ impl<'a> Simulation<'a> {
             return;
         }
         for index in self.acted_on(clause, vessel) {
+            self.open(index, opening);
+        }
+    }
+
+    fn open(&mut self, index: usize, opening: Opening) {
+        if self.is(index, |state| state.opening != opening) {
             self.change(index, |state| state.opening = opening);
         }
     }

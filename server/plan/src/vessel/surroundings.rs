@@ -16,7 +16,9 @@ impl Simulation<'_> {
     pub(super) fn set_gas(&mut self, index: usize, gas: &Gas) {
         let joined = self.states[index].joined.clone();
         for index in joined.into_iter().chain([index]) {
-            self.change(index, |state| state.gas = gas.clone());
+            if self.is(index, |state| state.gas != *gas) {
+                self.change(index, |state| state.gas = gas.clone());
+            }
         }
     }
 
@@ -161,7 +163,7 @@ impl Simulation<'_> {
         for index in self.acted_on(clause, vessel) {
             if under_vacuum(clause) && self.states[index].contents.is_empty() {
                 if self.is_too_cool(clause) {
-                    self.change(index, no_liquid_left);
+                    self.leave_no_liquid(index);
                     continue;
                 }
                 self.change(index, |state| state.glass = Glass::Oven { line });
@@ -322,7 +324,7 @@ impl Simulation<'_> {
                 },
             );
             if stream {
-                self.change(index, no_liquid_left);
+                self.leave_no_liquid(index);
             }
         }
     }
@@ -349,6 +351,14 @@ impl Simulation<'_> {
     fn pump(&mut self, line: u32, vessel: usize, clause: &Clause) {
         self.set_gas(vessel, &Gas::Vacuum { line });
         if duration(clause).is_some_and(|time| time >= Time::new::<minute>(5.0)) {
+            self.leave_no_liquid(vessel);
+        }
+    }
+
+    fn leave_no_liquid(&mut self, vessel: usize) {
+        if self.is(vessel, |state| {
+            matches!(state.glass, Glass::Rinsed(_) | Glass::Drained(_))
+        }) {
             self.change(vessel, no_liquid_left);
         }
     }

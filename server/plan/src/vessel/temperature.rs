@@ -27,23 +27,24 @@ impl Simulation<'_> {
         if matches!(clause.verb, Verb::Dry | Verb::Bake | Verb::FlameDry) {
             return;
         }
-        let room = self.room;
-        let materials = self.materials();
-        let Some(says) = self.says(vessel, clause) else {
+        let (Some(says), Some(state)) = (self.says(vessel, clause), self.states.get(vessel)) else {
             return;
         };
-        self.change(vessel, |state| {
-            let known = match says {
-                Says::Contents(t) => Some(t),
-                Says::Below(t) if state.temperature_known && state.temperature < t => return,
-                Says::Below(t) => Some(t),
-                Says::Bath(t) => (t <= room).then_some(t),
-                Says::Reflux => state.boiling_point(materials),
-                Says::Changes => None,
-            };
-            state.temperature_known = known.is_some();
-            state.temperature = known.unwrap_or(state.temperature);
-        });
+        let known = match says {
+            Says::Contents(t) => Some(t),
+            Says::Below(t) if state.temperature_known && state.temperature < t => return,
+            Says::Below(t) => Some(t),
+            Says::Bath(t) => (t <= self.room).then_some(t),
+            Says::Reflux => state.boiling_point(self.materials()),
+            Says::Changes => None,
+        };
+        let temperature = known.unwrap_or(state.temperature);
+        let now = (known.is_some(), temperature);
+        if now != (state.temperature_known, state.temperature) {
+            self.change(vessel, |state| {
+                (state.temperature_known, state.temperature) = now;
+            });
+        }
     }
 
     fn says(&self, vessel: usize, clause: &Clause) -> Option<Says> {
