@@ -333,9 +333,16 @@ fn write_elements(table: &Table, out: &Path) -> Outcome<HashMap<String, u8>> {
             symbols.len()
         ));
     }
-    code.push_str("];\npub(crate) const SYMBOLS: &[(&str, u8)] = &[\n");
-    for (symbol, number) in &symbols {
-        let _ = writeln!(code, "({symbol:?}, {number}),");
+    code.push_str(
+        "];\n/// Atomic numbers by the first letter, and by the second, `a` as 1; 0 for none.\n",
+    );
+    code.push_str("pub(crate) const NUMBERS: [[u8; 27]; 26] = [\n");
+    for first in b'A'..=b'Z' {
+        let of_symbol = |symbol: &[u8]| symbols.get(std::str::from_utf8(symbol).unwrap_or(""));
+        let seconds = (b'a'..=b'z').map(|second| of_symbol(&[first, second]));
+        let row = [of_symbol(&[first])].into_iter().chain(seconds);
+        let row: Vec<u8> = row.map(|number| number.copied().unwrap_or(0)).collect();
+        let _ = writeln!(code, "{row:?},");
     }
     code.push_str("];\n");
     write(out, "elements.rs", &code)?;
@@ -534,7 +541,8 @@ fn write_solutions(
     out: &Path,
 ) -> Outcome<()> {
     let mut text = String::new();
-    for row in &table.rows {
+    let mut by_name = BTreeMap::new();
+    for (index, row) in table.rows.iter().enumerate() {
         let fault = |what: String| table.fault(row, &what);
         let solute = row.get(0);
         let number = numbers
@@ -547,6 +555,15 @@ fn write_solutions(
             return Err(fault(format!("source `{key}` is not in sources.tsv")));
         }
         let _ = write!(text, "{number}\t{}", row.line());
+        for name in row.get(6).split(" | ").filter(|name| !name.is_empty()) {
+            // The first line of a name counts.
+            by_name.entry(fold::fold(name)).or_insert(index);
+        }
     }
+    let mut names = String::new();
+    for (name, index) in &by_name {
+        let _ = writeln!(names, "{name}\t{index}");
+    }
+    write(out, "solution-names.tsv", &names)?;
     write(out, "solutions.tsv", &text)
 }

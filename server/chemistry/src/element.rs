@@ -44,10 +44,13 @@ impl Element {
 
     /// The element of a symbol as IUPAC writes it; case counts (`Co`, not `CO`).
     pub fn from_symbol(symbol: &str) -> Option<Element> {
-        let index = SYMBOLS
-            .binary_search_by(|(known, _)| (*known).cmp(symbol))
-            .ok()?;
-        SYMBOLS.get(index).map(|(_, number)| Element(*number))
+        let (first, second) = match *symbol.as_bytes() {
+            [first] => (first, 0),
+            [first, second] => (first, second.checked_sub(b'a')? + 1),
+            _ => return None,
+        };
+        let of_first = NUMBERS.get(usize::from(first.checked_sub(b'A')?))?;
+        Element::from_atomic_number(*of_first.get(usize::from(second))?)
     }
 
     /// Atomic number, 1 to 118.

@@ -3,6 +3,8 @@
 use std::collections::HashMap;
 use std::sync::{LazyLock, RwLock};
 
+use foldhash::fast::RandomState;
+
 use crate::fold::fold;
 use crate::formula::Formula;
 use crate::substance::{State, Substance};
@@ -86,9 +88,9 @@ pub fn find_name(name: &str) -> Found {
 }
 
 /// What was asked before: a plan asks for the same few names at every keystroke.
-type Asked<T> = LazyLock<RwLock<HashMap<Box<str>, T>>>;
+pub(crate) type Asked<T> = LazyLock<RwLock<HashMap<Box<str>, T, RandomState>>>;
 
-fn remembered<T: Clone>(asked: &Asked<T>, name: &str, search: impl Fn(&str) -> T) -> T {
+pub(crate) fn remembered<T: Clone>(asked: &Asked<T>, name: &str, search: impl Fn(&str) -> T) -> T {
     let known = asked.read().ok();
     if let Some(found) = known.and_then(|asked| asked.get(name).cloned()) {
         return found;

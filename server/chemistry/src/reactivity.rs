@@ -3,6 +3,8 @@
 use std::collections::HashMap;
 use std::sync::LazyLock;
 
+use foldhash::fast::RandomState;
+
 use crate::class::{GasAgent, LimitWhen, Miscibility, PeroxideHazard, Tag};
 use crate::quantity::{Ratio, ThermodynamicTemperature, ratio};
 use crate::substance::{Source, Substance, decimal, degrees};
@@ -102,10 +104,12 @@ pub struct Stabiliser {
 }
 
 /// The lines of a table by the numbers of their substances, read once: every step asks for those of all that it holds.
-type Lines = LazyLock<HashMap<u32, Vec<&'static str>>>;
+type Lines = LazyLock<ByNumber>;
 
-fn by_substance(table: &'static str) -> HashMap<u32, Vec<&'static str>> {
-    let mut lines: HashMap<u32, Vec<&'static str>> = HashMap::new();
+type ByNumber = HashMap<u32, Vec<&'static str>, RandomState>;
+
+fn by_substance(table: &'static str) -> ByNumber {
+    let mut lines = ByNumber::default();
     for line in table.lines() {
         if let Some((number, rest)) = line.split_once('\t')
             && let Ok(number) = number.parse()
@@ -117,12 +121,19 @@ fn by_substance(table: &'static str) -> HashMap<u32, Vec<&'static str>> {
 }
 
 /// The cells of the lines that belong to a substance.
-fn rows(lines: &'static Lines, substance: Substance) -> impl Iterator<Item = Vec<&'static str>> {
+fn rows<const CELLS: usize>(
+    lines: &'static Lines,
+    substance: Substance,
+) -> impl Iterator<Item = [&'static str; CELLS]> {
     let of_it = lines.get(&substance.number());
-    of_it
-        .into_iter()
-        .flatten()
-        .map(|rest| rest.split('\t').collect())
+    of_it.into_iter().flatten().filter_map(|rest| {
+        let mut cells = rest.split('\t');
+        let mut row = [""; CELLS];
+        for cell in &mut row {
+            *cell = cells.next()?;
+        }
+        cells.next().is_none().then_some(row)
+    })
 }
 
 impl Substance {
@@ -150,12 +161,10 @@ impl Substance {
     }
 
     fn protons(self) -> Option<(Source, [u8; 4])> {
-        if let Some(row) = rows(&PROTONS, self).next() {
-            let [counts @ .., source] = row.as_slice() else {
-                return None;
-            };
-            let counts: Vec<u8> = counts.iter().filter_map(|cell| cell.parse().ok()).collect();
-            return Some((Source::of_key(source)?, counts.try_into().ok()?));
+        if let Some([acid, weak, hydrogens, base, source]) = rows(&PROTONS, self).next() {
+            let count = |cell: &str| cell.parse().ok();
+            let counts = [count(acid)?, count(weak)?, count(hydrogens)?, count(base)?];
+            return Some((Source::of_key(source)?, counts));
         }
         self.smiles()
             .and(Source::of_key("structure"))
@@ -165,31 +174,23 @@ impl Substance {
     /// The gases that it sets free when it is quenched, acidified, heated or meets a catalyst. One
     /// that has none here may make gas all the same.
     pub fn gas_on_quench(self) -> impl Iterator<Item = GasMade> {
-        rows(&GASES, self).flat_map(|row| {
-            let made = match row.as_slice() {
-                [agent, gases, equation, source] => gases
-                    .split('|')
-                    .filter_map(|made| {
-                        let (gas, per_mole) = made.split_once(':')?;
-                        Some(GasMade {
-                            agent: GasAgent::from_tag(agent)?,
-                            gas: Substance::at(gas)?,
-                            per_mole: per_mole.parse().ok()?,
-                            equation,
-                            source: Source::of_key(source)?,
-                        })
-                    })
-                    .collect(),
-                _ => Vec::new(),
-            };
-            made.into_iter()
+        rows(&GASES, self).flat_map(|[agent, gases, equation, source]| {
+            gases.split('|').filter_map(move |made| {
+                let (gas, per_mole) = made.split_once(':')?;
+                Some(GasMade {
+                    agent: GasAgent::from_tag(agent)?,
+                    gas: Substance::at(gas)?,
+                    per_mole: per_mole.parse().ok()?,
+                    equation,
+                    source: Source::of_key(source)?,
+                })
+            })
         })
     }
 
     /// Temperatures above which it must not be taken, alone or beside something.
     pub fn thermal_limits(self) -> impl Iterator<Item = ThermalLimit> {
-        rows(&LIMITS, self).filter_map(|row| {
-            let [when, with, celsius, effect, source] = row.try_into().ok()?;
+        rows(&LIMITS, self).filter_map(|[when, with, celsius, effect, source]| {
             Some(ThermalLimit {
                 temperature: degrees(decimal(celsius)?.0),
                 when: LimitWhen::from_tag(when)?,
@@ -202,8 +203,7 @@ impl Substance {
 
     /// What it is usually stabilised with, as sold: one of these, not all.
     pub fn stabilisers(self) -> impl Iterator<Item = Stabiliser> {
-        rows(&STABILISERS, self).filter_map(|row| {
-            let [stabiliser, ppm, source] = row.try_into().ok()?;
+        rows(&STABILISERS, self).filter_map(|[stabiliser, ppm, source]| {
             Some(Stabiliser {
                 stabiliser: Substance::at(stabiliser)?,
                 share: decimal(ppm).map(|(ppm, _)| Ratio::new::<ratio::part_per_million>(ppm)),
@@ -243,8 +243,7 @@ impl Substance {
     }
 
     fn property(self, property: &str) -> Option<(&'static str, Source)> {
-        rows(&REACTIVITY, self).find_map(|row| {
-            let [name, value, source] = row.try_into().ok()?;
+        rows(&REACTIVITY, self).find_map(|[name, value, source]| {
             (name == property).then_some((value, Source::of_key(source)?))
         })
     }

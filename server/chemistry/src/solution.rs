@@ -1,13 +1,15 @@
 //! Solutions of a fixed strength that go by name or by a word: saturated, concentrated, brine.
 
-use std::collections::HashMap;
 use std::sync::LazyLock;
 
 use crate::fold::fold;
 use crate::quantity::{MassDensity, MolarConcentration, Ratio, mass_density, ratio};
 use crate::substance::{Source, Sourced, Substance, decimal, degrees, list, molar};
+use crate::table;
 
 const SOLUTIONS: &str = include_str!(concat!(env!("OUT_DIR"), "/solutions.tsv"));
+/// The names that solutions go by, folded, each with the number of its line.
+const NAMES: &str = include_str!(concat!(env!("OUT_DIR"), "/solution-names.tsv"));
 
 /// A solution as the bench knows it.
 #[derive(Clone, Debug, PartialEq)]
@@ -48,9 +50,6 @@ const SAME_STRENGTH: f64 = 0.015;
 /// Read once: every line with a strength asks for them.
 static ALL: LazyLock<Vec<(Solution, &'static str)>> =
     LazyLock::new(|| SOLUTIONS.lines().filter_map(read).collect());
-
-/// The column of the names that a solution goes by.
-const NAMES: usize = 7;
 
 /// A line of the table, with the names that the solution goes by.
 fn read(line: &'static str) -> Option<(Solution, &'static str)> {
@@ -96,16 +95,8 @@ fn read(line: &'static str) -> Option<(Solution, &'static str)> {
 
 /// A solution that goes by a name of its own: `brine`, `conc. HCl`.
 pub fn find_solution_name(name: &str) -> Option<Solution> {
-    // Every material without a strength asks at every keystroke, and folding all names anew took longer than the
-    // rest of reading its line.
-    static FOLDED: LazyLock<HashMap<String, &'static str>> = LazyLock::new(|| {
-        let names = |line: &'static str| line.split('\t').nth(NAMES).unwrap_or_default();
-        let of_line = |line| list(names(line)).map(move |name| (fold(name), line));
-        // The first line of a name counts.
-        SOLUTIONS.lines().rev().flat_map(of_line).collect()
-    });
-    let line = FOLDED.get(&fold(name))?;
-    read(line).map(|(solution, _)| solution)
+    let place: usize = table::lookup(NAMES, &fold(name)).next()?.parse().ok()?;
+    ALL.get(place).map(|(solution, _)| solution.clone())
 }
 
 /// The solution of a substance in a strength that the table knows: exact in words, within 1.5 % in

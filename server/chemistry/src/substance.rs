@@ -219,6 +219,11 @@ impl Substance {
         self.point(Column::Boiling, "boiling")
     }
 
+    /// The value of [`boiling`](Substance::boiling), where its source is not asked for.
+    pub fn boils_at(self) -> Option<ThermodynamicTemperature> {
+        decimal(self.cell(Column::Boiling)).map(|(celsius, _)| degrees(celsius))
+    }
+
     fn point(self, column: Column, field: &str) -> Option<Sourced<ThermodynamicTemperature>> {
         let (celsius, half_width) = decimal(self.cell(column))?;
         let (source, agrees) = self.two_sources(field)?;

@@ -4,7 +4,6 @@
 //! a class; where the text of a standard was not to be had, there is no claim. They are about the
 //! tool: what the hand adds (the meniscus, drops left behind, warm liquid) is not in them.
 
-use std::collections::HashMap;
 use std::ops::{Div, Mul};
 use std::sync::LazyLock;
 
@@ -117,8 +116,8 @@ pub fn tolerance_at(tool: Tool, nominal: Volume, measured: Volume) -> Option<Tol
         return None;
     }
     let from_half = volume >= capacity / 2.0 || same_size(volume, capacity / 2.0);
-    let (name, class) = tool.columns(from_half);
-    find(name, class, capacity, volume).map(|found| found.map(Volume::new::<volume::milliliter>))
+    find(tool.kind(from_half), capacity, volume)
+        .map(|found| found.map(Volume::new::<volume::milliliter>))
 }
 
 /// What a laboratory balance is usually wrong by, from its readability: 0.1 mg, 1 mg or 10 mg.
@@ -127,7 +126,7 @@ pub fn tolerance_at(tool: Tool, nominal: Volume, measured: Volume) -> Option<Tol
 /// and has it twice, in quadrature. Always [`Basis::Typical`]: the data sheet of the balance rules.
 pub fn weighing(readability: Mass) -> Option<Tolerance<Mass>> {
     let gram = readability.get::<mass::gram>();
-    find("balance", "", gram, gram).map(|found| found.map(Mass::new::<mass::gram>))
+    find(BALANCE, gram, gram).map(|found| found.map(Mass::new::<mass::gram>))
 }
 
 /// Standard uncertainty of a quantity known to lie within ± a half-width, all of it equally
@@ -171,25 +170,47 @@ pub fn next_size(volume: Volume) -> Option<Volume> {
 }
 
 impl Tool {
-    /// How the table calls the tool and its class; for a syringe, the part of it that is used.
-    fn columns(self, from_half: bool) -> (&'static str, &'static str) {
-        let class = |class| match class {
-            Class::A => "A",
-            Class::B => "B",
+    /// Its place among [`KINDS`]; for a syringe, that of the part of it that is used.
+    fn kind(self, from_half: bool) -> usize {
+        let class = |a, class| match class {
+            Class::A => a,
+            Class::B => a + 1,
         };
-        let part = if from_half { "from half" } else { "below half" };
         match self {
-            Tool::VolumetricFlask(of) => ("volumetric flask", class(of)),
-            Tool::BulbPipette(of) => ("bulb pipette", class(of)),
-            Tool::GraduatedPipette(of) => ("graduated pipette", class(of)),
-            Tool::Burette(of) => ("burette", class(of)),
-            Tool::Cylinder(of) => ("cylinder", class(of)),
-            Tool::PistonPipette => ("piston pipette", ""),
-            Tool::GlassSyringe => ("glass syringe", part),
-            Tool::DisposableSyringe => ("disposable syringe", part),
+            Tool::VolumetricFlask(of) => class(1, of),
+            Tool::BulbPipette(of) => class(3, of),
+            Tool::GraduatedPipette(of) => class(5, of),
+            Tool::Burette(of) => class(7, of),
+            Tool::Cylinder(of) => class(9, of),
+            Tool::PistonPipette => 11,
+            Tool::GlassSyringe => 12 + usize::from(!from_half),
+            Tool::DisposableSyringe => 14 + usize::from(!from_half),
         }
     }
 }
+
+/// How the table calls each tool and its class, or the part of a syringe.
+const KINDS: [(&str, &str); 16] = [
+    ("balance", ""),
+    ("volumetric flask", "A"),
+    ("volumetric flask", "B"),
+    ("bulb pipette", "A"),
+    ("bulb pipette", "B"),
+    ("graduated pipette", "A"),
+    ("graduated pipette", "B"),
+    ("burette", "A"),
+    ("burette", "B"),
+    ("cylinder", "A"),
+    ("cylinder", "B"),
+    ("piston pipette", ""),
+    ("glass syringe", "from half"),
+    ("glass syringe", "below half"),
+    ("disposable syringe", "from half"),
+    ("disposable syringe", "below half"),
+];
+
+/// The place of the balance.
+const BALANCE: usize = 0;
 
 impl Tolerance<f64> {
     fn map<T>(self, unit: impl Fn(f64) -> T) -> Tolerance<T> {
@@ -244,11 +265,14 @@ impl Error {
     }
 }
 
-/// By tool and class, read once: every amount that is measured asks for several.
-static ROWS: LazyLock<HashMap<(&str, &str), Vec<Row>>> = LazyLock::new(|| {
-    let mut rows: HashMap<_, Vec<Row>> = HashMap::new();
+/// By the place of tool and class among [`KINDS`], read once: every amount that is measured asks for several.
+static ROWS: LazyLock<[Vec<Row>; KINDS.len()]> = LazyLock::new(|| {
+    let mut rows = [const { Vec::new() }; KINDS.len()];
     for (of, row) in TOLERANCES.lines().filter_map(Row::read) {
-        rows.entry(of).or_default().push(row);
+        let kind = KINDS.iter().position(|kind| *kind == of);
+        if let Some(rows) = kind.and_then(|kind| rows.get_mut(kind)) {
+            rows.push(row);
+        }
     }
     rows
 });
@@ -275,24 +299,21 @@ impl Row {
     }
 }
 
-fn rows(tool: &'static str, class: &'static str) -> impl Iterator<Item = &'static Row> {
-    ROWS.get(&(tool, class)).into_iter().flatten()
-}
-
-fn find(
-    tool: &'static str,
-    class: &'static str,
-    nominal: f64,
-    measured: f64,
-) -> Option<Tolerance<f64>> {
+fn find(kind: usize, nominal: f64, measured: f64) -> Option<Tolerance<f64>> {
+    let rows = ROWS.get(kind)?;
     let of_size = |row: &&Row| row.nominal.is_some_and(|size| same_size(size, nominal));
     let systematic = |row: &&Row| row.what != "repeatability";
-    let row = rows(tool, class)
+    let row = rows
+        .iter()
         .find(|row| systematic(row) && of_size(row))
-        .or_else(|| rows(tool, class).find(|row| systematic(row) && row.nominal.is_none()))?;
+        .or_else(|| {
+            let of_any = |row: &&Row| systematic(row) && row.nominal.is_none();
+            rows.iter().find(of_any)
+        })?;
     Some(Tolerance {
         half_width: row.error.of(nominal, measured),
-        repeatability: rows(tool, class)
+        repeatability: rows
+            .iter()
             .find(|row| !systematic(row) && of_size(row))
             .map(|row| row.error.of(nominal, measured)),
         basis: match row.what {
@@ -318,9 +339,10 @@ mod tests {
         let header = "tool\tclass\twhat\tnominal\ttolerance\tsources";
         assert_eq!(lines.next(), Some(header));
         for line in lines {
-            let Some((_, row)) = Row::read(line) else {
+            let Some((of, row)) = Row::read(line) else {
                 panic!("{line}");
             };
+            assert!(KINDS.contains(&of), "{line}");
             assert!(
                 ["limit", "typical", "repeatability"].contains(&row.what),
                 "{line}"

@@ -74,8 +74,8 @@ impl Plan {
                 _ => Err(Gap::new("nothing of the scale's material was planned")),
             };
         }
-        let mut reckoner = self.reckoner().with_scale(scale.clone());
-        let scale = scale.map(|scale| scale.amount);
+        let mut reckoner = self.reckoner().with_scale(scale.as_ref());
+        let scale = scale.as_ref().map(|scale| &scale.amount);
         let lines = self.materials.iter().zip(&self.ledger.amounts).enumerate();
         let mut lines: Vec<Line> = lines
             .map(|(index, (material, planned))| {
@@ -85,7 +85,7 @@ impl Plan {
                 }
                 match self.really_taken(material) {
                     Some(Ok(taken)) => {
-                        let amounts = over(taken, scale.as_ref());
+                        let amounts = over(taken, scale);
                         let deviation = deviation(material, planned, &amounts);
                         Line {
                             taken: true,
@@ -100,7 +100,7 @@ impl Plan {
                             ..over(planned.clone(), Some(&Err(gap)))
                         })
                     },
-                    None => Line::of(over(planned.clone(), scale.as_ref())),
+                    None => Line::of(over(planned.clone(), scale)),
                 }
             })
             .collect();

@@ -4,10 +4,10 @@
 use crate::inventory::Inventory;
 use crate::settings::Settings;
 use std::fmt;
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
 
 /// The surroundings of a plan. The default knows no bottles and no date, and has the settings of common practice.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub struct Context {
     /// The inventory, where there is one.
     pub inventory: Option<Arc<Inventory>>,
@@ -15,6 +15,18 @@ pub struct Context {
     pub settings: Arc<Settings>,
     /// Today. Without it nothing is old or expired.
     pub today: Option<Date>,
+}
+
+impl Default for Context {
+    fn default() -> Self {
+        // Which tools there are is looked up only once.
+        static SETTINGS: LazyLock<Arc<Settings>> = LazyLock::new(Arc::default);
+        Context {
+            inventory: None,
+            settings: SETTINGS.clone(),
+            today: None,
+        }
+    }
 }
 
 impl PartialEq for Context {

@@ -1,6 +1,7 @@
 //! From a quantity of the text to a quantity of physics. The only place that reads `Unit::factor`.
 
 use crate::known::{At, Known, Origin};
+use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use syntax::{Dimension, Number, Quantity, Span};
 use uom::si::amount_of_substance::mole;
@@ -28,7 +29,23 @@ pub type Loading = <AmountOfSubstance as std::ops::Div<Mass>>::Output;
 /// A number of the text as f64. A decimal that f64 cannot hold does not exist at 28 digits.
 #[must_use]
 pub fn float(number: &Number) -> f64 {
-    number.value.to_f64().unwrap_or(f64::NAN)
+    of_decimal(number.value)
+}
+
+/// The nearest f64. Where f64 holds the digits and the power of ten exactly, as it does of nearly all that people
+/// write, their quotient is that, and the quicker way to it.
+fn of_decimal(decimal: Decimal) -> f64 {
+    const POWERS: [f64; 16] = [
+        1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
+    ];
+    match (
+        i32::try_from(decimal.mantissa()),
+        POWERS.get(decimal.scale() as usize),
+    ) {
+        // Zero may have a sign.
+        (Ok(digits), Some(power)) if digits != 0 => f64::from(digits) / power,
+        _ => decimal.to_f64().unwrap_or(f64::NAN),
+    }
 }
 
 /// Half of the last digit that was written.
@@ -39,7 +56,7 @@ pub fn half_digit(number: &Number) -> f64 {
 
 /// The middle of a quantity and half its width, both times the unit's factor.
 fn interval(quantity: &Quantity) -> (f64, f64) {
-    let factor = quantity.unit.factor.to_f64().unwrap_or(f64::NAN);
+    let factor = of_decimal(quantity.unit.factor);
     let low = float(&quantity.number);
     let (middle, half) = match &quantity.to {
         None => (low, half_digit(&quantity.number)),
@@ -178,4 +195,21 @@ pub fn temperature(quantity: &Quantity) -> Option<ThermodynamicTemperature> {
 #[must_use]
 pub fn at(line: u32, span: Span) -> At {
     At { line, span }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    proptest::proptest! {
+        /// The reader of the standard library gives the nearest f64.
+        #[test]
+        fn a_decimal_is_read_as_the_nearest_float(mantissa: i32, more: i64, scale in 0u32..19) {
+            for mantissa in [i64::from(mantissa), more >> 14] {
+                let decimal = Decimal::new(mantissa, scale);
+                let nearest: f64 = decimal.to_string().parse().expect("a number");
+                proptest::prop_assert_eq!(of_decimal(decimal), nearest, "{}", decimal);
+            }
+        }
+    }
 }

@@ -1,6 +1,7 @@
 //! A value with what it claims and where it came from.
 
 use chemistry::Source;
+use smallvec::SmallVec;
 use std::fmt;
 use std::ops::{Add, Div, Mul};
 use std::sync::Arc;
@@ -83,14 +84,17 @@ pub struct Computed {
     /// The rule, in words: `amount × molar mass`.
     pub rule: &'static str,
     /// What went in.
-    pub from: Vec<Origin>,
+    pub from: SmallVec<[Origin; 2]>,
 }
 
 impl Origin {
     /// Computed by a rule from others.
     #[must_use]
     pub fn computed(rule: &'static str, from: &[&Origin]) -> Self {
-        let from = from.iter().map(|&origin| origin.clone()).collect();
+        let from = match *from {
+            [a, b] => SmallVec::from_buf([a.clone(), b.clone()]),
+            _ => from.iter().map(|&origin| origin.clone()).collect(),
+        };
         Origin::Computed(Arc::new(Computed { rule, from }))
     }
 

@@ -5,7 +5,8 @@ use crate::convert;
 use crate::equation::{self, Equation, Limiting};
 use crate::known::{At, Determined, Gap, Known, Origin};
 use crate::material::{Basis, Bottle, Material};
-use crate::takes::{self, Take};
+use crate::takes::{LinesOfKeys, Take};
+use std::borrow::Cow;
 use syntax::{Amount, AmountKind, Dimension, KeyId, PlanText, PortionKind, Scale};
 use uom::si::amount_of_substance::mole;
 use uom::si::f64::{
@@ -58,7 +59,9 @@ pub(crate) struct Reckoner<'a> {
     pub(crate) materials: &'a [Material],
     pub(crate) room: ThermodynamicTemperature,
     pub(crate) equation: Option<&'a Equation>,
-    scale: Option<ScaleAmount>,
+    lines_of_keys: &'a LinesOfKeys,
+    scale: Option<Cow<'a, ScaleAmount>>,
+    /// One a material, where any was reckoned.
     memo: Vec<Memo>,
 }
 
@@ -75,6 +78,7 @@ impl<'a> Reckoner<'a> {
         text: &'a PlanText,
         materials: &'a [Material],
         equation: Option<&'a Equation>,
+        lines_of_keys: &'a LinesOfKeys,
         room: ThermodynamicTemperature,
     ) -> Self {
         Reckoner {
@@ -82,19 +86,21 @@ impl<'a> Reckoner<'a> {
             materials,
             room,
             equation,
+            lines_of_keys,
             scale: None,
-            memo: vec![Memo::Open; materials.len()],
+            memo: Vec::new(),
         }
     }
 
     /// With the scale as the ledger has found it.
-    pub(crate) fn with_scale(mut self, scale: Option<ScaleAmount>) -> Self {
-        self.scale = scale;
+    pub(crate) fn with_scale(mut self, scale: Option<&'a ScaleAmount>) -> Self {
+        self.scale = scale.map(Cow::Borrowed);
         self
     }
 
     pub(crate) fn reckon(mut self, scale: Option<(u32, &Scale)>) -> Ledger {
-        self.scale = scale.and_then(|(line, scale)| self.scale_amount(line, scale));
+        let scale = scale.and_then(|(line, scale)| self.scale_amount(line, scale));
+        self.scale = scale.map(Cow::Owned);
         let mut amounts: Vec<Amounts> = (0..self.materials.len())
             .map(|index| self.amounts(index))
             .collect();
@@ -105,7 +111,7 @@ impl<'a> Reckoner<'a> {
             }
         }
         Ledger {
-            scale: self.scale,
+            scale: self.scale.map(Cow::into_owned),
             amounts,
             limiting: limiting.ok().flatten(),
         }
@@ -133,9 +139,13 @@ impl<'a> Reckoner<'a> {
                 .stated
                 .iter()
                 .all(|amount| amount.quantity.is_none())
-            && takes::takes(self.text)
-                .filter(|take| take.key() == Some(material.id))
+            && self
+                .takes_of(material)
                 .all(|take| take.quantity().is_none())
+    }
+
+    fn takes_of(&self, material: &Material) -> impl Iterator<Item = Take<'a>> + use<'a> {
+        self.lines_of_keys.takes_of(self.text, material.id)
     }
 
     fn index(&self, key: KeyId) -> Option<usize> {
@@ -214,6 +224,9 @@ impl<'a> Reckoner<'a> {
     }
 
     pub(crate) fn amounts(&mut self, index: usize) -> Amounts {
+        if self.memo.is_empty() {
+            self.memo = vec![Memo::Open; self.materials.len()];
+        }
         match self.memo.get(index) {
             Some(Memo::Done(done)) => return (**done).clone(),
             Some(Memo::Busy) | None => {
@@ -262,7 +275,7 @@ impl<'a> Reckoner<'a> {
         match amount.kind {
             AmountKind::Equivalents | AmountKind::MolPercent => {
                 let share = convert::share(quantity, line).ok_or_else(unreadable)?;
-                let against = self.against(amount)?.amount?;
+                let against = self.amount_against(amount)?;
                 Ok(Basis::Amount(share.times(&against, "equivalents × scale")))
             }
             AmountKind::Relative => self.relative(amount, quantity, line),
@@ -271,12 +284,20 @@ impl<'a> Reckoner<'a> {
                 if target.value.value <= 0.0 {
                     return Err(Gap::new("a concentration of nothing gives no volume"));
                 }
-                let against = self.against(amount)?.amount?;
+                let against = self.amount_against(amount)?;
                 Ok(Basis::Volume(
                     against.over(&target, "scale over concentration"),
                 ))
             }
             _ => basis_of(quantity, line).ok_or_else(unreadable),
+        }
+    }
+
+    /// The amount of substance that an amount is stated against.
+    fn amount_against(&mut self, amount: &Amount) -> Determined<AmountOfSubstance> {
+        match (&amount.of, &self.scale) {
+            (None, Some(scale)) => scale.amount.clone(),
+            _ => self.against(amount)?.amount,
         }
     }
 
@@ -291,7 +312,7 @@ impl<'a> Reckoner<'a> {
                 Ok(self.amounts(index))
             }
             None => {
-                let scale = self.scale.clone().ok_or_else(|| {
+                let scale = self.scale.as_ref().ok_or_else(|| {
                     Gap::new("the plan has no scale: write `scale 5.00 mmol KEY`")
                 })?;
                 if scale.amount.is_ok()
@@ -299,12 +320,12 @@ impl<'a> Reckoner<'a> {
                     && let Some(material) = self.materials.get(index)
                     && !material.product
                 {
-                    let amount = scale.amount?;
+                    let amount = scale.amount.clone()?;
                     return Ok(self.complete(material, Basis::Amount(amount)));
                 }
                 let gap = Gap::new("the scale's line has no mass");
                 Ok(Amounts {
-                    amount: scale.amount,
+                    amount: scale.amount.clone(),
                     ..nothing(&gap)
                 })
             }
@@ -358,10 +379,7 @@ impl<'a> Reckoner<'a> {
 
     /// The sum of what the steps take, where the line states nothing.
     fn taken_by_steps(&mut self, material: &Material) -> Determined1<Basis> {
-        let text = self.text;
-        let takes: Vec<Take<'a>> = takes::takes(text)
-            .filter(|take| take.key() == Some(material.id) && take.draws())
-            .collect();
+        let takes: Vec<Take<'a>> = self.takes_of(material).filter(Take::draws).collect();
         let mut sum: Option<Basis> = None;
         for take in &takes {
             if let Some((times, amount, _)) = take.quantity() {
@@ -436,9 +454,9 @@ impl<'a> Reckoner<'a> {
         }
     }
 
-    /// All amounts that follow from one.
-    pub(crate) fn complete(&self, material: &Material, basis: Basis) -> Amounts {
-        let (amount, mass, volume) = match basis {
+    /// Amount of substance, mass and volume as measured that follow from one of them.
+    pub(crate) fn measured(&self, material: &Material, basis: Basis) -> Measured {
+        match basis {
             Basis::Amount(amount) => {
                 let (mass, volume) = self.measures(material, &amount);
                 (Ok(amount), mass, volume)
@@ -468,7 +486,12 @@ impl<'a> Reckoner<'a> {
                     Ok(volume),
                 )
             }
-        };
+        }
+    }
+
+    /// All amounts that follow from one.
+    pub(crate) fn complete(&self, material: &Material, basis: Basis) -> Amounts {
+        let (amount, mass, volume) = self.measured(material, basis);
         let pure_mass = match (&amount, &material.molar_mass) {
             (Ok(n), Ok(molar)) => Ok(n.times(molar, "amount × molar mass")),
             (Err(gap), _) | (_, Err(gap)) => Err(gap.clone()),
@@ -694,11 +717,19 @@ impl Plan {
             &self.text,
             &self.materials,
             self.equation.as_ref(),
+            &self.lines_of_keys,
             self.room.temperature,
         )
-        .with_scale(self.ledger.scale.clone())
+        .with_scale(self.ledger.scale.as_ref())
     }
 }
+
+/// Amount of substance, mass and volume.
+pub(crate) type Measured = (
+    Determined<AmountOfSubstance>,
+    Determined<Mass>,
+    Determined<Volume>,
+);
 
 /// A result whose value is not a quantity.
 pub(crate) type Determined1<T> = Result<T, Gap>;

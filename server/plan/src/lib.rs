@@ -29,7 +29,7 @@ pub use context::{Context, Date};
 pub use identity::{CasNumber, Composition, Identity, Part, one};
 pub use known::{At, Computed, Determined, Gap, Known, Origin, unity};
 pub use ledger::{Amounts, Ledger, ScaleAmount, none_of};
-pub use material::{Basis, Bottle, Material, NamedBottle};
+pub use material::{Basis, Bottle, Material, NamedBottle, Resolved};
 pub use tables::{Kept, Problem};
 
 use equation::Equation;
@@ -63,7 +63,7 @@ pub struct Plan {
     pub apparatus: Vec<Apparatus>,
     /// Every clause of the steps, with the vessels before and after it.
     pub moments: Vec<Moment>,
-    lines_of_keys: Vec<Vec<u32>>,
+    lines_of_keys: takes::LinesOfKeys,
 }
 
 /// The air of the room.
@@ -92,7 +92,7 @@ impl Plan {
     /// read again is what it was. It comes to the same as [`Plan::with_context`].
     #[must_use]
     pub fn again(text: Arc<PlanText>, context: &Context, before: &[Material]) -> Plan {
-        let mut materials = Vec::new();
+        let mut materials = Vec::with_capacity(text.keys.len());
         let mut title = None;
         let mut scale = None;
         let mut reaction = None;
@@ -132,12 +132,28 @@ impl Plan {
         }
         let equation =
             reaction.map(|(line, reaction)| Equation::resolve(line, reaction, &materials));
-        let reckoner = || Reckoner::new(&text, &materials, equation.as_ref(), room.temperature);
+        let lines_of_keys = takes::LinesOfKeys::of(&text);
+        let reckoner = || {
+            Reckoner::new(
+                &text,
+                &materials,
+                equation.as_ref(),
+                &lines_of_keys,
+                room.temperature,
+            )
+        };
         let ledger = reckoner().reckon(scale);
-        let apparatus = vessel::apparatus(&text);
+        let (apparatus, words) = vessel::equipment(&text);
         let moments = {
-            let reckoner = reckoner().with_scale(ledger.scale.clone());
-            Simulation::new(reckoner, &ledger.amounts, &apparatus, room.temperature).run()
+            let reckoner = reckoner().with_scale(ledger.scale.as_ref());
+            Simulation::new(
+                reckoner,
+                &ledger.amounts,
+                &apparatus,
+                words,
+                room.temperature,
+            )
+            .run()
         };
         Plan {
             context: context.clone(),
@@ -148,7 +164,7 @@ impl Plan {
             apparatus,
             moments,
             materials,
-            lines_of_keys: takes::lines_of_keys(&text),
+            lines_of_keys,
             text,
         }
     }
@@ -201,6 +217,7 @@ impl Plan {
             &self.text,
             &self.materials,
             self.equation.as_ref(),
+            &self.lines_of_keys,
             self.room.temperature,
         );
         let amounts = reckoner.complete(material, wanted);

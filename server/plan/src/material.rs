@@ -7,6 +7,7 @@ use crate::inventory::{self, Agreement, Lookup};
 use crate::known::{At, Determined, Gap, Known, Origin, unity};
 use crate::show;
 use chemistry::{ReagentClass, Solution, SolutionForm, State, Substance, Tag};
+use std::ops::Deref;
 use std::sync::Arc;
 use syntax::{
     Amount, AmountKind, Condition, Entry, FieldKind, KeyId, Nature, Quantity, Role, Strength,
@@ -15,9 +16,13 @@ use syntax::{
 use uom::si::f64::{Mass, MassDensity, MolarMass, Pressure, Ratio, Volume};
 use uom::si::ratio::ratio;
 
-/// A line of `materials` or `products`, resolved.
+/// A line of `materials` or `products`, resolved; shared by the plans before and after an edit of another line.
 #[derive(Clone, Debug)]
-pub struct Material {
+pub struct Material(Arc<Resolved>);
+
+/// What a line of `materials` or `products` came to.
+#[derive(Debug)]
+pub struct Resolved {
     /// The line that it was read from, without what could not be read.
     pub(crate) entry: Arc<Entry>,
     /// Whether a number of the line could not be read.
@@ -120,6 +125,14 @@ pub enum Basis {
     Volume(Known<Volume>),
 }
 
+impl Deref for Material {
+    type Target = Resolved;
+
+    fn deref(&self) -> &Resolved {
+        &self.0
+    }
+}
+
 impl Material {
     /// Whether it is what would come of this line.
     pub(crate) fn is_of(&self, id: KeyId, line: u32, entry: &Arc<Entry>, unread: bool) -> bool {
@@ -158,7 +171,7 @@ impl Material {
             || written.is_impure();
         let density = density(&identity, &written, solution, diluted);
         let strength_text = written.strength_text();
-        let mut material = Material {
+        let mut material = Resolved {
             entry: entry.clone(),
             unread,
             id,
@@ -220,7 +233,7 @@ impl Material {
                 _ => {}
             }
         }
-        material
+        Material(Arc::new(material))
     }
 
     /// The stated amounts, the one that rules the line first: what follows from the scale rules before what

@@ -97,6 +97,11 @@ pub fn with_uncertainty(value: f64, uncertainty: f64) -> (String, String) {
 /// A plain number as short as its first three digits allow: `2.5`, `10`, `0.1`.
 #[must_use]
 pub fn shortest(value: f64) -> String {
+    let whole = value.round();
+    // In whole numbers the hundreds are all of its digits.
+    if (1.0..1000.0).contains(&whole) && (value - whole).abs() < 1e-3 {
+        return format!("{}", whole as u16);
+    }
     let text = number(value, DIGITS);
     match text.contains('.') {
         true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),

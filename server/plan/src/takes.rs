@@ -4,8 +4,8 @@ use crate::Plan;
 use crate::convert;
 use crate::known::At;
 use syntax::{
-    Clause, KeyId, ModifierKind, PlanText, Portion, PortionKind, Referent, Statement, Step, Thing,
-    Verb,
+    Clause, KeyId, Modifier, ModifierKind, PlanText, Portion, PortionKind, Referent, Statement,
+    Step, Thing, Verb,
 };
 
 /// A substance taken by a step.
@@ -123,19 +123,30 @@ pub fn takes_objects(verb: Verb) -> bool {
 /// Every thing that a step names, with its slot.
 pub fn things(clause: &Clause) -> impl Iterator<Item = (Slot, &Thing)> {
     let objects = clause.objects.iter().map(|thing| (Slot::Object, thing));
-    let modifiers = clause.modifiers.iter().flat_map(|modifier| {
-        let (slot, things) = match &modifier.kind {
-            ModifierKind::DissolvedIn(things) => (Slot::DissolvedIn, things.as_slice()),
-            ModifierKind::With(things) => (Slot::With, things.as_slice()),
-            ModifierKind::OverAgent(things) => (Slot::Over, things.as_slice()),
-            ModifierKind::On(things) => (Slot::On, things.as_slice()),
-            ModifierKind::Through(things) => (Slot::Through, things.as_slice()),
-            ModifierKind::To(things) => (Slot::To, things.as_slice()),
-            _ => (Slot::Object, [].as_slice()),
-        };
-        things.iter().map(move |thing| (slot, thing))
-    });
+    let modifiers = clause.modifiers.iter().filter_map(slot_of);
+    let modifiers =
+        modifiers.flat_map(|(slot, things)| things.iter().map(move |thing| (slot, thing)));
     objects.chain(modifiers)
+}
+
+/// The things in one slot of a step, which is not that of its objects.
+pub(crate) fn in_slot(clause: &Clause, slot: Slot) -> impl Iterator<Item = &Thing> {
+    let modifiers = clause.modifiers.iter().filter_map(slot_of);
+    let own = modifiers.filter(move |(other, _)| *other == slot);
+    own.flat_map(|(_, things)| things)
+}
+
+/// The things of a modifier that have a slot.
+fn slot_of(modifier: &Modifier) -> Option<(Slot, &[Thing])> {
+    Some(match &modifier.kind {
+        ModifierKind::DissolvedIn(things) => (Slot::DissolvedIn, things),
+        ModifierKind::With(things) => (Slot::With, things),
+        ModifierKind::OverAgent(things) => (Slot::Over, things),
+        ModifierKind::On(things) => (Slot::On, things),
+        ModifierKind::Through(things) => (Slot::Through, things),
+        ModifierKind::To(things) => (Slot::To, things),
+        _ => return None,
+    })
 }
 
 /// Every mention of a thing by a step, in the order of the plan.
@@ -155,26 +166,32 @@ fn of_step(line: u32, step: &Step) -> impl Iterator<Item = Take<'_>> {
     })
 }
 
-/// The lines of the steps that name each key, by key: a long plan is not read through for every material.
-pub(crate) fn lines_of_keys(text: &PlanText) -> Vec<Vec<u32>> {
-    let mut lines = vec![Vec::new(); text.keys.len()];
-    for take in takes(text) {
-        if let Some(lines) = take.key().and_then(|key| lines.get_mut(key.0 as usize))
-            && lines.last() != Some(&take.line)
-        {
-            lines.push(take.line);
-        }
-    }
-    lines
-}
+/// The keys that the steps name, each with every line that names it, sorted: a long plan is not read through for every
+/// material.
+#[derive(Clone, Debug)]
+pub(crate) struct LinesOfKeys(Vec<(KeyId, u32)>);
 
-impl Plan {
+impl LinesOfKeys {
+    pub(crate) fn of(text: &PlanText) -> LinesOfKeys {
+        let mut lines = Vec::with_capacity(text.lines.len());
+        takes(text).for_each(|take| lines.extend(take.key().map(|key| (key, take.line))));
+        lines.sort_unstable();
+        lines.dedup();
+        LinesOfKeys(lines)
+    }
+
     /// What the steps take of a key, in the order of the plan.
-    pub fn takes_of(&self, key: KeyId) -> impl Iterator<Item = Take<'_>> {
-        let lines = self.lines_of_keys.get(key.0 as usize).into_iter().flatten();
+    pub(crate) fn takes_of<'a>(
+        &self,
+        text: &'a PlanText,
+        key: KeyId,
+    ) -> impl Iterator<Item = Take<'a>> + use<'_, 'a> {
+        let first = self.0.partition_point(|(other, _)| *other < key);
+        let rest = self.0.get(first..).unwrap_or_default();
+        let lines = rest.iter().take_while(move |(other, _)| *other == key);
         let steps =
             lines.filter_map(
-                |&line| match &self.text.lines.get(line as usize)?.statement {
+                |&(_, line)| match &text.lines.get(line as usize)?.statement {
                     Statement::Step(step) => Some((line, step)),
                     _ => None,
                 },
@@ -182,6 +199,13 @@ impl Plan {
         steps
             .flat_map(|(line, step)| of_step(line, step))
             .filter(move |take| take.key() == Some(key))
+    }
+}
+
+impl Plan {
+    /// What the steps take of a key, in the order of the plan.
+    pub fn takes_of(&self, key: KeyId) -> impl Iterator<Item = Take<'_>> {
+        self.lines_of_keys.takes_of(&self.text, key)
     }
 }
 

@@ -289,18 +289,24 @@ impl Tools {
             stated: self.stated,
         };
         for line in lines {
+            let head = line.head.trim_end_matches(['s', 'S']);
+            let is = |kind: &str| head.eq_ignore_ascii_case(kind);
+            if !is("cylinder") && !is("syringe") {
+                continue;
+            }
             let words = line.text.text.to_lowercase();
             let says = |any: &[&str]| any.iter().any(|word| words.contains(word));
-            let head = line.head.to_lowercase();
-            let tool = match head.trim_end_matches('s') {
-                "cylinder" if says(&["gas"]) => continue,
-                "cylinder" => Some(Tool::Cylinder(Class::B)),
-                "syringe" if says(&["glass", "gastight", "gas-tight"]) => Some(Tool::GlassSyringe),
-                "syringe" if says(&["plastic", "disposable", "polypropylene", "single-use"]) => {
-                    Some(Tool::DisposableSyringe)
+            let tool = if is("cylinder") {
+                if says(&["gas"]) {
+                    continue;
                 }
-                "syringe" => None,
-                _ => continue,
+                Some(Tool::Cylinder(Class::B))
+            } else if says(&["glass", "gastight", "gas-tight"]) {
+                Some(Tool::GlassSyringe)
+            } else if says(&["plastic", "disposable", "polypropylene", "single-use"]) {
+                Some(Tool::DisposableSyringe)
+            } else {
+                None
             };
             for size in line.sizes.iter().filter(|size| size.to.is_none()) {
                 let Some(size) = convert::volume(size, 0).map(|known| known.value) else {

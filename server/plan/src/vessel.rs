@@ -16,6 +16,8 @@ pub use temperature::cold_bath;
 use crate::known::At;
 use crate::material::Material;
 use chemistry::{ReagentClass, State, Substance, Tag};
+use std::fmt;
+use std::ops::Deref;
 use std::sync::Arc;
 use syntax::{EquipmentKind, KeyId, ModifierKind, PlanText, Referent, Statement, Thing, Verb};
 use uom::si::f64::{AmountOfSubstance, Mass, ThermodynamicTemperature, Volume};
@@ -46,7 +48,7 @@ pub struct Apparatus {
 #[derive(Clone, Debug)]
 pub struct VesselState {
     /// What is in it.
-    pub contents: Vec<Content>,
+    pub contents: Contents,
     /// A step was taken that the simulation cannot follow: amounts and volume are unknown from here.
     pub unclear: bool,
     /// How dry the glass is, and why.
@@ -67,6 +69,10 @@ pub struct VesselState {
     /// Vessels that it was assembled with share its gas.
     pub joined: Vec<usize>,
 }
+
+/// What is in a vessel, shared by the states between which nothing came or went.
+#[derive(Clone, Default)]
+pub struct Contents(Arc<[Content]>);
 
 /// Something in a vessel: all portions of it together.
 #[derive(Clone, Debug)]
@@ -226,7 +232,7 @@ pub struct Addition {
 impl VesselState {
     fn new(room: ThermodynamicTemperature) -> Self {
         VesselState {
-            contents: Vec::new(),
+            contents: Contents::default(),
             unclear: false,
             glass: Glass::Unknown,
             dried_too_cool: None,
@@ -289,6 +295,55 @@ impl VesselState {
             Gas::Vacuum { .. } => true,
             Gas::Filled { gas, .. } => !matches!(&**gas, "air" | "oxygen"),
         }
+    }
+}
+
+impl Contents {
+    /// All of them, in the order in which they came.
+    #[must_use]
+    pub fn as_slice(&self) -> &[Content] {
+        &self.0
+    }
+
+    /// Adds a portion to what is there of the same thing.
+    fn put(&mut self, portion: Content) {
+        match self.iter().position(|held| held.is_of(&portion)) {
+            Some(place) => {
+                if let Some(held) = Arc::make_mut(&mut self.0).get_mut(place) {
+                    held.grow(&portion);
+                }
+            }
+            None => *self = self.iter().cloned().chain([portion]).collect(),
+        }
+    }
+}
+
+impl Deref for Contents {
+    type Target = [Content];
+
+    fn deref(&self) -> &[Content] {
+        &self.0
+    }
+}
+
+impl<'a> IntoIterator for &'a Contents {
+    type Item = &'a Content;
+    type IntoIter = std::slice::Iter<'a, Content>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.iter()
+    }
+}
+
+impl FromIterator<Content> for Contents {
+    fn from_iter<I: IntoIterator<Item = Content>>(contents: I) -> Self {
+        Contents(contents.into_iter().collect())
+    }
+}
+
+impl fmt::Debug for Contents {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(f)
     }
 }
 
@@ -399,6 +454,11 @@ impl Content {
 /// The equipment of a plan, and the vessels that its steps name and it does not list; the first item is never missing.
 #[must_use]
 pub fn apparatus(text: &PlanText) -> Vec<Apparatus> {
+    equipment(text).0
+}
+
+/// The same, and the words that are no key and mean an item of it all the same.
+pub(crate) fn equipment<'a>(text: &'a PlanText) -> (Vec<Apparatus>, Vec<(&'a str, usize)>) {
     let mut items: Vec<Apparatus> = Vec::new();
     for (line, index) in text.lines.iter().zip(0u32..) {
         let Statement::Equipment(equipment) = &line.statement else {
@@ -415,14 +475,17 @@ pub fn apparatus(text: &PlanText) -> Vec<Apparatus> {
             kind: equipment.kind,
             capacity,
             text: equipment.text.text.as_ref().into(),
-            lower: equipment.text.text.to_lowercase().into(),
-            head: equipment.head.to_lowercase().into(),
+            lower: lower_case(&equipment.text.text),
+            head: lower_case(&equipment.head),
         });
     }
+    let mut words = Vec::new();
     for name in unlisted(text) {
-        if misspelt(text, &items, name).is_none() {
+        let slip = misspelt(text, &items, name);
+        if slip.is_none() {
             items.push(Apparatus::unlisted(name));
         }
+        words.push((name, slip));
     }
     let has_vessel =
         |items: &[Apparatus]| items.iter().any(|item| item.kind == EquipmentKind::Vessel);
@@ -446,7 +509,21 @@ pub fn apparatus(text: &PlanText) -> Vec<Apparatus> {
             head: "flask".into(),
         });
     }
-    items
+    let meant = |(name, slip): (&'a str, Option<usize>)| {
+        let own = |item: &Apparatus| item.id.is_none() && *item.name == *name;
+        Some((name, items.iter().position(own).or(slip)?))
+    };
+    let words = words.into_iter().filter_map(meant).collect();
+    (items, words)
+}
+
+fn lower_case(text: &str) -> Arc<str> {
+    if !text.is_ascii() {
+        return text.to_lowercase().into();
+    }
+    let mut lower: Arc<str> = text.into();
+    Arc::make_mut(&mut lower).make_ascii_lowercase();
+    lower
 }
 
 impl Apparatus {
@@ -478,7 +555,7 @@ impl Apparatus {
 }
 
 /// Words that place lines, or steps that move things, name as a vessel, and that are no key.
-pub(crate) fn unlisted(text: &PlanText) -> Vec<&str> {
+fn unlisted(text: &PlanText) -> Vec<&str> {
     const MOST: usize = 8;
     let mut names: Vec<&str> = Vec::new();
     let mut note = |thing: &'_ Thing, name| {
@@ -522,28 +599,31 @@ pub(crate) fn unlisted(text: &PlanText) -> Vec<&str> {
 }
 
 /// The item whose key is meant by a word that is used once. `vialA` beside `vialB` is another vial, and no slip.
-pub(crate) fn misspelt(text: &PlanText, items: &[Apparatus], name: &str) -> Option<usize> {
+fn misspelt(text: &PlanText, items: &[Apparatus], name: &str) -> Option<usize> {
     const SHORT: usize = 4;
-    if text.text.matches(name).count() > 1 {
-        return None;
-    }
     let stem = |word: &str| {
         let mut letters = word.chars();
         letters.next_back();
         letters.as_str().to_lowercase()
     };
     let most = if name.len() > SHORT { 2 } else { 1 };
+    let lower = name.to_lowercase();
+    let letters = lower.chars().count();
     let mut near = items.iter().enumerate().filter(|(_, item)| {
-        let distance = strsim::osa_distance(&name.to_lowercase(), &item.name.to_lowercase());
-        item.id.is_some()
-            && item.kind != EquipmentKind::Tool
-            && distance <= most
-            && (stem(name) != stem(&item.name) || distance == 0)
+        let other = &item.name;
+        // The distance is no less than the difference of the lengths.
+        let far = other.is_ascii() && other.len().abs_diff(letters) > most;
+        if far || item.id.is_none() || item.kind == EquipmentKind::Tool {
+            return false;
+        }
+        let distance = strsim::osa_distance(&lower, &other.to_lowercase());
+        distance <= most && (stem(name) != stem(other) || distance == 0)
     });
     match (near.next(), near.next()) {
         (Some((index, _)), None) => Some(index),
         _ => None,
     }
+    .filter(|_| text.text.matches(name).nth(1).is_none())
 }
 
 /// The gas that a thing names, if it is one.

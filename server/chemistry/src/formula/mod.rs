@@ -4,12 +4,14 @@ pub(crate) mod parse;
 
 use std::collections::BTreeMap;
 use std::fmt;
+use std::sync::{Arc, LazyLock, RwLock};
 
 use num_rational::Ratio;
 
 pub use self::parse::FormulaError;
 use self::parse::{Kind, Part};
 use crate::element::{Atom, Element};
+use crate::find::{Asked, remembered};
 use crate::quantity::{MolarMass, molar_mass};
 
 /// Molar mass of the electron in g/mol (CODATA 2018: 5.485 799 0888e-7 kg/mol).
@@ -23,8 +25,11 @@ const ELECTRON: f64 = 5.485_799_088_8e-4;
 /// digits; the residues Me, Et, Bu, Ph, Cy, Cp, Bn and Bz. Element counts are whole numbers. A text with two readings, such as `SO42-`, is an
 /// error, never a guess. At most 1,000 bytes, 32 brackets deep, fewer
 /// than 10⁹ atoms of a kind.
-#[derive(Clone, Debug)]
-pub struct Formula {
+#[derive(Clone)]
+pub struct Formula(Arc<Read>);
+
+/// A formula as it was read.
+struct Read {
     text: String,
     parts: Vec<Part>,
     totals: BTreeMap<Kind, Ratio<i64>>,
@@ -62,19 +67,24 @@ impl std::error::Error for NoStandardWeight {}
 impl Formula {
     /// Reads a formula; the error says where and why not.
     pub fn parse(text: &str) -> Result<Formula, FormulaError> {
+        static ASKED: Asked<Result<Formula, FormulaError>> = LazyLock::new(RwLock::default);
+        remembered(&ASKED, text, Formula::read)
+    }
+
+    fn read(text: &str) -> Result<Formula, FormulaError> {
         let parts = parse::parse(text, &|symbol| {
             Element::from_symbol(symbol).map(Element::atomic_number)
         })?;
-        Ok(Formula {
+        Ok(Formula(Arc::new(Read {
             text: text.trim().to_owned(),
             totals: parse::totals(&parts),
             parts,
-        })
+        })))
     }
 
     /// The formula as it was written, without white space around it.
     pub fn text(&self) -> &str {
-        &self.text
+        &self.0.text
     }
 
     /// Molar mass by the standard atomic weights of 2021; named nuclides count with their own mass.
@@ -94,7 +104,8 @@ impl Formula {
 
     /// Every kind of atom with its number in the formula unit, by atomic number.
     pub fn counts(&self) -> impl Iterator<Item = (Atom, Ratio<i64>)> + '_ {
-        self.totals
+        self.0
+            .totals
             .iter()
             .filter_map(|(kind, count)| Some((atom(*kind)?, *count)))
     }
@@ -108,12 +119,13 @@ impl Formula {
 
     /// Net charge in elementary charges.
     pub fn charge(&self) -> Ratio<i64> {
-        parse::charge(&self.parts)
+        parse::charge(&self.0.parts)
     }
 
     /// Water written as an adduct, in mol per mol of formula units: 5 for `CuSO4·5H2O`.
     pub fn crystal_water(&self) -> Ratio<i64> {
-        self.parts
+        self.0
+            .parts
             .iter()
             .skip(1)
             .filter(|part| part.counts == BTreeMap::from([((1, 0), 2), ((8, 0), 1)]))
@@ -122,11 +134,21 @@ impl Formula {
 
     /// Whether both hold the same atoms (nuclides told apart) and the same charge.
     pub fn same_composition(&self, other: &Formula) -> bool {
-        self.totals == other.totals && self.charge() == other.charge()
+        self.0.totals == other.0.totals && self.charge() == other.charge()
     }
 
     pub(crate) fn composition_key(&self) -> String {
-        parse::composition_key(&self.parts)
+        parse::composition_key(&self.0.parts)
+    }
+}
+
+impl fmt::Debug for Formula {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Formula")
+            .field("text", &self.0.text)
+            .field("parts", &self.0.parts)
+            .field("totals", &self.0.totals)
+            .finish()
     }
 }
 
@@ -145,15 +167,16 @@ fn atom((number, mass): Kind) -> Option<Atom> {
 /// has a broken multiplier the parts stay apart, since element counts are whole.
 impl fmt::Display for Formula {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if self.totals.values().all(Ratio::is_integer) && self.charge().is_integer() {
+        if self.0.totals.values().all(Ratio::is_integer) && self.charge().is_integer() {
             let counts = self
+                .0
                 .totals
                 .iter()
                 .map(|(kind, count)| (*kind, count.to_integer()))
                 .collect();
             return hill(f, &counts, self.charge().to_integer());
         }
-        for (index, part) in self.parts.iter().enumerate() {
+        for (index, part) in self.0.parts.iter().enumerate() {
             if index > 0 {
                 f.write_str("·")?;
             }

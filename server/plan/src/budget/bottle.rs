@@ -24,7 +24,8 @@ impl<'a> Pass<'a> {
         let content = &addition.content;
         let material = self.material(content);
         let substance = content.substance(&self.plan.materials)?;
-        let known = SOLVENTS.iter().find(|row| row.name == substance.name());
+        let called = substance.name();
+        let known = SOLVENTS.iter().find(|row| row.name == called);
         let name: Arc<str> = content.name(&self.plan.materials).into();
         let at = material.map_or(addition.at, |material| {
             material.identity.at.unwrap_or(At {

@@ -55,7 +55,9 @@ impl<'a> Pass<'a> {
         };
         self.dry(clause);
         self.bring(moment, clause);
-        for (index, (before, after)) in moment.before.iter().zip(moment.after.iter()).enumerate() {
+        let states = moment.before.iter().zip(moment.after.iter());
+        let same = Arc::ptr_eq(&moment.before, &moment.after);
+        for (index, (before, after)) in states.enumerate().filter(|_| !same) {
             if Arc::ptr_eq(before, after) {
                 continue;
             }

@@ -19,8 +19,8 @@ impl Plan {
     #[must_use]
     pub fn syringe<'a>(&self, clause: &'a Clause) -> Option<(&'a Modifier, Option<Volume>)> {
         let is_syringe = |thing: &&Thing| {
-            let name = thing.name.text.to_lowercase();
-            name.contains("syringe") && !name.contains("pump")
+            let names = |word| contains(&thing.name.text, word);
+            names("syringe") && !names("pump")
                 || matches!(thing.referent, Referent::Key(id)
                     if self.apparatus.iter().any(|item| item.id == Some(id) && item.head.starts_with("syringe")))
         };
@@ -63,6 +63,12 @@ impl Plan {
         let sizes = sizes.flatten().filter_map(holds);
         sizes.max_by(|a, b| a.value.total_cmp(&b.value))
     }
+}
+
+/// Whether a word in lower case stands in a text in any case.
+fn contains(text: &str, word: &str) -> bool {
+    let mut stretches = text.as_bytes().windows(word.len());
+    stretches.any(|stretch| stretch.eq_ignore_ascii_case(word.as_bytes()))
 }
 
 fn holds(quantity: &Quantity) -> Option<Volume> {
@@ -116,18 +122,17 @@ impl Pass<'_> {
         let item = self.item(vessel)?;
         let inert = |gas: &Gas| {
             matches!(gas, Gas::Filled { gas, .. }
-            if ["argon", "nitrogen", "helium"].contains(&gas.to_lowercase().as_str()))
+            if ["argon", "nitrogen", "helium"].iter().any(|inert| gas.eq_ignore_ascii_case(inert)))
         };
         if !inert(&after.gas) || after.glass == Glass::Glovebox {
             self.met[vessel].balloon = None;
             return None;
         }
         let words = convert::at(moment.line, clause.span);
-        let named = clause.verb != Verb::Fill
-            && self
-                .plan
-                .slice(words.line, words.span)
-                .is_some_and(|text| text.contains("balloon"));
+        let named = || {
+            let words = self.plan.slice(words.line, words.span);
+            clause.verb != Verb::Fill && words.is_some_and(|text| text.contains("balloon"))
+        };
         if matches!(
             clause.verb,
             Verb::Purge | Verb::EvacuateAndRefill | Verb::Vent
@@ -136,7 +141,7 @@ impl Pass<'_> {
         }
         let since = match self.met[vessel].balloon {
             Some(since) => since,
-            None if named || item.text.contains("balloon") => 0.0,
+            None if named() || item.text.contains("balloon") => 0.0,
             None => return None,
         };
         let hours = super::gas::time(clause).map_or(0.0, |time| time.get::<hour>());

@@ -2,16 +2,14 @@
 
 use super::simulation::Taken;
 use super::{Addition, Content, Simulation, What, gas_name};
-use crate::known::At;
-use crate::ledger::Amounts;
-use crate::material::ionic;
+use crate::known::{At, Determined};
+use crate::material::{Basis, ionic};
 use crate::takes::{self, Slot, Take};
 use chemistry::{Found, ReagentClass, Substance};
-use std::sync::Arc;
 use syntax::{Clause, ModifierKind, PortionKind, Referent, Strength, StrengthForm, Thing, Verb};
-use uom::si::f64::Volume;
+use uom::si::f64::{AmountOfSubstance, Mass, Volume};
 
-impl Simulation<'_> {
+impl<'a> Simulation<'a> {
     pub(super) fn extract(&mut self, line: u32, vessel: usize, clause: &Clause) -> Option<Volume> {
         let peak = self.passing(line, vessel, clause);
         self.make_unclear(vessel);
@@ -21,10 +19,8 @@ impl Simulation<'_> {
     /// The volume while one portion of what the clause brings is in the vessel; it does not stay.
     pub(super) fn passing(&mut self, line: u32, vessel: usize, clause: &Clause) -> Option<Volume> {
         let mut volume = self.states[vessel].volume(self.materials())?;
-        for (slot, thing) in takes::things(clause) {
-            if slot == Slot::With {
-                volume += self.portion_volume(line, thing)?;
-            }
+        for thing in takes::in_slot(clause, Slot::With) {
+            volume += self.portion_volume(line, thing)?;
         }
         Some(volume)
     }
@@ -40,11 +36,8 @@ impl Simulation<'_> {
                     Some(index) => {
                         let material = &self.materials()[index];
                         let basis = self.reckoner.portion(line, 1, amount).ok()?;
-                        self.reckoner
-                            .complete(material, basis)
-                            .volume
-                            .ok()
-                            .map(|known| known.value)
+                        let (.., volume) = self.reckoner.measured(material, basis);
+                        volume.ok().map(|known| known.value)
                     }
                     None => self.reckoner.stated_volume(line, amount),
                 },
@@ -106,13 +99,13 @@ impl Simulation<'_> {
         let placed = clause.modifiers.iter().any(|modifier| {
             matches!(&modifier.kind, ModifierKind::Place(thing) if self.holder(thing) == Some(vessel))
         });
-        let receiving = takes::things(clause).filter(|(slot, thing)| {
-            *slot == Slot::To && !thing.portions.is_empty() && self.item(thing).is_none()
-        });
-        let receiving: Vec<_> = receiving.filter(|_| placed).collect();
-        for (slot, thing) in receiving {
-            if !matches!(thing.referent, Referent::Standing(..) | Referent::Kept(_)) {
-                self.take(line, vessel, clause, slot, thing, additions);
+        if !placed {
+            return;
+        }
+        for thing in takes::in_slot(clause, Slot::To) {
+            let receives = !thing.portions.is_empty() && self.item(thing).is_none();
+            if receives && !matches!(thing.referent, Referent::Standing(..) | Referent::Kept(_)) {
+                self.take(line, vessel, clause, Slot::To, thing, additions);
             }
         }
     }
@@ -166,10 +159,8 @@ impl Simulation<'_> {
         if from.unclear {
             self.make_unclear(vessel);
         }
-        if from.quenched.is_some() {
-            self.change(vessel, |state| {
-                state.quenched = state.quenched.or(from.quenched)
-            });
+        if from.quenched.is_some() && self.is(vessel, |state| state.quenched.is_none()) {
+            self.change(vessel, |state| state.quenched = from.quenched);
         }
         for content in &from.contents {
             let moved = Content {
@@ -186,12 +177,7 @@ impl Simulation<'_> {
     }
 
     fn put(&mut self, vessel: usize, content: Content) {
-        self.change(vessel, |state| {
-            match state.contents.iter_mut().find(|held| held.is_of(&content)) {
-                Some(held) => held.grow(&content),
-                None => state.contents.push(content),
-            }
-        });
+        self.change(vessel, |state| state.contents.put(content));
     }
 
     /// A substance from its bottle.
@@ -224,8 +210,8 @@ impl Simulation<'_> {
             let volume = self
                 .portion_volume(line, thing)
                 .map(|one| one * f64::from(times(thing)));
-            let aqueous = in_water_as_named(thing, &name, substance);
-            let what = What::Named(name, substance);
+            let aqueous = in_water_as_named(thing, name, substance);
+            let what = What::Named(name.into(), substance);
             let content = Content {
                 what,
                 amount: None,
@@ -274,19 +260,12 @@ impl Simulation<'_> {
             let claimed = match (take.quantity(), portion) {
                 (Some((times, amount, _)), _) => {
                     match self.reckoner.portion(take.line, times, amount) {
-                        Ok(basis) => {
-                            let material = &self.materials()[index];
-                            self.content_of(
-                                take.line,
-                                index,
-                                &self.reckoner.complete(material, basis),
-                            )
-                        }
+                        Ok(basis) => self.portion_of(take.line, index, basis),
                         Err(_) => continue,
                     }
                 }
                 (None, Some(PortionKind::Fraction(over, under))) => self
-                    .content_of(take.line, index, &self.amounts[index])
+                    .whole(take.line, index)
                     .share(f64::from(*over) / f64::from((*under).max(1))),
                 _ => continue,
             };
@@ -294,13 +273,26 @@ impl Simulation<'_> {
         }
     }
 
-    fn content_of(&self, line: u32, index: usize, amounts: &Amounts) -> Content {
-        let Amounts {
-            amount,
-            volume,
-            mass,
-            ..
-        } = amounts;
+    /// All that is listed of a material.
+    fn whole(&self, line: u32, index: usize) -> Content {
+        let amounts = &self.amounts[index];
+        self.content(line, index, &amounts.amount, &amounts.mass, &amounts.volume)
+    }
+
+    /// A portion of a material.
+    fn portion_of(&self, line: u32, index: usize, basis: Basis) -> Content {
+        let (amount, mass, volume) = self.reckoner.measured(&self.materials()[index], basis);
+        self.content(line, index, &amount, &mass, &volume)
+    }
+
+    fn content(
+        &self,
+        line: u32,
+        index: usize,
+        amount: &Determined<AmountOfSubstance>,
+        mass: &Determined<Mass>,
+        volume: &Determined<Volume>,
+    ) -> Content {
         Content {
             what: What::Material(index),
             amount: amount.as_ref().ok().map(|known| known.value),
@@ -314,14 +306,8 @@ impl Simulation<'_> {
     /// A portion of a material, or all that the portions of other steps leave of it.
     fn draw(&mut self, line: u32, index: usize, thing: &Thing) -> Content {
         let material = &self.materials()[index];
-        let whole = self.content_of(line, index, &self.amounts[index]);
+        let whole = self.whole(line, index);
         let taken = self.taken[index];
-        let nothing = Content {
-            amount: None,
-            volume: None,
-            mass: None,
-            ..whole.clone()
-        };
         let content = match thing.portions.first().map(|portion| &portion.kind) {
             None | Some(PortionKind::Rest) => {
                 let rest = Content {
@@ -339,10 +325,13 @@ impl Simulation<'_> {
             }
             Some(PortionKind::Amount { times, amount }) => {
                 match self.reckoner.portion(line, *times, amount) {
-                    Ok(basis) => {
-                        self.content_of(line, index, &self.reckoner.complete(material, basis))
-                    }
-                    Err(_) => nothing,
+                    Ok(basis) => self.portion_of(line, index, basis),
+                    Err(_) => Content {
+                        amount: None,
+                        volume: None,
+                        mass: None,
+                        ..whole
+                    },
                 }
             }
         };
@@ -364,18 +353,21 @@ impl Simulation<'_> {
         let listed = self
             .material(thing)
             .is_some_and(|index| self.materials()[index].aqueous);
-        itself || listed || in_water_as_named(thing, &name, substance)
+        itself || listed || in_water_as_named(thing, name, substance)
     }
 
-    pub(super) fn named(&self, thing: &Thing) -> (Arc<str>, Option<Substance>) {
+    pub(super) fn named<'t>(&self, thing: &'t Thing) -> (&'t str, Option<Substance>)
+    where
+        'a: 't,
+    {
         match self.material(thing).map(|index| &self.materials()[index]) {
-            Some(material) => (material.identity.name.clone(), material.identity.substance),
+            Some(material) => (&material.identity.name, material.identity.substance),
             None => {
                 let substance = match chemistry::find_name(&thing.name.text) {
                     Found::One(substance) => Some(substance),
                     _ => None,
                 };
-                (thing.name.text.as_ref().into(), substance)
+                (&thing.name.text, substance)
             }
         }
     }

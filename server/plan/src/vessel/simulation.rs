@@ -5,10 +5,11 @@ use crate::known::At;
 use crate::ledger::{Amounts, Reckoner};
 use crate::material::Material;
 use crate::takes::{self, Slot};
+use smallvec::{SmallVec, smallvec};
 use std::sync::Arc;
 use syntax::{
-    Clause, EquipmentKind, ModifierKind, PlaceKind, Referent, Sense, Standing, Statement, Thing,
-    Verb,
+    Clause, EquipmentKind, KeyId, ModifierKind, PlaceKind, Referent, Sense, Standing, Statement,
+    Thing, Verb,
 };
 use uom::si::f64::{AmountOfSubstance, Mass, ThermodynamicTemperature, Volume};
 
@@ -23,20 +24,27 @@ pub(super) struct Taken {
     pub(super) mass: Mass,
 }
 
+/// Items of the equipment, by their places in it; few.
+pub(super) type Places = SmallVec<[usize; 8]>;
+
 pub(crate) struct Simulation<'a> {
     pub(super) reckoner: Reckoner<'a>,
     pub(super) amounts: &'a [Amounts],
     pub(super) apparatus: &'a [Apparatus],
     pub(super) room: ThermodynamicTemperature,
     pub(super) states: Vec<Arc<VesselState>>,
-    /// As they were when they were last put down.
+    /// As they were when they were last put down, and whether any has changed since.
     put_down: States,
+    changed: bool,
     pub(super) taken: Vec<Taken>,
     /// Came out of the oven and was not cooled yet: a `cool` that names nothing means all of it.
     pub(super) hot: Vec<usize>,
     current: usize,
     /// Words that are no key and mean a vessel all the same.
     unlisted: Vec<(&'a str, usize)>,
+    /// The item and the material of each key.
+    items_of_keys: Vec<Option<usize>>,
+    materials_of_keys: Vec<Option<usize>>,
     /// What the steps have shown of which vessel they mean where they name none.
     hand: Hand,
     glovebox: bool,
@@ -80,22 +88,15 @@ impl<'a> Simulation<'a> {
         reckoner: Reckoner<'a>,
         amounts: &'a [Amounts],
         apparatus: &'a [Apparatus],
+        unlisted: Vec<(&'a str, usize)>,
         room: ThermodynamicTemperature,
     ) -> Self {
         let first = apparatus
             .iter()
             .position(|item| item.kind == EquipmentKind::Vessel)
             .unwrap_or(0);
-        let text = reckoner.text;
-        let index = |name: &&'a str| {
-            let own = |item: &Apparatus| item.id.is_none() && &*item.name == *name;
-            let found = apparatus.iter().position(own);
-            found.or_else(|| super::misspelt(text, apparatus, name))
-        };
-        let unlisted = super::unlisted(text)
-            .into_iter()
-            .filter_map(|name| Some((name, index(&name)?)))
-            .collect();
+        let keys = reckoner.text.keys.len();
+        let materials = reckoner.materials.iter().map(|material| Some(material.id));
         Simulation {
             taken: vec![Taken::default(); reckoner.materials.len()],
             states: apparatus
@@ -103,6 +104,7 @@ impl<'a> Simulation<'a> {
                 .map(|_| Arc::new(VesselState::new(room)))
                 .collect(),
             put_down: Arc::default(),
+            changed: true,
             reckoner,
             amounts,
             apparatus,
@@ -110,6 +112,8 @@ impl<'a> Simulation<'a> {
             hot: Vec::new(),
             current: first,
             unlisted,
+            items_of_keys: by_key(keys, apparatus.iter().map(|item| item.id)),
+            materials_of_keys: by_key(keys, materials),
             hand: Hand {
                 placed: false,
                 receive: vec![false; apparatus.len()],
@@ -124,6 +128,8 @@ impl<'a> Simulation<'a> {
         let text = self.reckoner.text;
         self.hand.receive = self.receivers();
         self.claim();
+        let clauses = takes::steps(text).map(|(_, step)| step.clauses.len());
+        self.moments.reserve(clauses.sum());
         for (line, index) in text.lines.iter().zip(0u32..) {
             match &line.statement {
                 Statement::Place(place) => self.place(index, place),
@@ -172,7 +178,7 @@ impl<'a> Simulation<'a> {
     pub(super) fn item(&self, thing: &Thing) -> Option<usize> {
         match thing.referent {
             Referent::Key(id) | Referent::Standing(_, Some(id)) => {
-                self.apparatus.iter().position(|item| item.id == Some(id))
+                *self.items_of_keys.get(id.0 as usize)?
             }
             // With a portion, what is no key is read as a substance.
             Referent::Unknown | Referent::Substance(None) => {
@@ -192,20 +198,15 @@ impl<'a> Simulation<'a> {
         let Referent::Key(id) = thing.referent else {
             return None;
         };
-        self.materials()
-            .iter()
-            .position(|material| material.id == id)
+        *self.materials_of_keys.get(id.0 as usize)?
     }
 
     /// The vessels that a clause acts on: all that it names, or the one that it is about.
-    pub(super) fn acted_on(&self, clause: &Clause, vessel: usize) -> Vec<usize> {
-        let named: Vec<usize> = clause
-            .objects
-            .iter()
-            .filter_map(|thing| self.holder(thing))
-            .collect();
+    pub(super) fn acted_on(&self, clause: &Clause, vessel: usize) -> Places {
+        let things = clause.objects.iter();
+        let named: Places = things.filter_map(|thing| self.holder(thing)).collect();
         if named.is_empty() {
-            vec![vessel]
+            smallvec![vessel]
         } else {
             named
         }
@@ -263,9 +264,7 @@ impl<'a> Simulation<'a> {
 
     /// The states as they are now.
     fn put_down(&mut self) -> States {
-        let same = |(a, b): (&Arc<VesselState>, &Arc<VesselState>)| Arc::ptr_eq(a, b);
-        let known = self.put_down.len() == self.states.len();
-        if !known || !self.put_down.iter().zip(&self.states).all(same) {
+        if std::mem::take(&mut self.changed) {
             self.put_down = self.states.as_slice().into();
         }
         self.put_down.clone()
@@ -296,12 +295,12 @@ impl<'a> Simulation<'a> {
         if unsure && !additions.is_empty() {
             self.make_unclear(vessel);
         }
-        for (_, thing) in takes::things(clause) {
+        takes::things(clause).for_each(|(_, thing)| {
             let index = self.item(thing);
             if let Some(handled) = index.and_then(|index| self.hand.handled.get_mut(index)) {
                 *handled = true;
             }
-        }
+        });
         let volume = self.states[vessel].volume(self.materials());
         let peak = match (peak, volume) {
             (Some(peak), Some(volume)) => Some(if peak > volume { peak } else { volume }),
@@ -322,8 +321,14 @@ impl<'a> Simulation<'a> {
 
     pub(super) fn change(&mut self, index: usize, how: impl FnOnce(&mut VesselState)) {
         if let Some(state) = self.states.get_mut(index) {
+            self.changed = true;
             how(Arc::make_mut(state));
         }
+    }
+
+    /// Whether something is so of an item: what is as it should be is not changed, and so is shared.
+    pub(super) fn is(&self, index: usize, what: impl FnOnce(&VesselState) -> bool) -> bool {
+        self.states.get(index).is_some_and(|state| what(state))
     }
 
     fn act(
@@ -355,7 +360,7 @@ impl<'a> Simulation<'a> {
                             line: Some(line),
                         },
                     );
-                    self.change(index, |state| state.opening = Opening::Open);
+                    self.open(index, Opening::Open);
                 }
             }
             Verb::Seal => self.set_opening(vessel, clause, Opening::Closed { line }),
@@ -464,11 +469,12 @@ impl<'a> Simulation<'a> {
             return None;
         }
         let materials = self.materials();
-        let mut solids = Vec::new();
+        let liquid = |content: &&Content| content.is_liquid(materials);
+        let all = self.states.get(source)?.contents.clone();
+        let solids = all.iter().filter(|content| !liquid(content));
+        let solids = solids.cloned().collect();
         self.change(source, |state| {
-            let all = std::mem::take(&mut state.contents);
-            let liquid = |content: &Content| content.is_liquid(materials);
-            (state.contents, solids) = all.into_iter().partition(liquid);
+            state.contents = all.iter().filter(liquid).cloned().collect();
         });
         self.pour(line, source, vessel, 1.0, at_verb(line, clause), additions);
         self.change(source, |state| state.contents = solids);
@@ -506,7 +512,9 @@ impl<'a> Simulation<'a> {
     }
 
     pub(super) fn make_unclear(&mut self, vessel: usize) {
-        self.change(vessel, |state| state.unclear = true);
+        if self.is(vessel, |state| !state.unclear) {
+            self.change(vessel, |state| state.unclear = true);
+        }
     }
 
     /// Notes that water met the contents, or that a vessel was emptied of what it had met.
@@ -522,10 +530,8 @@ impl<'a> Simulation<'a> {
             || additions
                 .iter()
                 .any(|addition| addition.content.is_aqueous(materials));
-        if wetted {
-            self.change(vessel, |state| {
-                state.quenched.get_or_insert(line);
-            });
+        if wetted && self.is(vessel, |state| state.quenched.is_none()) {
+            self.change(vessel, |state| state.quenched = Some(line));
         }
         for index in 0..self.states.len() {
             let state = &self.states[index];
@@ -536,23 +542,20 @@ impl<'a> Simulation<'a> {
     }
 
     fn washes_with_water(&self, clause: &Clause) -> bool {
-        takes::things(clause)
-            .filter(|(slot, _)| *slot == Slot::With)
-            .any(|(_, thing)| self.is_water(thing))
+        takes::in_slot(clause, Slot::With).any(|thing| self.is_water(thing))
     }
 
     /// `pour onto ice`: whatever was in the vessel meets water.
     fn is_poured_onto_water(&self, clause: &Clause) -> bool {
         let is_ice = |thing: &Thing| {
-            let name = thing.name.text.to_ascii_lowercase();
+            let name = &thing.name.text;
             let mut words = name.split(|c: char| !c.is_alphabetic());
+            let is_dry = |start: &str| start.eq_ignore_ascii_case("dry ");
             matches!(thing.referent, Referent::Substance(_))
-                && !name.starts_with("dry ")
-                && words.any(|word| word == "ice")
+                && !name.get(..4).is_some_and(is_dry)
+                && words.any(|word| word.eq_ignore_ascii_case("ice"))
         };
-        takes::things(clause)
-            .filter(|(slot, _)| *slot == Slot::To)
-            .any(|(_, thing)| is_ice(thing) || self.is_water(thing))
+        takes::in_slot(clause, Slot::To).any(|thing| is_ice(thing) || self.is_water(thing))
     }
 
     /// What a closed vessel gets of solids from a bottle, and what is poured out of it, opens it. What runs in from
@@ -587,11 +590,11 @@ impl<'a> Simulation<'a> {
         let current = works_up.then_some(self.current);
         let target = (works_up || from_bottle).then_some(vessel);
         for index in sources.chain(current).chain(target) {
-            self.change(index, |state| {
-                if matches!(state.opening, Opening::Closed { .. }) {
-                    state.opening = Opening::Unsaid;
-                }
-            });
+            if self.is(index, |state| {
+                matches!(state.opening, Opening::Closed { .. })
+            }) {
+                self.open(index, Opening::Unsaid);
+            }
         }
     }
 
@@ -607,9 +610,26 @@ impl<'a> Simulation<'a> {
             return;
         }
         for index in self.acted_on(clause, vessel) {
+            self.open(index, opening);
+        }
+    }
+
+    fn open(&mut self, index: usize, opening: Opening) {
+        if self.is(index, |state| state.opening != opening) {
             self.change(index, |state| state.opening = opening);
         }
     }
+}
+
+/// The first place that has each key.
+fn by_key(keys: usize, ids: impl Iterator<Item = Option<KeyId>>) -> Vec<Option<usize>> {
+    let mut places = vec![None; keys];
+    for (place, id) in ids.enumerate() {
+        if let Some(own) = id.and_then(|id| places.get_mut(id.0 as usize)) {
+            own.get_or_insert(place);
+        }
+    }
+    places
 }
 
 fn at_verb(line: u32, clause: &Clause) -> At {

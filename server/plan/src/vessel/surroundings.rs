@@ -1,9 +1,11 @@
 //! How dry the glass is and what gas stands in it.
 
+use super::simulation::Places;
 use super::{Addition, Filling, Gas, Glass, Rinse, Simulation, VesselState, celsius, gas_name};
 use crate::convert;
 use crate::known::At;
 use crate::takes::{self, Slot};
+use smallvec::smallvec;
 use std::sync::Arc;
 use syntax::{Clause, ModifierKind, Referent, Sense, TemperatureValue, Thing, TimeKind, Verb};
 use uom::si::f64::{Time, Volume};
@@ -14,7 +16,9 @@ impl Simulation<'_> {
     pub(super) fn set_gas(&mut self, index: usize, gas: &Gas) {
         let joined = self.states[index].joined.clone();
         for index in joined.into_iter().chain([index]) {
-            self.change(index, |state| state.gas = gas.clone());
+            if self.is(index, |state| state.gas != *gas) {
+                self.change(index, |state| state.gas = gas.clone());
+            }
         }
     }
 
@@ -26,7 +30,7 @@ impl Simulation<'_> {
             vessels.extend(self.hot_ones(clause));
         }
         if moves_contents(clause.verb) {
-            vessels = vec![vessel];
+            vessels = smallvec![vessel];
         }
         for modifier in &clause.modifiers {
             match &modifier.kind {
@@ -89,14 +93,11 @@ impl Simulation<'_> {
     }
 
     /// All equipment that a clause names, or the vessel that it is about.
-    fn items_or(&self, clause: &Clause, vessel: usize) -> Vec<usize> {
-        let items: Vec<usize> = clause
-            .objects
-            .iter()
-            .filter_map(|thing| self.item(thing))
-            .collect();
+    fn items_or(&self, clause: &Clause, vessel: usize) -> Places {
+        let things = clause.objects.iter();
+        let items: Places = things.filter_map(|thing| self.item(thing)).collect();
         if items.is_empty() {
-            vec![vessel]
+            smallvec![vessel]
         } else {
             items
         }
@@ -133,7 +134,7 @@ impl Simulation<'_> {
             state.glass = dried.clone();
             state.dried_too_cool = None;
         });
-        self.hot = self.items_or(clause, vessel);
+        self.hot = self.items_or(clause, vessel).into_vec();
     }
 
     /// Water stays on glass at 60 °C and below (common practice: an oven has 110 °C and more), but for an hour or more
@@ -162,7 +163,7 @@ impl Simulation<'_> {
         for index in self.acted_on(clause, vessel) {
             if under_vacuum(clause) && self.states[index].contents.is_empty() {
                 if self.is_too_cool(clause) {
-                    self.change(index, no_liquid_left);
+                    self.leave_no_liquid(index);
                     continue;
                 }
                 self.change(index, |state| state.glass = Glass::Oven { line });
@@ -200,7 +201,7 @@ impl Simulation<'_> {
             matches!(&modifier.kind, ModifierKind::To(things) if things.iter().any(|t| self.holder(t).is_some()))
         });
         let source = clause.objects.iter().find_map(|thing| self.holder(thing));
-        let with = || takes::things(clause).filter(|(slot, _)| *slot == Slot::With);
+        let with = || takes::in_slot(clause, Slot::With);
         if into {
             if let Some(source) = source.filter(|&source| source != vessel) {
                 self.pour(
@@ -215,8 +216,8 @@ impl Simulation<'_> {
                     additions,
                 );
             }
-            for (slot, thing) in with() {
-                self.take(line, vessel, clause, slot, thing, additions);
+            for thing in with() {
+                self.take(line, vessel, clause, Slot::With, thing, additions);
             }
             return None;
         }
@@ -231,8 +232,7 @@ impl Simulation<'_> {
         if !glass {
             return self.passing(line, vessel, clause);
         }
-        let (_, solvent) = with().last()?;
-        let (solvent, substance) = self.named(solvent);
+        let (solvent, substance) = self.named(with().last()?);
         self.each_item(clause, vessel, |state| {
             let was_dry = match &state.glass {
                 Glass::Rinsed(rinse) | Glass::Drained(rinse) => rinse.was_dry,
@@ -240,7 +240,7 @@ impl Simulation<'_> {
             };
             state.glass = Glass::Rinsed(Rinse {
                 line,
-                solvent: solvent.clone(),
+                solvent: solvent.into(),
                 substance,
                 was_dry,
             });
@@ -301,9 +301,8 @@ impl Simulation<'_> {
         } else {
             Filling::Flow
         };
-        let named = takes::things(clause)
-            .filter(|(slot, _)| *slot == Slot::With)
-            .find_map(|(_, thing)| gas_name(thing, self.materials()));
+        let named =
+            takes::in_slot(clause, Slot::With).find_map(|thing| gas_name(thing, self.materials()));
         let gas = match named {
             Some(gas) => gas,
             None if clause.verb == Verb::Fill => return,
@@ -325,7 +324,7 @@ impl Simulation<'_> {
                 },
             );
             if stream {
-                self.change(index, no_liquid_left);
+                self.leave_no_liquid(index);
             }
         }
     }
@@ -352,6 +351,14 @@ impl Simulation<'_> {
     fn pump(&mut self, line: u32, vessel: usize, clause: &Clause) {
         self.set_gas(vessel, &Gas::Vacuum { line });
         if duration(clause).is_some_and(|time| time >= Time::new::<minute>(5.0)) {
+            self.leave_no_liquid(vessel);
+        }
+    }
+
+    fn leave_no_liquid(&mut self, vessel: usize) {
+        if self.is(vessel, |state| {
+            matches!(state.glass, Glass::Rinsed(_) | Glass::Drained(_))
+        }) {
             self.change(vessel, no_liquid_left);
         }
     }
@@ -371,11 +378,11 @@ fn moves_contents(verb: Verb) -> bool {
 }
 
 fn is_vacuum(thing: &Thing) -> bool {
-    let name = thing.name.text.to_lowercase();
+    let names = |name: &str| name.contains("vacuum") || name.contains("reduced pressure");
     matches!(
         thing.referent,
         Referent::Value | Referent::Words | Referent::Place
-    ) && (name.contains("vacuum") || name.contains("reduced pressure"))
+    ) && names(&thing.name.text.to_lowercase())
 }
 
 fn under_vacuum(clause: &Clause) -> bool {

@@ -27,23 +27,24 @@ impl Simulation<'_> {
         if matches!(clause.verb, Verb::Dry | Verb::Bake | Verb::FlameDry) {
             return;
         }
-        let room = self.room;
-        let materials = self.materials();
-        let Some(says) = self.says(vessel, clause) else {
+        let (Some(says), Some(state)) = (self.says(vessel, clause), self.states.get(vessel)) else {
             return;
         };
-        self.change(vessel, |state| {
-            let known = match says {
-                Says::Contents(t) => Some(t),
-                Says::Below(t) if state.temperature_known && state.temperature < t => return,
-                Says::Below(t) => Some(t),
-                Says::Bath(t) => (t <= room).then_some(t),
-                Says::Reflux => state.boiling_point(materials),
-                Says::Changes => None,
-            };
-            state.temperature_known = known.is_some();
-            state.temperature = known.unwrap_or(state.temperature);
-        });
+        let known = match says {
+            Says::Contents(t) => Some(t),
+            Says::Below(t) if state.temperature_known && state.temperature < t => return,
+            Says::Below(t) => Some(t),
+            Says::Bath(t) => (t <= self.room).then_some(t),
+            Says::Reflux => state.boiling_point(self.materials()),
+            Says::Changes => None,
+        };
+        let temperature = known.unwrap_or(state.temperature);
+        let now = (known.is_some(), temperature);
+        if now != (state.temperature_known, state.temperature) {
+            self.change(vessel, |state| {
+                (state.temperature_known, state.temperature) = now;
+            });
+        }
     }
 
     fn says(&self, vessel: usize, clause: &Clause) -> Option<Says> {
@@ -131,7 +132,7 @@ impl VesselState {
                 What::Named(..) => None,
             });
         let points = carriers.map(|name| match chemistry::find_name(name) {
-            Found::One(substance) => boiling(substance),
+            Found::One(substance) => substance.boils_at(),
             _ => None,
         });
         lowest(points.collect())
@@ -158,18 +159,14 @@ impl Content {
     fn boiling(&self, materials: &[Material]) -> Vec<Option<ThermodynamicTemperature>> {
         let parts: Vec<_> = self
             .parts(materials)
-            .map(|(part, _)| part.and_then(boiling))
+            .map(|(part, _)| part.and_then(Substance::boils_at))
             .collect();
         if parts.is_empty() {
-            vec![self.substance(materials).and_then(boiling)]
+            vec![self.substance(materials).and_then(Substance::boils_at)]
         } else {
             parts
         }
     }
-}
-
-fn boiling(substance: Substance) -> Option<ThermodynamicTemperature> {
-    Some(substance.boiling()?.value)
 }
 
 fn names_bath(clause: &Clause) -> bool {
@@ -199,6 +196,10 @@ pub fn cold_bath(clause: &Clause) -> Option<ThermodynamicTemperature> {
             _ => &[],
         });
     let celsius = things.into_iter().find_map(|thing| {
+        let bath = thing.name.text.len().checked_sub("bath".len())?;
+        if !thing.name.text.get(bath..)?.eq_ignore_ascii_case("bath") {
+            return None;
+        }
         let name = thing.name.text.to_lowercase();
         let mixed = name.strip_suffix("bath")?.trim_end();
         let others = mixed.replace("dry ice", "").replace(['/', '-'], " ");
