@@ -4,11 +4,12 @@ use crate::Survey;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
-use chemistry::{ReagentClass, Substance};
+use chemistry::quantity::pressure;
+use chemistry::{ReagentClass, State, Substance};
 use plan::vessel::{Content, Moment, Opening, VesselState, celsius};
 use plan::{At, Plan, convert};
-use syntax::{Clause, ModifierKind, Quantity, TemperatureKind, TemperatureValue, Verb};
-use uom::si::f64::ThermodynamicTemperature;
+use syntax::{Clause, ModifierKind, Quantity, Span, TemperatureKind, TemperatureValue, Verb};
+use uom::si::f64::{Pressure, ThermodynamicTemperature};
 use uom::si::thermodynamic_temperature::kelvin;
 
 pub(crate) const CHECK: Check = Check {
@@ -25,7 +26,9 @@ const DOC: &str = "\
 **Finds** a vessel that the plan has sealed and then heats above the boiling point of the liquid
 in it, or under reflux. A warning; an error from about 2 bar above the air outside, and for reflux.
 The pressure is estimated from boiling points, by volume share for a mixture, and counts the air
-that is heated with it. It leaves out gas that the reaction makes, which comes on top.
+that is heated with it. It leaves out gas that the reaction makes, which comes on top. Also, as a warning, a solution of a gas in what
+is not water (ammonia in methanol, hydrogen chloride in dioxane) that is warmed by 20 °C or more in a sealed vessel
+which the gas would more than fill.
 
 Silent where the plan does not say that the vessel is closed; after `open` or `vent`; for vessels
 made for it (the line says pressure, microwave, autoclave, sealed tube, thick-walled, rated …: then
@@ -84,7 +87,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         let Some(said) = said.get_mut(moment.vessel) else {
             continue;
         };
-        if *said == Some(line) || has_balloon(clause) || state.unclear {
+        if has_balloon(clause) || state.unclear {
             continue;
         }
         let found = match way_out(plan, moment.vessel, line) {
@@ -94,8 +97,12 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
                 .or_else(|| finding(plan, moment, clause, state, line, true)),
             WayOut::None => finding(plan, moment, clause, state, line, false),
         };
-        if let Some(finding) = found {
-            *said = Some(line);
+        // Once for a closing, and again where it comes to be worse.
+        let worse = |finding: &Finding| {
+            said.is_none_or(|(before, severity)| before != line || finding.severity < severity)
+        };
+        if let Some(finding) = found.filter(worse) {
+            *said = Some((line, finding.severity));
             findings.push(finding);
         }
     }
@@ -129,10 +136,24 @@ fn finding(
                 TemperatureKind::Bath,
             ],
         )?;
-        let (first, vapour) = vapour(plan, state, t)?;
-        if vapour < SPEAKS {
-            return None;
-        }
+        let pressure = vapour(plan, state, t).filter(|(_, vapour)| *vapour >= SPEAKS);
+        let Some((first, vapour)) = pressure else {
+            let gas = dissolved_gas(plan, moment.vessel, state, t)?;
+            let message = format!(
+                "{flask} is sealed, and at {:.0} °C {} comes out of its solution and raises the pressure: {advice}",
+                celsius(t),
+                gas.name()
+            );
+            return Some(said_of(
+                plan,
+                moment,
+                quantity.span,
+                Severity::Warning,
+                message,
+                closed,
+                may_be_shut,
+            ));
+        };
         // What was air or gas in it at the room's temperature is heated with it.
         let gauge =
             vapour * 1.013 + t.get::<kelvin>() / plan.room.temperature.get::<kelvin>() - 1.0;
@@ -150,6 +171,28 @@ fn finding(
         );
         (quantity.span, severity, message)
     };
+    Some(said_of(
+        plan,
+        moment,
+        span,
+        severity,
+        message,
+        closed,
+        may_be_shut,
+    ))
+}
+
+/// The finding with its fix.
+fn said_of(
+    plan: &Plan,
+    moment: &Moment,
+    span: Span,
+    severity: Severity,
+    message: String,
+    closed: u32,
+    may_be_shut: bool,
+) -> Finding {
+    let flask = sensitive::name(plan, moment.vessel);
     let at = At {
         line: moment.line,
         span,
@@ -179,7 +222,42 @@ fn finding(
             edits,
         );
     }
-    Some(finding)
+    finding
+}
+
+/// Degrees above the room's temperature from which a gas is said to come out of its solution (an assumption).
+const WARMER: f64 = 20.0;
+
+/// A gas in a solvent that is not water, as 7 M ammonia in methanol: more than fills the vessel, when all else has
+/// taken one equivalent of it.
+fn dissolved_gas(
+    plan: &Plan,
+    vessel: usize,
+    state: &VesselState,
+    t: ThermodynamicTemperature,
+) -> Option<Substance> {
+    let room = plan.room.temperature;
+    if t.get::<kelvin>() < room.get::<kelvin>() + WARMER {
+        return None;
+    }
+    let dissolved = |content: &Content| {
+        let gas = content.substance(&plan.materials)?;
+        let in_solvent = sensitive::material(plan, content).is_some_and(|m| m.diluted);
+        (gas.state() == Some(State::Gas) && in_solvent && !content.is_aqueous(&plan.materials))
+            .then_some(gas)
+    };
+    let (content, gas) = state
+        .contents
+        .iter()
+        .find_map(|content| Some((content, dissolved(content)?)))?;
+    let mut left = content.amount?;
+    for other in &state.contents {
+        if dissolved(other).is_none() && !sensitive::is_solvent(plan, other) {
+            left -= other.amount?;
+        }
+    }
+    let volume = chemistry::molar_volume(room, Pressure::new::<pressure::atmosphere>(1.0)) * left;
+    (volume > plan.apparatus.get(vessel)?.capacity?).then_some(gas)
 }
 
 /// Boiling in a sealed vessel whose line has a condenser, and nothing that leads out of it.
@@ -193,7 +271,7 @@ fn stoppered_condenser(
     let item = sensitive::listed(plan, moment.vessel)?;
     let text = &item.lower;
     let condenser = text.contains("condenser");
-    let way_out = OUTLETS.iter().chain(&RATED).any(|word| text.contains(word));
+    let way_out = OUTLETS.iter().any(|word| text.contains(word)) || is_rated(text);
     let holds_liquid = state.contents.iter().any(|c| c.is_liquid(&plan.materials));
     if !condenser || way_out || !holds_liquid || !sensitive::boils(clause) {
         return None;
@@ -335,7 +413,7 @@ pub(crate) fn way_out(plan: &Plan, vessel: usize, closed: u32) -> WayOut {
     let has = |words: &[&str]| words.iter().any(|word| item.lower.contains(word));
     let at = sensitive::line_at(plan, closed);
     let step = plan.slice(at.line, at.span).unwrap_or_default();
-    if has(&RATED) || has(&["balloon", "relief"]) {
+    if is_rated(&item.lower) || has(&["balloon", "relief"]) {
         WayOut::Pressure
     } else if !has(&OUTLETS) && !has(&["condenser"]) {
         WayOut::None
@@ -350,6 +428,23 @@ pub(crate) fn way_out(plan: &Plan, vessel: usize, closed: u32) -> WayOut {
 pub(crate) fn has_outlet(plan: &Plan, vessel: usize) -> bool {
     let item = plan.apparatus.get(vessel);
     item.is_some_and(|item| OUTLETS.iter().any(|word| item.lower.contains(word)))
+}
+
+/// A vessel that is made for pressure: not `pressure-equalising funnel`, `sealed with a septum`, `calibrated`.
+fn is_rated(line: &str) -> bool {
+    let made_for = |(at, word): (usize, &str)| {
+        let (before, after) = (&line[..at], &line[at + word.len()..]);
+        let after = after.trim_start_matches(['-', ' ']);
+        let other = match word {
+            "pressure" => after.starts_with("equali"),
+            "sealed" => after.starts_with("with") || after.starts_with("by"),
+            "rated" | "bomb" => before.ends_with(char::is_alphabetic),
+            _ => false,
+        };
+        !other
+    };
+    let mut found = RATED.iter().flat_map(|word| line.match_indices(word));
+    found.any(made_for)
 }
 
 /// Words for a vessel that is made for pressure.
@@ -430,6 +525,75 @@ mod tests {
             let of = ThermodynamicTemperature::new::<degree_celsius>;
             let estimate = over_boiling_point(of(boiling), of(t));
             assert!((estimate / atmospheres - 1.0).abs() < 0.1, "{estimate}");
+        }
+    }
+
+    #[test]
+    fn says_again_what_becomes_worse() {
+        expect(
+            &CHECK,
+            &plan(
+                "50 mL flask",
+                "
+  add tetrahydrofuran 20 mL
+  seal flask
+  heat to 75 °C
+          ^^^^^ warning: flask is sealed, and at 75 °C
+  stir at 78 °C
+  heat to 120 °C
+          ^^^^^^ error: flask is sealed, and at 120 °C
+",
+            ),
+        );
+    }
+
+    #[test]
+    fn a_word_alone_makes_no_vessel_for_pressure() {
+        let heated = |found: &str| {
+            format!("  add tetrahydrofuran 20 mL\n  seal flask\n  heat to 100 °C\n{found}")
+        };
+        let error = "          ^^^^^^ error: flask is sealed, and at 100 °C tetrahydrofuran\n";
+        for flask in [
+            "100 mL flask, pressure-equalising dropping funnel",
+            "100 mL flask, pressure equalizing funnel",
+            "100 mL flask, sealed with a septum",
+            "100 mL calibrated flask",
+        ] {
+            expect(&CHECK, &plan(flask, &heated(error)));
+        }
+        for flask in [
+            "100 mL flask, rated to 10 bar",
+            "35 mL sealed tube",
+            "35 mL tube, pressure-tight",
+        ] {
+            expect(&CHECK, &plan(flask, &heated("")));
+        }
+    }
+
+    #[test]
+    fn a_dissolved_gas_comes_out() {
+        let text = |steps: &str| {
+            plan("50 mL flask", steps).replace(
+                "equipment",
+                "materials
+  ester: ethyl benzoate, 5.0 mmol
+  nh3: ammonia, 7.0 M in methanol, 20 mL
+equipment",
+            )
+        };
+        // 135 mmol × 24.1 mL/mmol at 21 °C are 3.3 L.
+        expect(
+            &CHECK,
+            &text(
+                "  add ester, nh3\n  seal flask\n  stir overnight at 50 °C\n                    ^^^^^ warning: flask is sealed, and at 50 °C ammonia comes out of its solution\n",
+            ),
+        );
+        for steps in [
+            "  add ester, nh3\n  seal flask\n  stir overnight at 35 °C\n",
+            "  add ester, nh3 0.5 mL, ethanol 20 mL\n  seal flask\n  stir overnight at 50 °C\n",
+            "  add ester, nh3\n  stir overnight at 50 °C\n",
+        ] {
+            expect(&CHECK, &text(steps));
         }
     }
 

@@ -75,11 +75,11 @@ alcohol as one proton (assumptions). The limits are common practice.
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let can_leave = names_an_outlet(plan);
     let mut said = vec![false; plan.apparatus.len()];
-    for moment in &plan.moments {
+    for (index, moment) in plan.moments.iter().enumerate() {
         let Some(said) = said.get_mut(moment.vessel).filter(|said| !**said) else {
             continue;
         };
-        if let Some(finding) = finding(plan, moment, can_leave) {
+        if let Some(finding) = finding(plan, index, moment, can_leave) {
             *said = true;
             findings.push(finding);
         }
@@ -121,10 +121,11 @@ fn is_stoppered(plan: &Plan, vessel: usize) -> bool {
         && matches!(way_out(plan, vessel, u32::MAX), WayOut::None)
 }
 
-fn finding(plan: &Plan, moment: &Moment, can_leave: bool) -> Option<Finding> {
+fn finding(plan: &Plan, index: usize, moment: &Moment, can_leave: bool) -> Option<Finding> {
     let before = moment.before.get(moment.vessel)?;
     let after = moment.after.get(moment.vessel)?;
-    let sealed_on = is_sealed_on_a_deprotection(plan, before, after);
+    let sealed_on = is_sealed_on_a_deprotection(plan, before, after)
+        && !is_opened_at_once(plan, index, moment.vessel);
     let closed = match (before.opening, after.opening) {
         (_, Opening::Closed { line }) if sealed_on => Some(line),
         (Opening::Closed { line }, Opening::Closed { .. }) => Some(line),
@@ -191,19 +192,43 @@ fn finding(plan: &Plan, moment: &Moment, can_leave: bool) -> Option<Finding> {
         ),
     };
     let mut finding = Finding::new(&CHECK, at, message).severity(severity);
-    if let Some(line) = closed {
+    if let Some(line) = closed.filter(|_| !sealed_on) {
         finding = finding.related(sensitive::line_at(plan, line), "closed here");
     }
+    let vent = format!("vent {flask} through bubbler");
+    let edit = match sealed_on {
+        // What a step closes is not open for having been vented before.
+        true => edit::insert_after(plan, moment.line, &[vent]),
+        false => edit::insert_before(plan, moment.line, &[vent]),
+    };
     if sensitive::listed(plan, moment.vessel).is_some()
-        && let Some(edit) = edit::insert_before(
-            plan,
-            moment.line,
-            &[format!("vent {flask} through bubbler")],
-        )
+        && let Some(edit) = edit
     {
         finding = finding.fix(format!("Vent {flask} through a bubbler"), vec![edit]);
     }
     Some(finding)
+}
+
+/// A step opens it before any lets time pass: `seal flask`, `vent flask through bubbler`.
+fn is_opened_at_once(plan: &Plan, index: usize, vessel: usize) -> bool {
+    let waits = |moment: &&Moment| {
+        sensitive::clause(plan, moment).is_some_and(|clause| {
+            use syntax::Verb as V;
+            matches!(
+                clause.verb,
+                V::Stir | V::Hold | V::Wait | V::Heat | V::Warm | V::Reflux
+            )
+        })
+    };
+    let mut next = plan
+        .moments
+        .iter()
+        .skip(index + 1)
+        .take_while(|moment| !waits(moment));
+    next.any(|moment| {
+        let state = moment.after.get(vessel);
+        state.is_some_and(|state| matches!(state.opening, Opening::Open | Opening::Vented))
+    })
 }
 
 /// A group that takes hours to come off, in a vessel that is closed as soon as the acid is in it.
@@ -331,6 +356,18 @@ fn deprotection(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
     (carbamate.value > 0.0 && acid > carbamate * 2.0).then_some(carbamate)
 }
 
+/// Rings whose first place is a nitrogen.
+const RINGS: [&str; 8] = [
+    "aziridine-1-",
+    "azetidine-1-",
+    "pyrrolidine-1-",
+    "piperidine-1-",
+    "piperazine-1-",
+    "azepane-1-",
+    "indole-1-",
+    "pyrrole-1-",
+];
+
 fn is_carbamate(plan: &Plan, content: &Content) -> bool {
     let written = sensitive::material(plan, content).map(|material| &*material.identity.name);
     let library = content.substance(&plan.materials).map(Substance::name);
@@ -338,7 +375,14 @@ fn is_carbamate(plan: &Plan, content: &Content) -> bool {
         let amine =
             name.starts_with("Boc-") || name.starts_with("N-Boc-") || name.starts_with("1-Boc-");
         let one = name.matches("Boc").count() == 1;
-        amine && one && !name.contains("anhydride") && !name.contains("chloride")
+        let side_chain = name.contains("(Boc)");
+        // `tert-butyl piperidine-1-carboxylate`: on the nitrogen of a ring.
+        let systematic = name.starts_with("tert-butyl ")
+            && (name.ends_with("carbamate")
+                || name.ends_with("-1-carboxylate")
+                    && RINGS.iter().any(|ring| name.contains(ring)));
+        ((amine || side_chain) && one && !name.contains("anhydride") && !name.contains("chloride"))
+            || systematic
     })
 }
 
@@ -596,6 +640,39 @@ steps
         ] {
             expect(&CHECK, &plan(steps));
         }
+    }
+
+    #[test]
+    fn what_is_closed_and_vented_is_open() {
+        let text = |carbamate: &str, steps: &str| {
+            format!(
+                "
+plan Test
+materials
+  carbamate: {carbamate}, 10.0 mmol
+  hcl: HCl, 4.0 M in dioxane, 20 mL
+equipment
+  flask: 50 mL flask
+steps
+  add carbamate, hcl
+{steps}"
+            )
+        };
+        let before = "  seal flask\n  ^^^^ error: This gives up to 241 mL of carbon dioxide\n  stir for 3 h\n";
+        let after = "  seal flask\n  vent flask through bubbler\n  stir for 3 h\n";
+        for carbamate in [
+            "Boc-L-phenylalanine",
+            "tert-butyl phenylcarbamate, formula C11H15NO2",
+            "tert-butyl 4-cyanopiperidine-1-carboxylate, formula C11H18N2O2",
+            "H-Lys(Boc)-OMe, formula C12H24N2O4",
+        ] {
+            expect(&CHECK, &text(carbamate, before));
+            expect_fixed(&CHECK, &text(carbamate, before), 0, &text(carbamate, after));
+            expect(&CHECK, &text(carbamate, after));
+        }
+        // An ester.
+        let ester = "tert-butyl cyclohexane-1-carboxylate, formula C11H20O2";
+        expect(&CHECK, &text(ester, "  seal flask\n  stir for 3 h\n"));
     }
 
     #[test]

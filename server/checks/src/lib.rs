@@ -9,6 +9,7 @@ mod alive;
 mod allow;
 mod allow_not_needed;
 mod ambiguous_substance;
+mod amount_slip;
 mod amounts_disagree;
 mod atmosphere_missing;
 mod azide_and_halogenated;
@@ -32,6 +33,7 @@ mod edit;
 mod energetic_product;
 mod equation;
 mod evacuated_with_solvent;
+mod exothermic_at_once;
 mod exposure;
 mod flame_near_vapour;
 mod freeze_degas_condenses;
@@ -259,6 +261,7 @@ pub static ALL: &[&Check] = &[
     &strength_missing::CHECK,
     &amounts_disagree::CHECK,
     &catalyst_loading_slip::CHECK,
+    &amount_slip::CHECK,
     &salt_eats_base::CHECK,
     &scale_missing::CHECK,
     &scale_not_limiting::CHECK,
@@ -281,6 +284,7 @@ pub static ALL: &[&Check] = &[
     &reagent_eats_solvent::CHECK,
     &organolithium_too_warm::CHECK,
     &step_not_cold::CHECK,
+    &exothermic_at_once::CHECK,
     &stabiliser_reacts::CHECK,
     &quench_missing::CHECK,
     &quench_wrong_agent::CHECK,

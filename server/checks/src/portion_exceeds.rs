@@ -26,7 +26,7 @@ of a vessel with less than two thirds of it in there.
 
 It counts written portions only, and within what their digits claim. A step without a portion takes what the portions of
 all other steps leave, earlier and later, and is found where they leave nothing, or where an earlier step without one
-took it all. It is silent where no amount is listed, where the amount is a concentration to fill up to, and about
+took or dissolved it all. It is silent where no amount is listed, where the amount is a concentration to fill up to, and about
 what `make up` prepares in excess.
 
 **Why it matters.** Either the list is short, and the bottle runs dry in the middle of a step, or a portion is wrong,
@@ -142,7 +142,13 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
         taken.push((at, times, amount, portion, amounts));
     }
     // One way of measuring for the list and for every portion, or nothing can be said.
-    let ways = [Measure::volume, Measure::mass, Measure::amount];
+    let mut ways = [Measure::volume, Measure::mass, Measure::amount];
+    if taken
+        .iter()
+        .any(|(_, _, amount, ..)| amount.kind == AmountKind::Amount)
+    {
+        ways.reverse();
+    }
     let (listed, taken) = ways.iter().find_map(|measure| {
         let total = |amounts: &Amounts| measure(amounts);
         let all = taken.iter().map(|(at, times, amount, portion, amounts)| {
@@ -192,7 +198,17 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
         value: sum.value + if came_first { listed.value } else { 0.0 },
         ..sum
     };
+    // Another amount of what the scale counts on is another scale.
+    let scale = plan.ledger.scale.as_ref().and_then(|scale| scale.key);
+    let is_scale = scale == Some(material.id);
     let what_next = match (&this, &bare) {
+        (Some((_, words)), _) if is_scale => {
+            format!(
+                "rescale the plan to {}, or make this portion {words}",
+                sum.show()
+            )
+        }
+        (_, None) if is_scale => format!("rescale the plan to {}", sum.show()),
         (Some((_, words)), _) => format!("list {}, or make this portion {words}", sum.show()),
         (None, Some(_)) if came_first => {
             format!("list {}, and write each portion", needed.show())
@@ -234,6 +250,7 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
         finding = finding.related(bare.at(), "taken without a portion");
     }
     if (bare.is_none() || came_first)
+        && !is_scale
         && let Some(edits) = list_more(plan, material, needed.value / listed.value)
     {
         finding = finding.fix(format!("List {} of {key}", needed.show()), edits);
@@ -264,16 +281,28 @@ fn taken_again(plan: &Plan, material: &Material) -> Option<Finding> {
         || material.has(Tag::Solvent)
         || matches!(material.bottle, Bottle::Gas)
         || plan.is_taken_about(material);
-    let mut takes = plan.takes_of(material.id).filter(takes_the_rest);
+    let dissolves = |take: &Take<'_>| {
+        take.slot == Slot::Object
+            && matches!(take.clause.verb, Verb::Dissolve | Verb::Suspend)
+            && take.thing.portions.is_empty()
+    };
+    // What nothing has brought in before, dissolving brings in.
+    let first = plan.takes_of(material.id).next()?;
+    let first = Some(first).filter(dissolves);
+    let mut takes = first
+        .into_iter()
+        .chain(plan.takes_of(material.id).filter(takes_the_rest));
     let (first, again, more) = (takes.next()?, takes.next()?, takes.next());
     let adds = |take: &Take<'_>| {
         take.slot == Slot::Object && matches!(take.clause.verb, Verb::Add | Verb::Charge)
     };
     // What is rinsed or titrated stays for the most part.
-    let moves = matches!(
-        first.clause.verb,
-        Verb::Add | Verb::Charge | Verb::Transfer | Verb::Pour
-    ) && first.slot == Slot::Object;
+    let moves = dissolves(&first)
+        || first.slot == Slot::Object
+            && matches!(
+                first.clause.verb,
+                Verb::Add | Verb::Charge | Verb::Transfer | Verb::Pour
+            );
     if poured || first.line == again.line || !moves || !adds(&again) {
         return None;
     }
@@ -289,6 +318,9 @@ fn taken_again(plan: &Plan, material: &Material) -> Option<Finding> {
     let elsewhere = from.id.filter(|_| from.id != to.id);
     let advice = match elsewhere {
         Some(_) => format!("write {} if what is in it is meant", from.name),
+        None if dissolves(&first) => {
+            format!("say in which vessel {key} is dissolved, and add that vessel")
+        }
         None => "write the portion of each step".to_owned(),
     };
     let message = format!(
@@ -304,6 +336,7 @@ fn taken_again(plan: &Plan, material: &Material) -> Option<Finding> {
             vec![edit::replace(plan, again.at(), &*from.name)],
         ),
         None if more.is_none()
+            && !dissolves(&first)
             && first.thing.portions.is_empty()
             && again.thing.portions.is_empty()
             && first.thing.adjective.is_none()
@@ -687,6 +720,72 @@ steps
 ",
             ),
         );
+    }
+
+    #[test]
+    fn what_was_dissolved_whole_is_there() {
+        let plan = |steps: &str| {
+            format!(
+                "
+plan A
+scale 5.00 mmol ketone
+materials
+  ketone: 4-tert-butylcyclohexanone, 1.00 eq
+  thf: tetrahydrofuran, 25 mL
+equipment
+  flask: 100 mL flask
+  vial: 20 mL vial
+steps
+{steps}"
+            )
+        };
+        let before = plan(
+            "  in vial
+  dissolve ketone in thf 5 mL
+  in flask
+  add ketone dropwise
+      ^^^^^^ warning: An earlier step took all of ketone, so that nothing is left for this one: write vial if what is in it is meant.
+",
+        );
+        expect(&CHECK, &before);
+        let after =
+            plan("  in vial\n  dissolve ketone in thf 5 mL\n  in flask\n  add vial dropwise\n");
+        expect_fixed(&CHECK, &before, 0, &after);
+        expect(&CHECK, &after);
+        expect(
+            &CHECK,
+            &plan(
+                "  dissolve ketone in thf 5 mL
+  add ketone dropwise
+      ^^^^^^ warning: An earlier step took all of ketone, so that nothing is left for this one: say in which vessel ketone is dissolved, and add that vessel.
+",
+            ),
+        );
+        for steps in [
+            "  add ketone\n  dissolve ketone in thf 5 mL\n",
+            "  weigh ketone into vial\n  dissolve ketone in thf 5 mL\n",
+            "  dissolve half of ketone in thf 5 mL in vial\n  add rest of ketone to flask\n",
+            "  dissolve ketone 2 mmol in thf 5 mL in vial\n  add ketone to flask\n",
+        ] {
+            expect(&CHECK, &plan(steps));
+        }
+    }
+
+    /// Another amount on its line would not agree with the scale.
+    #[test]
+    fn what_the_scale_counts_on_is_rescaled() {
+        let plan = "
+plan A
+scale 5.00 mmol ketone
+materials
+  ketone: acetone, 1.00 eq
+steps
+  add ketone 6.00 mmol
+             ^^^^^^^^^ error: The steps use 6.00 mmol of ketone, but only 5.00 mmol is listed: rescale the plan to 6.00 mmol, or make this portion 5.00 mmol.
+";
+        expect(&CHECK, plan);
+        let after = "\nplan A\nscale 5.00 mmol ketone\nmaterials\n  ketone: acetone, 1.00 eq\nsteps\n  add ketone 5.00 mmol\n";
+        expect_fixed(&CHECK, plan, 0, after);
     }
 
     #[test]

@@ -9,9 +9,10 @@ use crate::{Check, Finding, Severity};
 use chemistry::{ReagentClass, Tag};
 use plan::Plan;
 use plan::takes::{self, Slot};
-use plan::vessel::{Content, Moment, gas_name};
+use plan::vessel::{Content, Moment, VesselState, gas_name};
 use syntax::{Clause, ModifierKind, Referent, Thing, Verb};
 use uom::si::amount_of_substance::millimole;
+use uom::si::f64::AmountOfSubstance;
 use uom::si::mass::gram;
 
 pub(crate) const CHECK: Check = Check {
@@ -27,7 +28,8 @@ const DOC: &str = "\
 
 **Finds** a step that concentrates, distils, crystallises, purifies, discards, filters in air or extracts without
 water a mixture in which a reagent that water destroys is still alive: organolithiums, Grignard reagents,
-zinc and aluminium alkyls, aluminium and metal hydrides, metal amides and alkali metals. It counts
+zinc and aluminium alkyls, aluminium and metal hydrides, metal amides and alkali metals; also the Grignard
+reagent that magnesium and a halide make in the plan, taken to form in full. It counts
 what went in less one equivalent for everything else there that could have used it up (of an aluminium
 hydride one for a ketone, aldehyde or alcohol, two for an ester or nitrile, three for an acid, and all four for what is
 not known), and speaks from 0.5 mmol and 5 % of the scale. A warning; an error from 1 mmol
@@ -87,9 +89,12 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             if *said || clause.verb == Verb::Distil && is_still(plan, &state.contents) {
                 continue;
             }
-            if let Some(left) = alive::left(plan, state).filter(|left| is_much(plan, left)) {
+            let left = alive::left(plan, state)
+                .map(|left| (left, ""))
+                .or_else(|| Some((made(plan, state)?, "the Grignard reagent from ")));
+            if let Some((left, from)) = left.filter(|(left, _)| is_much(plan, left)) {
                 *said = true;
-                findings.push(finding(plan, moment, clause, vessel, &left));
+                findings.push(finding(plan, moment, clause, vessel, &left, from));
             }
         }
     }
@@ -165,6 +170,67 @@ fn is_still(plan: &Plan, contents: &[Content]) -> bool {
     })
 }
 
+/// A Grignard reagent that magnesium and a halide have made there: as much as the lesser of the two gives, less what
+/// everything else but ethers and hydrocarbons may have taken. Where an amount is not known, or water, an acid or an
+/// alcohol is there, nothing is sure.
+fn made<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> {
+    use ReagentClass as C;
+    if state.quenched.is_some() || state.unclear {
+        return None;
+    }
+    let is_magnesium = |content: &&Content| alive::is_named(plan, content, "magnesium");
+    let mut of_magnesium = AmountOfSubstance::default();
+    for content in state.contents.iter().filter(is_magnesium) {
+        of_magnesium += content.amount?;
+    }
+    let mut most: Option<(&Content, AmountOfSubstance)> = None;
+    let mut taken = AmountOfSubstance::default();
+    for content in state
+        .contents
+        .iter()
+        .filter(|content| !is_magnesium(content))
+    {
+        let class = alive::class(plan, content);
+        let inert = matches!(
+            class,
+            Some(C::Ether | C::Hydrocarbon | C::InertGas | C::Adsorbent | C::DryingAgent)
+        );
+        if inert {
+            continue;
+        }
+        if content.is_protic(&plan.materials) && sensitive::is_solvent(plan, content)
+            || content.is_aqueous(&plan.materials)
+        {
+            return None;
+        }
+        let amount = content.amount?;
+        let halide = matches!(class, Some(C::AlkylHalide | C::ArylHalide));
+        match most {
+            // Of two halides the lesser one starts the metal, or is what the reagent meets.
+            Some((_, larger)) if halide && amount > larger => {
+                taken += larger;
+                most = Some((content, amount));
+            }
+            None if halide => most = Some((content, amount)),
+            _ => taken += amount * alive::hydrides_taken(class),
+        }
+    }
+    let (reagent, halide) = most?;
+    let formed = if halide < of_magnesium {
+        halide
+    } else {
+        of_magnesium
+    };
+    let amount = formed - taken;
+    (amount.value > 0.0).then_some(Left {
+        reagent,
+        class: C::Grignard,
+        amount,
+        equivalents: amount,
+        fiery: false,
+    })
+}
+
 /// More than 0.5 mmol and 5 % of the scale (assumptions).
 fn is_much(plan: &Plan, left: &Left<'_>) -> bool {
     let scale = plan
@@ -182,6 +248,7 @@ fn finding(
     clause: &Clause,
     vessel: usize,
     left: &Left<'_>,
+    from: &str,
 ) -> Finding {
     use ReagentClass as C;
     let flask = sensitive::name(plan, vessel);
@@ -202,7 +269,7 @@ fn finding(
         Severity::Warning
     };
     let message = format!(
-        "About {amount} of {reagent} is still alive in {flask}, and nothing has quenched it: quench it first, slowly, cold and with the outlet open."
+        "About {amount} of {from}{reagent} is still alive in {flask}, and nothing has quenched it: quench it first, slowly, cold and with the outlet open."
     );
     let at = plan::At {
         line: moment.line,
@@ -217,7 +284,7 @@ fn finding(
     if let Some(steps) = quench(plan, vessel, left)
         && let Some(edit) = edit::insert_before(plan, moment.line, &steps)
     {
-        finding = finding.fix(format!("Quench {reagent} first"), vec![edit]);
+        finding = finding.fix(format!("Quench {from}{reagent} first"), vec![edit]);
     }
     finding
 }
@@ -393,6 +460,36 @@ steps
             &CHECK,
             &plan("  add ketone, base\n  discard flask\n  ^^^^^^^ error: About 5.0 mmol of base\n"),
         );
+    }
+
+    #[test]
+    fn finds_a_grignard_reagent_that_is_made_in_the_plan() {
+        let plan = |steps: &str| {
+            plan(steps).replace(
+                "  thf: tetra",
+                "  phbr: bromobenzene, 1.30 eq\n  mg: magnesium, turnings, 1.40 eq\n  ester: ethyl benzoate, 0.50 eq\n  dbe: 1,2-dibromoethane, 0.05 eq\n  thf: tetra",
+            )
+        };
+        let start = "  add mg, dbe\n  add phbr dropwise over 30 min\n  reflux for 1 h\n";
+        // 13 mmol of halide, less the ketone's 10 and what started the metal.
+        let before = plan(&format!(
+            "{start}  add ketone dropwise over 20 min\n  concentrate\n  ^^^^^^^^^^^ warning: About 2.5 mmol of the Grignard reagent from phbr is still alive in flask\n"
+        ));
+        expect(&CHECK, &before);
+        let after = plan(&format!(
+            "{start}  add ketone dropwise over 20 min\n  cool flask to 0 °C\n  quench flask with sat. aq. NH4Cl 5 mL dropwise over 10 min, below 10 °C\n  concentrate\n"
+        ));
+        expect_fixed(&CHECK, &before, 0, &after);
+        expect(&CHECK, &after);
+        for steps in [
+            // Two for the ester, and one for the ketone.
+            "  add ester, ketone dropwise over 20 min\n  concentrate\n",
+            "  add isopropanol\n  concentrate\n",
+            "  add ketone, sat. aq. NH4Cl 20 mL\n  concentrate\n",
+            "  add ketone\n  filter under argon into rotflask\n",
+        ] {
+            expect(&CHECK, &plan(&format!("{start}{steps}")));
+        }
     }
 
     #[test]

@@ -8,7 +8,7 @@ use crate::{Check, Finding};
 use chemistry::ReagentClass;
 use plan::vessel::{Addition, Moment};
 use plan::{Plan, takes};
-use syntax::{Clause, PortionKind, Referent, Verb};
+use syntax::{Block, Clause, PortionKind, Referent, RemarkKind, Severity, Statement, Verb};
 use uom::si::amount_of_substance::millimole;
 
 pub(crate) const CHECK: Check = Check {
@@ -27,7 +27,8 @@ hydride, alkyl or metal sure to be left, short by 2 mmol or more, where water, a
 next without a word of slowly, or not at all.
 
 Silent for solutions in water, which bring much water; for esters, ketones and salts; where the rest
-goes in slowly, as in a quench of several stages; where amounts are not known.
+goes in slowly, as in a quench of several stages, also in the vessel that it is poured into; where a note, or a line
+that could not be read, may tell of more; where amounts are not known.
 
 **Why it matters.** The flask looks quenched and is not: what is left meets the water of the work-up at
 once.
@@ -83,13 +84,9 @@ fn finding(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
     if brought <= 0.0 || needed - brought < MISSING {
         return None;
     }
-    let rest = plan
-        .moments
-        .iter()
-        .skip(index + 1)
-        .find(|later| ends_it(plan, later));
+    let rest = rest(plan, index, moment.vessel);
     let slowly = rest.is_some_and(|rest| sensitive::clause(plan, rest).is_none_or(alive::is_slow));
-    if slowly {
+    if slowly || is_told_in_words(plan, moment.line, rest.map(|rest| rest.line)) {
         return None;
     }
     let name = addition.content.name(&plan.materials);
@@ -154,6 +151,56 @@ fn hydrogens(plan: &Plan, clause: &Clause, addition: &Addition) -> Option<f64> {
         }
     };
     Some(amount.get::<millimole>() * each)
+}
+
+/// The step that brings more of what destroys the reagent, to where the mixture is by then.
+fn rest(plan: &Plan, index: usize, vessel: usize) -> Option<&Moment> {
+    let mut vessel = vessel;
+    plan.moments.iter().skip(index + 1).find(|later| {
+        let mut sources = later.additions.iter().filter_map(|addition| addition.from);
+        if sources.any(|from| from == vessel) {
+            vessel = later.vessel;
+            let into = later.before.get(vessel);
+            return into.is_some_and(|state| {
+                let mut contents = state.contents.iter();
+                contents.any(|content| content.is_protic(&plan.materials))
+            });
+        }
+        later.vessel == vessel && ends_it(plan, later)
+    })
+}
+
+/// Between a quench and what comes next stands a line that could not be read, or a note of more to quench with.
+fn is_told_in_words(plan: &Plan, after: u32, before: Option<u32>) -> bool {
+    const WORDS: [&str; 12] = [
+        "quench",
+        "water",
+        "alcohol",
+        "methanol",
+        "ethanol",
+        "isopropanol",
+        "propan",
+        "acid",
+        "nh4cl",
+        "hcl",
+        "rochelle",
+        "gas",
+    ];
+    let lines = (0u32..).zip(&plan.text.lines);
+    let mut between =
+        lines.filter(|(line, _)| *line > after && before.is_none_or(|before| *line < before));
+    between.any(|(_, line)| match &line.statement {
+        Statement::Unread(_) => line.block == Block::Steps,
+        Statement::Remark(RemarkKind::Note | RemarkKind::Remark, Some(text)) => {
+            let text = text.text.to_lowercase();
+            WORDS.iter().any(|word| text.contains(word))
+        }
+        Statement::Step(_) => line
+            .problems
+            .iter()
+            .any(|problem| problem.severity == Severity::Error),
+        _ => false,
+    })
 }
 
 /// A step that brings more of what destroys the reagent.
@@ -222,6 +269,28 @@ steps
 ",
             ),
         );
+    }
+
+    #[test]
+    fn follows_the_mixture_and_reads_the_notes() {
+        let quench = "  quench with methanol 0.50 mL dropwise\n";
+        let found = "              ^^^^^^^^ warning: methanol brings 12 mmol of acidic hydrogen\n";
+        for rest in [
+            "  in rotflask\n  add water 40 mL\n  in flask\n  add water 20 mL dropwise\n",
+            "  in rotflask\n  add water 40 mL\n  transfer flask to rotflask dropwise over 30 min\n",
+            "  transfer flask to rotflask\n  in rotflask\n  add water 40 mL dropwise\n",
+            "  note then the rest of the methanol, until no more gas comes\n  add water 40 mL\n",
+            "  ever so gently let some water run down the wall\n  add water 40 mL\n",
+        ] {
+            expect(&CHECK, &plan(&format!("{quench}{rest}")));
+        }
+        for rest in [
+            "  in rotflask\n  add water 40 mL\n  transfer flask to rotflask\n",
+            "  transfer flask to rotflask\n  in rotflask\n  add water 40 mL\n",
+            "  note two people\n  add water 40 mL\n",
+        ] {
+            expect(&CHECK, &plan(&format!("{quench}{found}{rest}")));
+        }
     }
 
     #[test]

@@ -20,14 +20,14 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Strength missing
 
-**Finds** a material that is counted in equivalents or moles and whose strength the plan needs and does not have: an \\
-organolithium, Grignard or metal amide without a strength, a concentrated or saturated solution that the library does \\
-not know, `aq.` with no number. A gas that is sold in solution or easily condensed (ammonia, dimethylamine, hydrogen \\
-chloride, ethylene oxide) and is measured in mL, or goes in by syringe or dropwise, without a strength, density or \\
-pressure, unless it goes into what is colder than it boils. A strength in N of what may count for several protons, or for nobody knows how many: N is equivalents of acid \\
+**Finds** a material that is counted in equivalents or moles and whose strength the plan needs and does not have: an
+organolithium, Grignard or metal amide without a strength, a concentrated or saturated solution that the library does
+not know, `aq.` with no number. A gas that is sold in solution or easily condensed (ammonia, dimethylamine, hydrogen
+chloride, ethylene oxide) and is measured in mL, or goes in by syringe or dropwise, without a strength, density or
+pressure, unless it goes into what is colder than it boils. A strength in N of what may count for several protons, or for nobody knows how many: N is equivalents of acid
 or base per litre, and twice M for sulfuric acid.
 
-**Why it matters.** These reagents are bought as solutions of several strengths. 11 mmol of butyllithium are 4.4 mL at \\
+**Why it matters.** These reagents are bought as solutions of several strengths. 11 mmol of butyllithium are 4.4 mL at
 2.5 M and 6.9 mL at 1.6 M, and nobody weighs the 0.7 g of it that are in there.
 
 **Example**

@@ -6,8 +6,8 @@ use crate::alive;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
-use chemistry::Substance;
 use chemistry::quantity::pressure;
+use chemistry::{ReagentClass, Substance};
 use plan::takes::{self, Slot};
 use plan::vessel::{Addition, Content, Moment, VesselState};
 use plan::{At, Plan};
@@ -27,17 +27,18 @@ const DOC: &str = "\
 # Acid frees a toxic gas
 
 **Finds** an acid that goes to a cyanide (hydrogen cyanide), to sodium azide or azidotrimethylsilane
-(hydrazoic acid), or to hypochlorite (chlorine), one of these that goes to an acid, and a mixture that is
-washed with an acid before water has taken them out, where more than 0.5 mmol of it is left after everything
-else there has taken one equivalent. Cyanoborohydride counts with strong acids only.
+(hydrazoic acid), to sodium hydrosulfide (hydrogen sulfide), or to hypochlorite (chlorine), one of these that
+goes to an acid, and a mixture that is washed with an acid before water has taken them out, where more than
+0.5 mmol of it is left after everything else there but bases and salts has taken one equivalent, and the acid is
+enough to free it. Cyanoborohydride counts with strong acids only.
 
 Silent where the plan scrubs the gas (`scrubber`, `scrub`, `through bleach` anywhere in it);
-where a base is there in excess of the acid; where the salt was destroyed before (hypochlorite on
-cyanide, nitrite on azide, sulfite or thiosulfate on hypochlorite); for ammonium chloride and
+where a base is there in excess of the acid; where enough of what destroys the salt came before (hypochlorite on
+cyanide or sulfide, nitrite on azide, sulfite or thiosulfate on hypochlorite); for ammonium chloride and
 buffers; where amounts are not known.
 
 **Why it matters.** Hydrogen cyanide boils at 26 °C and hydrazoic acid, which also explodes, at
-37 °C: both leave the flask as they form. A breath of either can kill.
+37 °C: both leave the flask as they form. A breath of either, or of hydrogen sulfide, can kill.
 
 **Example**
 
@@ -89,6 +90,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
 enum Gas {
     HydrogenCyanide,
     HydrazoicAcid,
+    HydrogenSulfide,
     Chlorine,
 }
 
@@ -99,10 +101,10 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
     if before.unclear {
         return None;
     }
-    let (source, gas) = after
-        .contents
-        .iter()
-        .find_map(|content| Some((content, gas_of(plan, content)?)))?;
+    let mut came = after.contents.iter();
+    if !came.any(|content| gas_of(plan, content).is_some()) {
+        return None;
+    }
     // Either comes to the other; `acidify` brings an acid whatever its name.
     let acid_added = moment
         .additions
@@ -148,17 +150,24 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
             (came.at, strength)
         }
     };
-    let mild = alive::is_named(plan, source, "sodium cyanoborohydride");
-    if mild && strength == Acidity::Weak || is_destroyed(plan, after, gas) || is_basic(plan, after)
-    {
-        return None;
-    }
-    let left = left(plan, after, source)?;
-    if left.get::<millimole>() <= 0.5 {
-        return None;
-    }
+    let all = washed_with.is_some() || clause.verb == Verb::Acidify;
+    let (source, gas, made) = after.contents.iter().find_map(|source| {
+        let gas = gas_of(plan, source)?;
+        let mild = alive::is_named(plan, source, "sodium cyanoborohydride");
+        if mild && strength == Acidity::Weak {
+            return None;
+        }
+        let left = left(plan, after, source, gas)?;
+        let made = match protons(plan, after).filter(|protons| !all && *protons < left) {
+            Some(protons) => protons,
+            None => left,
+        };
+        let much = made.get::<millimole>() > 0.5;
+        (much && !is_destroyed(plan, after, gas, left) && !is_basic(plan, after))
+            .then_some((source, gas, made))
+    })?;
     let room = Pressure::new::<pressure::atmosphere>(1.0);
-    let volume = chemistry::molar_volume(plan.room.temperature, room) * left;
+    let volume = chemistry::molar_volume(plan.room.temperature, room) * made;
     let (what, through) = match gas {
         Gas::HydrogenCyanide => ("hydrogen cyanide", "bleach at pH above 10"),
         Gas::HydrazoicAcid => (
@@ -166,6 +175,7 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
             "2 M sodium hydroxide",
         ),
         Gas::Chlorine => ("chlorine", "2 M sodium hydroxide"),
+        Gas::HydrogenSulfide => ("hydrogen sulfide", "bleach at pH above 10"),
     };
     let name = source.name(&plan.materials);
     let message = format!(
@@ -205,6 +215,7 @@ fn gas_of(plan: &Plan, content: &Content) -> Option<Gas> {
         | "trimethylsilyl cyanide"
         | "sodium cyanoborohydride" => Some(Gas::HydrogenCyanide),
         "sodium azide" | "azidotrimethylsilane" => Some(Gas::HydrazoicAcid),
+        "sodium hydrogen sulfide" => Some(Gas::HydrogenSulfide),
         "sodium hypochlorite" => Some(Gas::Chlorine),
         _ => None,
     }
@@ -229,7 +240,13 @@ fn acidity(substance: Substance) -> Option<Acidity> {
         | "sulfuric acid"
         | "nitric acid"
         | "phosphoric acid"
+        | "hydrogen fluoride"
+        | "perchloric acid"
+        | "chlorosulfonic acid"
         | "trifluoroacetic acid"
+        | "trifluoroacetic acid-d"
+        | "camphorsulfonic acid"
+        | "p-toluenesulfonic acid"
         | "methanesulfonic acid"
         | "trifluoromethanesulfonic acid"
         | "p-toluenesulfonic acid monohydrate"
@@ -240,31 +257,34 @@ fn acidity(substance: Substance) -> Option<Acidity> {
         | "citric acid"
         | "citric acid monohydrate"
         | "propionic acid"
+        | "pivalic acid"
+        | "tartaric acid"
         | "oxalic acid" => Some(Acidity::Weak),
         _ => None,
     }
 }
 
-/// What destroys the salt is there.
-fn is_destroyed(plan: &Plan, state: &VesselState, gas: Gas) -> bool {
-    let by: &[&str] = match gas {
-        Gas::HydrogenCyanide => &["sodium hypochlorite"],
-        Gas::HydrazoicAcid => &["sodium nitrite"],
+/// What destroys the salt is there, and enough of it as far as amounts are known.
+fn is_destroyed(plan: &Plan, state: &VesselState, gas: Gas, left: AmountOfSubstance) -> bool {
+    let by: &[(&str, f64)] = match gas {
+        Gas::HydrogenCyanide | Gas::HydrogenSulfide => &[("sodium hypochlorite", 1.0)],
+        Gas::HydrazoicAcid => &[("sodium nitrite", 1.0)],
+        // Of hypochlorite a thiosulfate takes four.
         Gas::Chlorine => &[
-            "sodium sulfite",
-            "sodium hydrogen sulfite",
-            "sodium thiosulfate",
-            "sodium thiosulfate pentahydrate",
+            ("sodium sulfite", 1.0),
+            ("sodium hydrogen sulfite", 1.0),
+            ("sodium thiosulfate", 4.0),
+            ("sodium thiosulfate pentahydrate", 4.0),
         ],
     };
     state.contents.iter().any(|content| {
-        content
-            .substance(&plan.materials)
-            .is_some_and(|substance| by.contains(&substance.name()))
+        let name = content.substance(&plan.materials).map(Substance::name);
+        let each = by.iter().find(|(by, _)| name == Some(*by));
+        each.is_some_and(|(_, each)| content.amount.is_none_or(|amount| amount * *each >= left))
     })
 }
 
-/// More hydroxide or carbonate than acid, as far as amounts are known.
+/// More hydroxide, carbonate or amine than acid, as far as amounts are known.
 fn is_basic(plan: &Plan, state: &VesselState) -> bool {
     let sum = |which: &dyn Fn(&Content) -> bool| -> Option<AmountOfSubstance> {
         let mut sum = AmountOfSubstance::default();
@@ -273,23 +293,47 @@ fn is_basic(plan: &Plan, state: &VesselState) -> bool {
         }
         Some(sum)
     };
-    let base = sum(&|content| {
-        content.substance(&plan.materials).is_some_and(|substance| {
-            ["hydroxide", "carbonate"]
-                .iter()
-                .any(|word| substance.name().contains(word))
-        })
-    });
+    let base = sum(&|content| is_base(plan, content));
     let acid = sum(&|content| acid(plan, content).is_some());
     matches!((base, acid), (Some(base), Some(acid)) if base > acid && acid.value > 0.0)
 }
 
-/// What is left of the salt when everything else that is no solvent has taken one equivalent of it.
-fn left(plan: &Plan, state: &VesselState, source: &Content) -> Option<AmountOfSubstance> {
+fn is_base(plan: &Plan, content: &Content) -> bool {
+    content.substance(&plan.materials).is_some_and(|substance| {
+        ["hydroxide", "carbonate"]
+            .iter()
+            .any(|word| substance.name().contains(word))
+            || substance.class() == Some(ReagentClass::Amine)
+    })
+}
+
+/// The acid that is there, in protons; none where an amount is not known.
+fn protons(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
+    let mut sum = AmountOfSubstance::default();
+    for content in &state.contents {
+        if acid(plan, content).is_some() {
+            // A hydrate's water is no acid.
+            let each = match content.substance(&plan.materials)?.name() {
+                "phosphoric acid" | "citric acid" | "citric acid monohydrate" => 3.0,
+                "sulfuric acid" | "oxalic acid" | "tartaric acid" => 2.0,
+                _ => 1.0,
+            };
+            sum += content.amount? * each;
+        }
+    }
+    Some(sum)
+}
+
+/// What is left of the salt when everything else that may take it has taken one equivalent of it.
+fn left(plan: &Plan, state: &VesselState, source: &Content, gas: Gas) -> Option<AmountOfSubstance> {
     let mut left = source.amount?;
     for content in &state.contents {
-        let reactant = gas_of(plan, content).is_none()
+        let other = gas_of(plan, content);
+        // Hypochlorite takes the other salts.
+        let salt = other.is_some() && (gas != Gas::Chlorine || other == Some(gas));
+        let reactant = !salt
             && acid(plan, content).is_none()
+            && !stands_by(plan, content, gas)
             && !sensitive::is_solvent(plan, content)
             && !content.is_aqueous(&plan.materials);
         if reactant {
@@ -297,6 +341,16 @@ fn left(plan: &Plan, state: &VesselState, source: &Content) -> Option<AmountOfSu
         }
     }
     Some(left)
+}
+
+/// Bases and salts take no cyanide and no azide; hypochlorite they may.
+fn stands_by(plan: &Plan, content: &Content, gas: Gas) -> bool {
+    use ReagentClass as C;
+    let inert = matches!(
+        alive::class(plan, content),
+        Some(C::Salt | C::Adsorbent | C::DryingAgent | C::InertGas | C::Hydrocarbon | C::Ether)
+    );
+    gas != Gas::Chlorine && (inert || is_base(plan, content))
 }
 
 /// Somewhere in its words the plan speaks of a scrubber.
@@ -393,6 +447,38 @@ steps
                 "  add hcl\n  add bleach\n      ^^^^^^ warning: Acid frees up to 362 mL of chlorine\n",
             ),
         );
+    }
+
+    #[test]
+    fn counts_what_may_take_it_and_the_acid_that_is_there() {
+        let more = "materials
+  k2co3: potassium carbonate, 2.00 eq
+  kcn: potassium cyanide, 1.50 eq
+  nash: sodium hydrosulfide, 1.00 eq
+  nitrite: sodium nitrite, 0.05 eq
+  tsoh: p-toluenesulfonic acid monohydrate, 0.10 eq
+";
+        for steps in [
+            // Carbonate takes no azide, and 120 mmol of acid are more than 20 mmol of it.
+            "  add azide, bromide, k2co3, dmf\n  quench with 2 M HCl 60 mL\n                  ^^^ warning: Acid frees up to 121 mL of hydrazoic acid\n",
+            // 1.0 mmol of acid frees 1.0 mmol.
+            "  add azide, bromide, dmf\n  add tsoh\n      ^^^^ warning: Acid frees up to 24.1 mL of hydrazoic acid\n",
+            // 0.5 mmol of nitrite is little for 5.0 mmol: 4.5 mmol are left.
+            "  add azide, bromide, nitrite, dmf\n  add hcl\n      ^^^ warning: Acid frees up to 109 mL\n",
+            // The bromide may have taken all of the one, and not of the other.
+            "  add boro, bromide, kcn, dmf\n  add hcl\n      ^^^ warning: Acid frees up to 121 mL of hydrogen cyanide\n",
+            "  add nash, dmf\n  add hcl\n      ^^^ warning: Acid frees up to 241 mL of hydrogen sulfide from what is left of nash\n",
+            "  add azide, bromide, k2co3, dmf\n  add acoh 5 mmol\n",
+        ] {
+            let text = plan(steps).replacen("materials\n", more, 1);
+            expect(
+                &CHECK,
+                &text.replace(
+                    "boro: sodium cyanoborohydride, 1.50 eq",
+                    "boro: sodium cyanoborohydride, 1.00 eq",
+                ),
+            );
+        }
     }
 
     #[test]

@@ -44,6 +44,11 @@ const ABOUT_SIZE: &[(&str, Grows, &str)] = &[
         "silent for a millimole, milder for five",
     ),
     ("quench-too-hot", Grows::Up, "silent for ten millimoles"),
+    (
+        "exothermic-at-once",
+        Grows::Either,
+        "silent below five millimoles, and portions are rounded",
+    ),
     ("azide-and-halogenated", Grows::Up, "silent for a millimole"),
 ];
 
