@@ -43,13 +43,24 @@ pub(crate) fn has_partner(plan: &Plan, contents: &[Content]) -> bool {
 }
 
 pub(crate) fn is_partner(plan: &Plan, content: &Content) -> bool {
-    if fierce_class(plan, content).is_some() || content.is_aqueous(&plan.materials) {
+    let fierce = fierce_class(plan, content).is_some();
+    if fierce || content.is_aqueous(&plan.materials) || is_aid(plan, content) {
         return false;
     }
     let role = sensitive::material(plan, content).and_then(|material| material.role);
     let bystander =
         class(plan, content) == Some(ReagentClass::Amine) || sensitive::is_solvent(plan, content);
     matches!(role, Some(Role::Reactant | Role::Reagent)) || !bystander
+}
+
+/// Sieves, Celite, drying agents and inert gases stand by while others react.
+pub(crate) fn is_aid(plan: &Plan, content: &Content) -> bool {
+    use ReagentClass as C;
+    let known = matches!(
+        class(plan, content),
+        Some(C::Adsorbent | C::DryingAgent | C::InertGas)
+    );
+    known || plan::measuring::is_aid(content.name(&plan.materials))
 }
 
 /// Whether a later step puts something into the vessel for a reagent to react with.
@@ -204,6 +215,8 @@ pub(crate) fn left<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> 
         }
         let most = match class {
             ReagentClass::AluminiumHydride => hydrides_taken(self::class(plan, content)),
+            // A ring that a metal reduces takes two electrons.
+            ReagentClass::AlkaliMetal if is_unpolar(self::class(plan, content)) => 2.0,
             _ => 1.0,
         };
         taken += content.amount? * most;
@@ -268,21 +281,24 @@ pub(crate) fn hydrides_taken(class: Option<ReagentClass>) -> f64 {
     }
 }
 
+fn is_unpolar(class: Option<ReagentClass>) -> bool {
+    matches!(class, Some(ReagentClass::Hydrocarbon | ReagentClass::Ether))
+}
+
 /// Whether a content may use the reagent up. Solvents do not; a metal hydride leaves halides alone.
 fn takes(plan: &Plan, content: &Content, by: ReagentClass) -> bool {
     use ReagentClass as C;
     let class = class(plan, content);
     let aprotic_solvent =
         sensitive::is_solvent(plan, content) && !content.is_protic(&plan.materials);
-    let inert = matches!(
-        class,
-        Some(C::Hydrocarbon | C::Ether | C::Adsorbent | C::DryingAgent | C::InertGas)
-    );
+    let inert = is_unpolar(class) && by != C::AlkaliMetal || is_aid(plan, content);
+    // Liquid ammonia dissolves the metal, and takes days to use it up (common practice).
+    let dissolves = by == C::AlkaliMetal && is_named(plan, content, "ammonia");
     let halide = matches!(
         class,
         Some(C::AlkylHalide | C::ArylHalide | C::SilylChloride)
     );
-    !(aprotic_solvent || inert || halide && by == C::MetalHydride)
+    !(aprotic_solvent || inert || dissolves || halide && by == C::MetalHydride)
 }
 
 /// Equivalents of hydride, alkyl or electrons in a mol: what its formula holds.
@@ -294,5 +310,22 @@ pub(crate) fn equivalents(substance: Substance, class: ReagentClass) -> f64 {
         (ReagentClass::Organozinc, _) => 2.0,
         (ReagentClass::Organoaluminium, _) => 3.0,
         _ => 1.0,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ammonia_dissolves_a_metal_and_does_not_use_it_up() {
+        let plan = Plan::read(
+            "plan Test\nscale 50.0 mmol anisole\nmaterials\n  anisole: 3-methylanisole, 1.00 eq\n  lithium: lithium, wire, 4.0 eq\n  ammonia: ammonia, d 0.68, 150 mL\nsteps\n  add ammonia, lithium\n  add anisole\n",
+        );
+        let state = &plan.moments.last().expect("a step").after[0];
+        // 200 mmol of lithium, of which the ring of the anisole takes two each.
+        let left = left(&plan, state).expect("lithium is left");
+        let millimoles = left.equivalents.get::<millimole>();
+        assert!((millimoles - 100.0).abs() < 1e-6, "{millimoles}");
     }
 }

@@ -118,7 +118,8 @@ fn left(
         let kind = alive::class(plan, other);
         let own = kind == Some(ReagentClass::Peroxide)
             && other.name(&plan.materials) == content.name(&plan.materials);
-        if own || sensitive::is_solvent(plan, other) || kind == Some(ReagentClass::Base) {
+        let idle = sensitive::is_solvent(plan, other) || alive::is_aid(plan, other);
+        if own || idle || kind == Some(ReagentClass::Base) {
             continue;
         }
         let each = if kind == Some(ReagentClass::Borane) {
@@ -354,6 +355,20 @@ steps
                 "  add tbhp\n  wash organics with water 20 mL\n  concentrate\n  ^^^^^^^^^^^ error: About 15 mmol of tbhp\n",
             ),
         );
+    }
+
+    #[test]
+    fn what_dries_or_filters_uses_nothing_up() {
+        for aid in [
+            "4 Å molecular sieves 3 g",
+            "Celite 2 g",
+            "sodium sulfate 3 g",
+        ] {
+            let steps = format!(
+                "  add {aid}\n  add tbhp over 20 min\n  concentrate\n  ^^^^^^^^^^^ error: About 15 mmol of tbhp\n"
+            );
+            expect(&CHECK, &plan(&steps));
+        }
     }
 
     #[test]
