@@ -647,10 +647,6 @@ pub(crate) const ROLES: &[(&str, Role)] = &[
     ("byproduct", Role::ByProduct),
 ];
 
-pub(crate) fn role(word: &str) -> Option<Role> {
-    known(word).role
-}
-
 pub(crate) const NATURES: &[(&str, Nature)] = &[
     ("moisture-sensitive", Nature::MoistureSensitive),
     ("air-sensitive", Nature::AirSensitive),
@@ -668,10 +664,6 @@ pub(crate) const FORMS: &[&str] = &[
     "powder", "powdered", "turnings", "dust", "granules", "pellets", "chips", "wire", "foil",
     "flakes", "beads", "ribbon",
 ];
-
-pub(crate) fn is_form(word: &str) -> bool {
-    known(word).is(Use::Form)
-}
 
 /// What is counted and not measured.
 pub(crate) const COUNTABLES: &[&str] = &[
