@@ -471,7 +471,7 @@ impl Reader<'_, '_> {
         let mut first_end = source.word_end(range.start, range.end);
         let mut rest = source.trim(first_end..range.end);
         // `MW = 108.64`, `d=0.726`
-        if let Some(equals) = text.find('=').map(|at| range.start + at)
+        if let Some(equals) = source.find(range.clone(), b'=')
             && equals > range.start
             && (equals < first_end || equals == rest.start)
         {
@@ -593,9 +593,15 @@ impl Reader<'_, '_> {
         if let Some(condition) = condition(text) {
             return Some(vec![(condition, range.clone())]);
         }
+        // No condition begins with a number.
+        if text.starts_with(|c: char| !c.is_ascii_alphabetic()) {
+            return None;
+        }
         let joint_at = |at: usize| {
-            let rest = text.get(at..).unwrap_or_default();
-            JOINTS.iter().find(|joint| rest.starts_with(**joint))
+            let rest = text.as_bytes().get(at..)?;
+            let may_join = matches!(rest, [b' ' | b'/', ..]);
+            let mut joints = JOINTS.iter().filter(|_| may_join);
+            joints.find(|joint| rest.starts_with(joint.as_bytes()))
         };
         let mut parts = Vec::new();
         let mut start = 0;

@@ -3,7 +3,7 @@
 use crate::ast::{Block, PlaceKind, RemarkKind, Verb};
 use crate::fold::{Source, fold};
 use crate::vocabulary::{Known, known};
-use crate::words::{self, header, is_place, misspelt_header, verb};
+use crate::words::{self, is_place, misspelt_header, verb};
 use std::ops::Range;
 
 /// The kind of a line. Stretches are of the folded text, without the comment.
@@ -73,13 +73,6 @@ impl LineWord {
         ("date", LineWord::Date),
         ("source", LineWord::Source),
     ];
-
-    fn of(word: &str) -> Option<LineWord> {
-        LineWord::ALL
-            .iter()
-            .find(|(other, _)| word.eq_ignore_ascii_case(other))
-            .map(|&(_, found)| found)
-    }
 
     pub(crate) fn remark(self) -> Option<RemarkKind> {
         match self {
@@ -172,7 +165,8 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
     if text.eq_ignore_ascii_case("plan") {
         return Kind::Plan { title: rest, colon };
     }
-    if let Some(block) = header(text) {
+    let known = known(text);
+    if let Some(block) = known.header {
         return Kind::Header {
             block,
             word,
@@ -184,7 +178,8 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
     let steps = block == Block::Steps;
     let in_entries = is_entry_block(block);
     let (number, after_number) = step_number(source, &body);
-    let statement = LineWord::of(text)
+    let statement = known
+        .line
         .map(|found| (found, word.clone(), colon, rest.clone()))
         .or_else(|| {
             // `3. note see the notebook`
@@ -225,7 +220,7 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
     }
     let lone = word.end == end;
     if lone
-        && verb(text).is_none()
+        && known.verb.is_none()
         && let Some((meant, block)) = misspelt_header(text)
     {
         return Kind::Header {
@@ -371,6 +366,12 @@ fn entry(source: &Source<'_>, body: &Range<usize>, block: Block) -> Option<Kind>
 fn place(source: &Source<'_>, body: &Range<usize>) -> Option<Kind> {
     let end = body.end;
     let whole = body.clone();
+    if !matches!(
+        source.byte(body.start).to_ascii_lowercase(),
+        b't' | b'o' | b'm' | b'i'
+    ) {
+        return None;
+    }
     let closed = |stop: usize| match stop {
         stop if stop >= end => Some(PlaceEnd::Alone),
         stop if source.byte(stop) == b':' && stop + 1 == end => Some(PlaceEnd::Colon(stop)),
