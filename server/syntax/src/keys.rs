@@ -4,7 +4,6 @@ use crate::ast::KeyId;
 use crate::equipment::singular;
 use crate::plan_text::{Key, KeyKind};
 use foldhash::fast::RandomState;
-use std::borrow::Cow;
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
 use std::sync::Arc;
@@ -93,12 +92,13 @@ impl Keys {
         if !self.index.sieve.may_have(name) {
             return Named::default();
         }
-        let has_case = |byte: u8| byte.is_ascii_uppercase() || !byte.is_ascii();
-        let lower: Cow<'_, str> = match name.bytes().any(has_case) {
-            true => name.to_lowercase().into(),
-            false => name.into(),
+        let folded = &self.index.folded;
+        let in_lower_case = || {
+            let has_case = |byte: u8| byte.is_ascii_uppercase() || !byte.is_ascii();
+            let lower = name.bytes().any(has_case).then(|| name.to_lowercase())?;
+            folded.get(&*lower)
         };
-        match self.index.folded.get(&*lower) {
+        match folded.get(name).or_else(in_lower_case) {
             None => Named::default(),
             Some(&Some(id)) => Named {
                 exact: self

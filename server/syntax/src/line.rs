@@ -183,9 +183,8 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
         .map(|found| (found, word.clone(), colon, rest.clone()))
         .or_else(|| {
             // `3. note see the notebook`
-            let numbered = after_number..end;
-            let word = first_word(source, &numbered);
-            let is_note = number && source.str(word.clone()).eq_ignore_ascii_case("note");
+            let word = number.then(|| first_word(source, &(after_number..end)))?;
+            let is_note = source.str(word.clone()).eq_ignore_ascii_case("note");
             let (colon, rest) = after_word(source, &word, end);
             is_note.then_some((LineWord::Note, word, colon, rest))
         });
@@ -211,7 +210,8 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
             return Kind::Remark;
         }
     }
-    if let Some(entry) = entry(source, &body, block) {
+    let colon = colon.then(|| source.skip_space(word.end, end));
+    if let Some(entry) = entry(source, &body, colon, block) {
         return entry;
     }
     let numbered = after_number..end;
@@ -301,19 +301,17 @@ fn key_shaped(word: &str) -> bool {
     !word.contains([',', ':', '#', '>'])
 }
 
-fn entry(source: &Source<'_>, body: &Range<usize>, block: Block) -> Option<Kind> {
+/// `key: …`; the colon is the one that follows the first word.
+fn entry(
+    source: &Source<'_>,
+    body: &Range<usize>,
+    colon: Option<usize>,
+    block: Block,
+) -> Option<Kind> {
     let end = body.end;
-    let key_end = source.word_end(body.start, end);
-    let colon = Some(first_word(source, body).end).filter(|&at| at < key_end);
     let steps = block == Block::Steps;
     let in_entries = is_entry_block(block);
-    let single = match colon {
-        Some(at) => Some(at),
-        None => {
-            Some(source.skip_space(key_end, end)).filter(|&at| at < end && source.byte(at) == b':')
-        }
-    };
-    if let Some(at) = single {
+    if let Some(at) = colon {
         let key = source.trim(body.start..at);
         let text = source.str(key.clone());
         if key.is_empty() || !key_shaped(text) || steps && verb(text).is_some() {
