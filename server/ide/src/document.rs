@@ -87,28 +87,26 @@ impl Unit {
 
     /// The same plan with another text, of which only the lines that changed are read.
     fn edited(&mut self, text: &str) -> Unit {
-        let mut unit = Unit::new(text);
         // Nobody else reads it most of the time: then it need not be copied.
         let plan = self.worked_out.take();
         let plan = plan.map(|(plan, _)| Arc::unwrap_or_clone(plan));
-        let read = match plan {
-            Some(plan) => {
-                unit.before = plan.materials;
-                Some(plan.text)
-            }
-            None => {
-                unit.before = std::mem::take(&mut self.before);
-                None
-            }
+        let (materials, read) = match plan {
+            Some(plan) => (plan.materials, Some(plan.text)),
+            None => (std::mem::take(&mut self.before), None),
         };
-        let read = self.read.take().or(read);
-        if let Some(before) = read {
-            let before = Arc::unwrap_or_clone(before);
-            let _ = unit
-                .read
-                .set(Arc::new(syntax::read_plan_again(text, before)));
+        let Some(before) = self.read.take().or(read) else {
+            return Unit {
+                before: materials,
+                ..Unit::new(text)
+            };
+        };
+        let read = syntax::read_plan_again(text, Arc::unwrap_or_clone(before));
+        Unit {
+            text: read.text.clone(),
+            read: OnceLock::from(Arc::new(read)),
+            before: materials,
+            worked_out: OnceLock::new(),
         }
-        unit
     }
 
     fn worked_out(&self, context: &Context) -> &(Arc<Plan>, Arc<[checks::Finding]>) {
@@ -179,7 +177,9 @@ impl Document {
             .byte_to_char(range.end.min(self.rope.len_bytes()))
             .max(start);
         let bytes = self.rope.char_to_byte(start)..self.rope.char_to_byte(end);
-        self.rope.remove(start..end);
+        if start < end {
+            self.rope.remove(start..end);
+        }
         self.rope.insert(start, new_text);
         if self.edit_inside(&bytes, new_text) {
             return;
@@ -231,11 +231,11 @@ impl Document {
                 return false;
             };
             let (before, behind) = (&head[line..], &tail[..close]);
-            let begins_plan = |lines: String| syntax::plan_ranges(&lines).len() > 1;
-            if [old, new_text]
-                .iter()
-                .any(|text| begins_plan(format!("\n{before}{text}{behind}")))
-            {
+            let begins_plan = |text: &str| {
+                let lines = ["\n", before, text, behind].concat();
+                syntax::plan_ranges(&lines).len() > 1
+            };
+            if begins_plan(old) || begins_plan(new_text) {
                 return false;
             }
             let text = [head, new_text, tail].concat();

@@ -158,15 +158,16 @@ const BLOCK: usize = 64;
 fn alike_in_front(a: &[u8], b: &[u8]) -> usize {
     let blocks = a.chunks_exact(BLOCK).zip(b.chunks_exact(BLOCK));
     let alike = BLOCK * blocks.take_while(|(a, b)| a == b).count();
-    let rest = a.iter().zip(b).skip(alike);
-    alike + rest.take_while(|(a, b)| a == b).count()
+    let [a, b] = [a, b].map(|text| text.get(alike..).unwrap_or_default());
+    alike + a.iter().zip(b).take_while(|(a, b)| a == b).count()
 }
 
 /// How many bytes two texts end with alike.
 fn alike_behind(a: &[u8], b: &[u8]) -> usize {
     let blocks = a.rchunks_exact(BLOCK).zip(b.rchunks_exact(BLOCK));
     let alike = BLOCK * blocks.take_while(|(a, b)| a == b).count();
-    let rest = a.iter().rev().zip(b.iter().rev()).skip(alike);
+    let [a, b] = [a, b].map(|text| text.get(..text.len() - alike).unwrap_or_default());
+    let rest = a.iter().rev().zip(b.iter().rev());
     alike + rest.take_while(|(a, b)| a == b).count()
 }
 

@@ -192,18 +192,21 @@ pub(crate) fn declare(
     kind: KeyKind,
 ) {
     let span = name.span;
-    let shown = quoted(&name.text);
     match keys.declare(Key { name, line, kind }) {
         Ok(()) => {}
         // A name may be kept again: it then stands for the later thing.
         Err(Clash::Same(id)) if kind == KeyKind::Kept && keys.kind(id) == Some(KeyKind::Kept) => {}
-        Err(Clash::Same(_)) => {
+        Err(Clash::Same(id)) => {
+            let shown = keys.get(id).map(|key| quoted(&key.name.text));
+            let shown = shown.unwrap_or_default();
             let message = format!(
                 "The key {shown} is declared already: every key of a plan is declared once."
             );
             problems.push(Problem::new("duplicate-key", span, message));
         }
         Err(Clash::Case(other)) => {
+            let shown = keys.list.last().map(|key| quoted(&key.name.text));
+            let shown = shown.unwrap_or_default();
             let other = other
                 .and_then(|id| keys.get(id))
                 .map_or_else(String::new, |key| format!(" from `{}`", key.name.text));

@@ -21,6 +21,7 @@ use crate::strength::{
     word_strength,
 };
 use crate::units::is_near_unit;
+use crate::vocabulary::{Use, known};
 use crate::words;
 use std::ops::Range;
 
@@ -470,7 +471,7 @@ impl Reader<'_, '_> {
         let mut first_end = source.word_end(range.start, range.end);
         let mut rest = source.trim(first_end..range.end);
         // `MW = 108.64`, `d=0.726`
-        if let Some(equals) = text.find('=').map(|at| range.start + at)
+        if let Some(equals) = source.find(range.clone(), b'=')
             && equals > range.start
             && (equals < first_end || equals == rest.start)
         {
@@ -592,35 +593,40 @@ impl Reader<'_, '_> {
         if let Some(condition) = condition(text) {
             return Some(vec![(condition, range.clone())]);
         }
+        // No condition begins with a number.
+        if text.starts_with(|c: char| !c.is_ascii_alphabetic()) {
+            return None;
+        }
+        let joint_at = |at: usize| {
+            let rest = text.as_bytes().get(at..)?;
+            let may_join = matches!(rest, [b' ' | b'/', ..]);
+            let mut joints = JOINTS.iter().filter(|_| may_join);
+            joints.find(|joint| rest.starts_with(joint.as_bytes()))
+        };
         let mut parts = Vec::new();
-        let mut start = range.start;
-        for part in text
-            .split_inclusive(JOINTS[0])
-            .flat_map(|part| part.split_inclusive(JOINTS[1]))
-            .flat_map(|part| part.split_inclusive(JOINTS[2]))
-        {
-            let words = JOINTS
-                .iter()
-                .find_map(|joint| part.strip_suffix(joint))
-                .unwrap_or(part);
-            let range = source.trim(start..start + words.len());
-            start += part.len();
-            parts.push((condition(source.str(range.clone()))?, range));
+        let mut start = 0;
+        while start < text.len() {
+            let joint = (start..text.len()).find_map(|at| Some((at, joint_at(at)?.len())));
+            let (stop, joint) = joint.unwrap_or((text.len(), 0));
+            let part = source.trim(range.start + start..range.start + stop);
+            parts.push((condition(source.str(part.clone()))?, part));
+            start = stop + joint;
         }
         Some(parts)
     }
 
     fn single_word(&self, text: &str, range: &Range<usize>) -> Option<FieldKind> {
-        if let Some(role) = words::role(text).or_else(|| catalytic(text)) {
+        let known = known(text);
+        if let Some(role) = known.role.or_else(|| catalytic(text)) {
             return Some(FieldKind::Role(role));
         }
-        if let Some(nature) = words::nature(text) {
+        if let Some(nature) = known.nature {
             return Some(FieldKind::Nature {
                 nature,
                 denied: false,
             });
         }
-        if words::is_form(text) {
+        if known.is(Use::Form) {
             return Some(FieldKind::Form(self.source.words(range.clone())));
         }
         let (source, scanned) = (self.source, scan(self.source, range.start, range.end)?);
@@ -1187,7 +1193,8 @@ fn lacks_in(source: &Source<'_>, range: &Range<usize>) -> Option<Problem> {
 /// The condition that a field states with words alone.
 fn condition(text: &str) -> Option<Condition> {
     const LONGEST: usize = 80;
-    if text.len() > LONGEST {
+    // The most fields begin with a number.
+    if text.len() > LONGEST || !text.starts_with(|c: char| c.is_ascii_alphabetic()) {
         return None;
     }
     let found = CONDITIONS
@@ -1196,8 +1203,12 @@ fn condition(text: &str) -> Option<Condition> {
     if let Some((_, condition)) = found {
         return Some(condition.clone());
     }
-    let text = text.to_ascii_lowercase();
-    let rest = text.strip_prefix("freshly ").unwrap_or(&text);
+    let behind = |text: &str, start: &str| {
+        let begins = text.get(..start.len())?.eq_ignore_ascii_case(start);
+        begins.then_some(start.len())
+    };
+    let rest = behind(text, "freshly ").and_then(|at| text.get(at..));
+    let rest = rest.unwrap_or(text);
     [
         ("distilled from ", Condition::Distilled),
         ("distilled over ", Condition::Distilled),
@@ -1214,7 +1225,8 @@ fn condition(text: &str) -> Option<Condition> {
     ]
     .into_iter()
     .find_map(|(start, condition)| {
-        (rest.starts_with(start) && rest.len() > start.len()).then_some(condition)
+        behind(rest, start).filter(|at| *at < rest.len())?;
+        Some(condition)
     })
 }
 

@@ -142,14 +142,15 @@ fn first_volume(
     let mut at = range.start;
     while at < range.end {
         at = source.skip_space(at, range.end);
-        if found.is_none() {
-            found = volume(source, at, range.end).map(|(quantity, _)| quantity);
-        }
         match scan(source, at, range.end).map(|scanned| scanned.scan) {
+            Some(Scan::Quantity(quantity)) if quantity.unit.dimension == Dimension::Volume => {
+                found = found.or(Some(quantity));
+            }
             Some(Scan::Bad(problem)) if matches!(problem.code, "thousands" | "decimal-comma") => {
                 problems.push(problem)
             }
-            _ => {}
+            Some(_) => {}
+            None => found = found.or_else(|| Some(hyphenated(source, at, range.end)?.0)),
         }
         at = source.word_end(at, range.end);
     }

@@ -120,6 +120,7 @@ impl<'a> Source<'a> {
     }
 
     /// The folded words of a stretch.
+    #[inline]
     pub(crate) fn str(&self, range: Range<usize>) -> &'a str {
         self.text.get(range).unwrap_or_default()
     }

@@ -4,8 +4,8 @@ use crate::ast::KeyId;
 use crate::equipment::singular;
 use crate::plan_text::{Key, KeyKind};
 use foldhash::fast::RandomState;
-use std::borrow::Cow;
 use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 use std::sync::Arc;
 
 /// Keys beyond these are not compared with a misspelt word: the nearest of thousands helps nobody.
@@ -23,9 +23,10 @@ pub(crate) struct Keys {
 /// Where to find the keys in their list.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Index {
-    exact: HashMap<Box<str>, KeyId, RandomState>,
     /// By lower case; none where two keys differ only by case.
     folded: HashMap<Box<str>, Option<KeyId>, RandomState>,
+    /// Those that differ only by case.
+    alike: HashMap<Box<str>, KeyId, RandomState>,
     /// Equipment by its description: `syringe pump`, in the singular.
     described: HashMap<String, KeyId, RandomState>,
     sieve: Sieve,
@@ -44,29 +45,41 @@ impl Keys {
     /// Adds a key. Gives the one that has this name already, or that differs only by case.
     pub(crate) fn declare(&mut self, key: Key) -> Result<(), Clash> {
         let index = Arc::make_mut(&mut self.index);
-        if let Some(&id) = index.exact.get(&key.name.text) {
-            return Err(Clash::Same(id));
-        }
         let id = KeyId(crate::fold::offset(self.list.len()));
-        let lower = key.name.text.to_lowercase().into_boxed_str();
+        let name = &key.name.text;
+        let lower = name.to_lowercase().into_boxed_str();
         index.sieve.add(&lower);
-        let clash = match index.folded.get(&lower) {
-            Some(&other) => Err(Clash::Case(other)),
-            None => Ok(()),
+        let clash = match index.folded.entry(lower) {
+            Entry::Vacant(free) => {
+                free.insert(Some(id));
+                Ok(())
+            }
+            Entry::Occupied(mut taken) => {
+                let other = taken
+                    .get()
+                    .and_then(|id| Some((id, self.list.get(id.0 as usize)?)));
+                let same = match other {
+                    Some((id, other)) => Some(id).filter(|_| other.name.text == *name),
+                    None => index.alike.get(name).copied(),
+                };
+                if let Some(same) = same {
+                    return Err(Clash::Same(same));
+                }
+                if let Some((id, other)) = other {
+                    index.alike.insert(other.name.text.clone(), id);
+                }
+                index.alike.insert(name.clone(), id);
+                taken.insert(None);
+                Err(Clash::Case(other.map(|(id, _)| id)))
+            }
         };
-        index
-            .folded
-            .entry(lower)
-            .and_modify(|found| *found = None)
-            .or_insert(Some(id));
-        index.exact.insert(key.name.text.clone(), id);
         self.list.push(key);
         clash
     }
 
     /// The key with exactly this name.
     pub(crate) fn find_exact(&self, name: &str) -> Option<KeyId> {
-        self.index.exact.get(name).copied()
+        self.named(name).exact
     }
 
     /// The key with this name, or with this name in another case if only one fits.
@@ -79,12 +92,13 @@ impl Keys {
         if !self.index.sieve.may_have(name) {
             return Named::default();
         }
-        let has_case = |byte: u8| byte.is_ascii_uppercase() || !byte.is_ascii();
-        let lower: Cow<'_, str> = match name.bytes().any(has_case) {
-            true => name.to_lowercase().into(),
-            false => name.into(),
+        let folded = &self.index.folded;
+        let in_lower_case = || {
+            let has_case = |byte: u8| byte.is_ascii_uppercase() || !byte.is_ascii();
+            let lower = name.bytes().any(has_case).then(|| name.to_lowercase())?;
+            folded.get(&*lower)
         };
-        match self.index.folded.get(&*lower) {
+        match folded.get(name).or_else(in_lower_case) {
             None => Named::default(),
             Some(&Some(id)) => Named {
                 exact: self
@@ -94,7 +108,7 @@ impl Keys {
                 any: Some(id),
             },
             Some(None) => {
-                let exact = self.find_exact(name);
+                let exact = self.index.alike.get(name).copied();
                 Named { exact, any: exact }
             }
         }

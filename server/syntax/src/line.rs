@@ -3,7 +3,7 @@
 use crate::ast::{Block, PlaceKind, RemarkKind, Verb};
 use crate::fold::{Source, fold};
 use crate::vocabulary::{Known, known};
-use crate::words::{self, header, is_place, misspelt_header, verb};
+use crate::words::{self, is_place, misspelt_header, verb};
 use std::ops::Range;
 
 /// The kind of a line. Stretches are of the folded text, without the comment.
@@ -73,13 +73,6 @@ impl LineWord {
         ("date", LineWord::Date),
         ("source", LineWord::Source),
     ];
-
-    fn of(word: &str) -> Option<LineWord> {
-        LineWord::ALL
-            .iter()
-            .find(|(other, _)| word.eq_ignore_ascii_case(other))
-            .map(|&(_, found)| found)
-    }
 
     pub(crate) fn remark(self) -> Option<RemarkKind> {
         match self {
@@ -172,7 +165,8 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
     if text.eq_ignore_ascii_case("plan") {
         return Kind::Plan { title: rest, colon };
     }
-    if let Some(block) = header(text) {
+    let known = known(text);
+    if let Some(block) = known.header {
         return Kind::Header {
             block,
             word,
@@ -184,13 +178,13 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
     let steps = block == Block::Steps;
     let in_entries = is_entry_block(block);
     let (number, after_number) = step_number(source, &body);
-    let statement = LineWord::of(text)
+    let statement = known
+        .line
         .map(|found| (found, word.clone(), colon, rest.clone()))
         .or_else(|| {
             // `3. note see the notebook`
-            let numbered = after_number..end;
-            let word = first_word(source, &numbered);
-            let is_note = number && source.str(word.clone()).eq_ignore_ascii_case("note");
+            let word = number.then(|| first_word(source, &(after_number..end)))?;
+            let is_note = source.str(word.clone()).eq_ignore_ascii_case("note");
             let (colon, rest) = after_word(source, &word, end);
             is_note.then_some((LineWord::Note, word, colon, rest))
         });
@@ -216,7 +210,8 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
             return Kind::Remark;
         }
     }
-    if let Some(entry) = entry(source, &body, block) {
+    let colon = colon.then(|| source.skip_space(word.end, end));
+    if let Some(entry) = entry(source, &body, colon, block) {
         return entry;
     }
     let numbered = after_number..end;
@@ -225,7 +220,7 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
     }
     let lone = word.end == end;
     if lone
-        && verb(text).is_none()
+        && known.verb.is_none()
         && let Some((meant, block)) = misspelt_header(text)
     {
         return Kind::Header {
@@ -306,19 +301,17 @@ fn key_shaped(word: &str) -> bool {
     !word.contains([',', ':', '#', '>'])
 }
 
-fn entry(source: &Source<'_>, body: &Range<usize>, block: Block) -> Option<Kind> {
+/// `key: …`; the colon is the one that follows the first word.
+fn entry(
+    source: &Source<'_>,
+    body: &Range<usize>,
+    colon: Option<usize>,
+    block: Block,
+) -> Option<Kind> {
     let end = body.end;
-    let key_end = source.word_end(body.start, end);
-    let colon = Some(first_word(source, body).end).filter(|&at| at < key_end);
     let steps = block == Block::Steps;
     let in_entries = is_entry_block(block);
-    let single = match colon {
-        Some(at) => Some(at),
-        None => {
-            Some(source.skip_space(key_end, end)).filter(|&at| at < end && source.byte(at) == b':')
-        }
-    };
-    if let Some(at) = single {
+    if let Some(at) = colon {
         let key = source.trim(body.start..at);
         let text = source.str(key.clone());
         if key.is_empty() || !key_shaped(text) || steps && verb(text).is_some() {
@@ -371,6 +364,12 @@ fn entry(source: &Source<'_>, body: &Range<usize>, block: Block) -> Option<Kind>
 fn place(source: &Source<'_>, body: &Range<usize>) -> Option<Kind> {
     let end = body.end;
     let whole = body.clone();
+    if !matches!(
+        source.byte(body.start).to_ascii_lowercase(),
+        b't' | b'o' | b'm' | b'i'
+    ) {
+        return None;
+    }
     let closed = |stop: usize| match stop {
         stop if stop >= end => Some(PlaceEnd::Alone),
         stop if source.byte(stop) == b':' && stop + 1 == end => Some(PlaceEnd::Colon(stop)),

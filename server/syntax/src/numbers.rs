@@ -87,9 +87,10 @@ pub(crate) fn value(
         return None;
     }
     let last_digit = exponent?.checked_sub(i32::try_from(decimals).ok()?)?;
+    let few = mantissa.len() <= FEW_DIGITS;
     let digits = source.str(mantissa).bytes().filter(u8::is_ascii_digit);
     // Nearly all numbers are short, and small integers are quick.
-    if digits.clone().count() <= FEW_DIGITS && (-20..=0).contains(&last_digit) {
+    if few && (-20..=0).contains(&last_digit) {
         let whole = digits.fold(0, |whole, digit| whole * 10 + i64::from(digit - b'0'));
         let whole = if negative { -whole } else { whole };
         let value = Decimal::try_new(whole, last_digit.unsigned_abs()).ok()?;

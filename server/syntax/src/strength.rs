@@ -170,11 +170,25 @@ pub(crate) fn which_percent(quantity: &Quantity) -> Problem {
 }
 
 /// `sat. aq.`, `conc.`, `aq.`, `glacial` at `at`, and where they end.
+#[inline]
 pub(crate) fn word_strength(
     source: &Source<'_>,
     at: usize,
     end: usize,
 ) -> Option<(StrengthForm, usize)> {
+    // Most words of a step are none of these, and their first letters say so.
+    let letter = |n| source.byte(at + n).to_ascii_lowercase();
+    let may_be = match letter(0) {
+        b's' => letter(1) == b'a' && letter(2) == b't',
+        b'c' => letter(1) == b'o' && letter(2) == b'n',
+        b'a' => letter(1) == b'q',
+        b'g' => letter(1) == b'l',
+        _ => false,
+    };
+    may_be.then(|| listed_strength(source, at, end))?
+}
+
+fn listed_strength(source: &Source<'_>, at: usize, end: usize) -> Option<(StrengthForm, usize)> {
     const FORMS: &[(&str, StrengthForm)] = &[
         ("sat. aq.", StrengthForm::SaturatedAqueous),
         ("sat aq.", StrengthForm::SaturatedAqueous),
@@ -197,15 +211,6 @@ pub(crate) fn word_strength(
         ("aq", StrengthForm::Aqueous),
         ("glacial", StrengthForm::Glacial),
     ];
-    // Most words of a step are none of these, and their first letters say so.
-    let letter = |n| source.byte(at + n).to_ascii_lowercase();
-    match letter(0) {
-        b's' if letter(1) == b'a' && letter(2) == b't' => {}
-        b'c' if letter(1) == b'o' && letter(2) == b'n' => {}
-        b'a' if letter(1) == b'q' => {}
-        b'g' if letter(1) == b'l' => {}
-        _ => return None,
-    }
     FORMS
         .iter()
         .find_map(|&(words, form)| skip_words(source, at, end, words).map(|stop| (form, stop)))

@@ -1,10 +1,11 @@
 //! What the language knows of a word, found in one step: the reader asks it of every word of a plan.
 
-use crate::ast::{Nature, Role, Standing, Verb};
+use crate::ast::{Block, Nature, Role, Standing, Verb};
+use crate::line::LineWord;
 use crate::words::{
-    ADJECTIVES, COUNTABLES, COUNTED, FORMS, FORMS_OF, GASES, JOINTS, NATURES, NOUN_PHRASES, NOUNS,
-    NUMBERS, OPENERS, PARTICLES, PLACES, POURED_ONTO, PREPOSITIONS, Prep, ROLES, STANDING,
-    SUPPORTS, THERMAL, VACUUMS,
+    ADJECTIVES, COUNTABLES, COUNTED, FORMS, FORMS_OF, GASES, HEADERS, JOINTS, LINE_WORDS, NATURES,
+    NOUN_PHRASES, NOUNS, NUMBERS, OPENERS, PARTICLES, PLACES, POURED_ONTO, PREPOSITIONS, Prep,
+    RESERVED, ROLES, STANDING, SUPPORTS, THERMAL, VACUUMS,
 };
 use foldhash::fast::RandomState;
 use std::collections::HashMap;
@@ -25,6 +26,10 @@ pub(crate) struct Known {
     pub(crate) role: Option<Role>,
     pub(crate) nature: Option<Nature>,
     pub(crate) vacuum: Option<&'static str>,
+    /// The block whose header it is.
+    pub(crate) header: Option<Block>,
+    /// What line it begins.
+    pub(crate) line: Option<LineWord>,
     /// The word in lower case, where the reader of a step has a reading of its own for it.
     pub(crate) particle: &'static str,
     /// A bit for each of its uses.
@@ -58,6 +63,10 @@ pub(crate) enum Use {
     Countable,
     /// The first word of what a number may count.
     Counted,
+    /// A word that begins a line.
+    Line,
+    /// Another word that cannot be a key.
+    Reserved,
 }
 
 const USES: &[(Use, &[&str])] = &[
@@ -78,6 +87,8 @@ const USES: &[(Use, &[&str])] = &[
     (Use::Countable, COUNTABLES),
     (Use::Counted, COUNTABLES),
     (Use::Counted, COUNTED),
+    (Use::Line, LINE_WORDS),
+    (Use::Reserved, RESERVED),
 ];
 
 impl Known {
@@ -92,6 +103,8 @@ impl Known {
         role: None,
         nature: None,
         vacuum: None,
+        header: None,
+        line: None,
         particle: "",
         uses: 0,
     };
@@ -170,6 +183,12 @@ fn vocabulary() -> Vocabulary {
             Some((first, _)) => of(first, &|known| known.longer.push((spelling, verb))),
             None => of(spelling, &|known| known.verb = known.verb.or(Some(verb))),
         }
+    }
+    for &(word, block) in HEADERS {
+        of(word, &|known| known.header = Some(block));
+    }
+    for &(word, line) in LineWord::ALL {
+        of(word, &|known| known.line = Some(line));
     }
     for &word in PARTICLES {
         of(word, &|known| known.particle = word);

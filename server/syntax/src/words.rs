@@ -23,10 +23,6 @@ pub(crate) const HEADERS: &[(&str, Block)] = &[
     ("runs", Block::Runs),
 ];
 
-pub(crate) fn header(word: &str) -> Option<Block> {
-    look_up(word, HEADERS)
-}
-
 /// The block whose header a word misspells.
 pub(crate) fn misspelt_header(word: &str) -> Option<(&'static str, Block)> {
     if !(4..=12).contains(&word.len()) {
@@ -62,7 +58,7 @@ pub(crate) const LINE_WORDS: &[&str] = &[
 ];
 
 /// Prepositions, and the words that join and count.
-const RESERVED: &[&str] = &[
+pub(crate) const RESERVED: &[&str] = &[
     "the",
     "and",
     "then",
@@ -101,13 +97,13 @@ pub(crate) fn reserved(word: &str) -> Option<&'static str> {
     if known.prep.is_some() {
         return Some("a preposition");
     }
-    if is_one_of(word, LINE_WORDS) {
+    if known.is(Use::Line) {
         return Some("a word that begins a line");
     }
     if known.standing.is_some() {
         return Some("a name that the work-up makes");
     }
-    is_one_of(word, RESERVED).then_some("a word of the language")
+    known.is(Use::Reserved).then_some("a word of the language")
 }
 
 /// Verbs that are as often the name of a thing: declared as a key, such a word is the key.
@@ -647,10 +643,6 @@ pub(crate) const ROLES: &[(&str, Role)] = &[
     ("byproduct", Role::ByProduct),
 ];
 
-pub(crate) fn role(word: &str) -> Option<Role> {
-    known(word).role
-}
-
 pub(crate) const NATURES: &[(&str, Nature)] = &[
     ("moisture-sensitive", Nature::MoistureSensitive),
     ("air-sensitive", Nature::AirSensitive),
@@ -668,10 +660,6 @@ pub(crate) const FORMS: &[&str] = &[
     "powder", "powdered", "turnings", "dust", "granules", "pellets", "chips", "wire", "foil",
     "flakes", "beads", "ribbon",
 ];
-
-pub(crate) fn is_form(word: &str) -> bool {
-    known(word).is(Use::Form)
-}
 
 /// What is counted and not measured.
 pub(crate) const COUNTABLES: &[&str] = &[
