@@ -303,10 +303,9 @@ impl Substance {
     /// the one whose value is shown first.
     pub fn sources_of(self, field: &str) -> impl Iterator<Item = Source> {
         self.cell(Column::Sources)
-            .split_whitespace()
-            .filter_map(|entry| entry.split_once('='))
-            .find(|(name, _)| *name == field)
-            .map_or("", |(_, keys)| keys)
+            .split(' ')
+            .find_map(|entry| entry.strip_prefix(field)?.strip_prefix('='))
+            .unwrap_or_default()
             .split('+')
             .filter_map(Source::of_key)
     }

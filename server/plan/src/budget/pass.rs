@@ -55,9 +55,9 @@ impl<'a> Pass<'a> {
         };
         self.dry(clause);
         self.bring(moment, clause);
-        let states = moment.before.iter().zip(moment.after.iter());
         let same = Arc::ptr_eq(&moment.before, &moment.after);
-        for (index, (before, after)) in states.enumerate().filter(|_| !same) {
+        let after = if same { &[][..] } else { &moment.after[..] };
+        for (index, (before, after)) in moment.before.iter().zip(after).enumerate() {
             if Arc::ptr_eq(before, after) {
                 continue;
             }
@@ -70,11 +70,17 @@ impl<'a> Pass<'a> {
         }
         let opened = self.open(moment, clause);
         let breathed = self.balloon(moment, clause);
-        opened.into_iter().chain(breathed).collect()
+        match (opened, breathed) {
+            (None, None) => Vec::new(),
+            (opened, breathed) => opened.into_iter().chain(breathed).collect(),
+        }
     }
 
     /// A solid that is dried where it is.
     fn dry(&mut self, clause: &Clause) {
+        if !dries(clause) {
+            return;
+        }
         for thing in &clause.objects {
             let Referent::Key(id) = thing.referent else {
                 continue;
@@ -82,9 +88,6 @@ impl<'a> Pass<'a> {
             let Some((material, _)) = self.plan.material(id) else {
                 continue;
             };
-            if !dries(clause, material) {
-                continue;
-            }
             let sources = self.met.iter_mut().flat_map(|met| &mut met.sources);
             for source in sources.filter(|source| *source.name == *material.key.text) {
                 match source.kind {

@@ -260,7 +260,11 @@ impl<'a> Simulation<'a> {
             let claimed = match (take.quantity(), portion) {
                 (Some((times, amount, _)), _) => {
                     match self.reckoner.portion(take.line, times, amount) {
-                        Ok(basis) => self.portion_of(take.line, index, basis),
+                        Ok(basis) => {
+                            let content = self.portion_of(take.line, index, basis);
+                            self.claimed.push((take.at(), times, content.clone()));
+                            content
+                        }
                         Err(_) => continue,
                     }
                 }
@@ -324,13 +328,19 @@ impl<'a> Simulation<'a> {
                 whole.share(f64::from(*over) / f64::from((*under).max(1)))
             }
             Some(PortionKind::Amount { times, amount }) => {
-                match self.reckoner.portion(line, *times, amount) {
-                    Ok(basis) => self.portion_of(line, index, basis),
-                    Err(_) => Content {
-                        amount: None,
-                        volume: None,
-                        mass: None,
-                        ..whole
+                let place = (line, thing.name.span, *times);
+                let is_here =
+                    |(at, times, _): &&(At, u32, Content)| (at.line, at.span, *times) == place;
+                match self.claimed.iter().find(is_here) {
+                    Some((.., claimed)) => claimed.clone(),
+                    None => match self.reckoner.portion(line, *times, amount) {
+                        Ok(basis) => self.portion_of(line, index, basis),
+                        Err(_) => Content {
+                            amount: None,
+                            volume: None,
+                            mass: None,
+                            ..whole
+                        },
                     },
                 }
             }

@@ -37,6 +37,8 @@ pub(crate) struct Simulation<'a> {
     put_down: States,
     changed: bool,
     pub(super) taken: Vec<Taken>,
+    /// What the steps take in written portions, how often, and where they say so.
+    pub(super) claimed: Vec<(At, u32, Content)>,
     /// Came out of the oven and was not cooled yet: a `cool` that names nothing means all of it.
     pub(super) hot: Vec<usize>,
     current: usize,
@@ -98,6 +100,7 @@ impl<'a> Simulation<'a> {
         let keys = reckoner.text.keys.len();
         let materials = reckoner.materials.iter().map(|material| Some(material.id));
         Simulation {
+            claimed: Vec::new(),
             taken: vec![Taken::default(); reckoner.materials.len()],
             states: apparatus
                 .iter()
@@ -533,7 +536,9 @@ impl<'a> Simulation<'a> {
         if wetted && self.is(vessel, |state| state.quenched.is_none()) {
             self.change(vessel, |state| state.quenched = Some(line));
         }
-        for index in 0..self.states.len() {
+        // Nothing was emptied where nothing has changed.
+        let places = if self.changed { self.states.len() } else { 0 };
+        for index in 0..places {
             let state = &self.states[index];
             if state.quenched.is_some() && state.contents.is_empty() && !state.unclear {
                 self.change(index, |state| state.quenched = None);
