@@ -14,7 +14,6 @@ use uom::si::area::square_centimeter;
 use uom::si::f64::{AmountOfSubstance, Volume};
 
 /// What one vessel has met.
-#[derive(Clone)]
 pub(super) struct Met {
     pub(super) sources: Vec<Source>,
     /// Share of room air in its gas.
@@ -23,6 +22,8 @@ pub(super) struct Met {
     pub(super) gas_at: Option<At>,
     /// For how many hours a balloon of inert gas has been on it.
     pub(super) balloon: Option<f64>,
+    /// Whether its line lists a balloon.
+    pub(super) has_balloon: bool,
 }
 
 /// Goes through the moments.
@@ -34,16 +35,17 @@ pub(super) struct Pass<'a> {
 
 impl<'a> Pass<'a> {
     pub(super) fn new(plan: &'a Plan) -> Self {
-        let start = Met {
+        let start = |item: &Apparatus| Met {
             sources: Vec::new(),
             air: Estimate::exact(1.0),
             gas_at: None,
             balloon: None,
+            has_balloon: item.text.contains("balloon"),
         };
         Pass {
             plan,
             defaults: &plan.context.settings.budget,
-            met: vec![start; plan.apparatus.len()],
+            met: plan.apparatus.iter().map(start).collect(),
         }
     }
 

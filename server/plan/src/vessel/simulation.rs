@@ -298,12 +298,10 @@ impl<'a> Simulation<'a> {
         if unsure && !additions.is_empty() {
             self.make_unclear(vessel);
         }
-        takes::things(clause).for_each(|(_, thing)| {
-            let index = self.item(thing);
-            if let Some(handled) = index.and_then(|index| self.hand.handled.get_mut(index)) {
-                *handled = true;
-            }
-        });
+        clause.objects.iter().for_each(|thing| self.handle(thing));
+        for (_, things) in clause.modifiers.iter().filter_map(takes::slot_of) {
+            things.iter().for_each(|thing| self.handle(thing));
+        }
         let volume = self.states[vessel].volume(self.materials());
         let peak = match (peak, volume) {
             (Some(peak), Some(volume)) => Some(if peak > volume { peak } else { volume }),
@@ -320,6 +318,13 @@ impl<'a> Simulation<'a> {
             peak,
             unsure,
         });
+    }
+
+    fn handle(&mut self, thing: &Thing) {
+        let index = self.item(thing);
+        if let Some(handled) = index.and_then(|index| self.hand.handled.get_mut(index)) {
+            *handled = true;
+        }
     }
 
     pub(super) fn change(&mut self, index: usize, how: impl FnOnce(&mut VesselState)) {
