@@ -506,9 +506,9 @@ fn write_substances(
     Ok(numbers)
 }
 
-/// A row in `rows.bin`: where it begins in the written table, the number of its class from 1 on, its tags as bits, and
-/// where each of its cells ends, from its beginning.
-const ROW_BYTES: usize = 4 + 1 + 2 + 2 * SUBSTANCE_COLUMNS.len();
+/// A row in `rows.bin`: where it begins in the written table, the number of its class from 1 on, the letter of its
+/// state or a blank, its tags as bits, and where each of its cells ends, from its beginning.
+const ROW_BYTES: usize = 4 + 1 + 1 + 2 + 2 * SUBSTANCE_COLUMNS.len();
 
 fn push_row(rows: &mut Vec<u8>, row: &Row, start: usize) -> Outcome<()> {
     let start = u32::try_from(start).map_err(|e| e.to_string())?;
@@ -516,6 +516,7 @@ fn push_row(rows: &mut Vec<u8>, row: &Row, start: usize) -> Outcome<()> {
     let is_own = |own: &class::ReagentClass| own.tag() == row.get(10);
     let class = class::ReagentClass::ALL.iter().position(is_own);
     rows.push(u8::try_from(class.map_or(0, |class| class + 1)).map_err(|e| e.to_string())?);
+    rows.push(row.get(5).bytes().next().unwrap_or(b' '));
     let own = row.get(11).split_whitespace();
     let tags = own
         .filter_map(class::Tag::from_tag)

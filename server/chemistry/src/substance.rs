@@ -98,8 +98,7 @@ enum Column {
     Cas,
     Formula,
     Smiles,
-    State,
-    Density,
+    Density = 6,
     DensityAt,
     Melting,
     Boiling,
@@ -110,11 +109,12 @@ enum Column {
     Sources,
 }
 
-/// Bytes of a row in the index of cells: where the row begins, its class, its tags, and where each of its cells ends,
-/// from its beginning.
+/// Bytes of a row in the index of cells: where the row begins, its class, its state, its tags, and where each of its
+/// cells ends, from its beginning.
 const ROW_BYTES: usize = ENDS + 2 * (Column::Sources as usize + 1);
 const CLASS: usize = 4;
-const TAGS: usize = CLASS + 1;
+const STATE: usize = CLASS + 1;
+const TAGS: usize = STATE + 1;
 const ENDS: usize = TAGS + 2;
 
 impl Substance {
@@ -187,10 +187,10 @@ impl Substance {
 
     /// State at 20 °C.
     pub fn state(self) -> Option<State> {
-        match self.cell(Column::State) {
-            "s" => Some(State::Solid),
-            "l" => Some(State::Liquid),
-            "g" => Some(State::Gas),
+        match ROWS.get(self.0 as usize * ROW_BYTES + STATE)? {
+            b's' => Some(State::Solid),
+            b'l' => Some(State::Liquid),
+            b'g' => Some(State::Gas),
             _ => None,
         }
     }
@@ -238,8 +238,10 @@ impl Substance {
 
     /// Reagent class.
     pub fn class(self) -> Option<ReagentClass> {
-        let number = usize::from(self.row()?[CLASS]);
-        ReagentClass::ALL.get(number.checked_sub(1)?).copied()
+        let number = *ROWS.get(self.0 as usize * ROW_BYTES + CLASS)?;
+        ReagentClass::ALL
+            .get(usize::from(number).checked_sub(1)?)
+            .copied()
     }
 
     /// Whether the table gives it this property; silence is no denial.
@@ -303,10 +305,9 @@ impl Substance {
     /// the one whose value is shown first.
     pub fn sources_of(self, field: &str) -> impl Iterator<Item = Source> {
         self.cell(Column::Sources)
-            .split_whitespace()
-            .filter_map(|entry| entry.split_once('='))
-            .find(|(name, _)| *name == field)
-            .map_or("", |(_, keys)| keys)
+            .split(' ')
+            .find_map(|entry| entry.strip_prefix(field)?.strip_prefix('='))
+            .unwrap_or_default()
             .split('+')
             .filter_map(Source::of_key)
     }

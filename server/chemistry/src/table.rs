@@ -1,38 +1,30 @@
 //! Search in sorted text whose lines begin with a key and a tab, where it lies: nothing is read
 //! before it is asked for.
 
-/// Where the first line begins whose key is not less than `key`.
+/// Where the first line begins whose key is not less than `key`. Keys hold no character below a tab.
 fn lower_bound(table: &str, key: &str) -> usize {
+    let (table, key) = (table.as_bytes(), key.as_bytes());
     let (mut low, mut high) = (0, table.len());
     while low < high {
         let middle = low + (high - low) / 2;
-        let start = line_start(table, middle);
-        let line = line_at(table, start);
-        if key_of(line).as_bytes() < key.as_bytes() {
-            low = start + line.len() + 1;
+        let (before, rest) = table.split_at(middle);
+        let end_of_line = |byte: &u8| *byte == b'\n';
+        let start = before
+            .iter()
+            .rposition(end_of_line)
+            .map_or(0, |end| end + 1);
+        // The tab after a shorter key, or the end of its line, is less than what the longer one goes on with.
+        let from = table.get(start..).unwrap_or_default();
+        if from.get(..key.len()).unwrap_or(from) < key {
+            low = rest
+                .iter()
+                .position(end_of_line)
+                .map_or(table.len(), |end| middle + end + 1);
         } else {
             high = start;
         }
     }
     low
-}
-
-fn line_start(table: &str, at: usize) -> usize {
-    let before = table.as_bytes().get(..at).unwrap_or_default();
-    before
-        .iter()
-        .rposition(|byte| *byte == b'\n')
-        .map_or(0, |end| end + 1)
-}
-
-/// The line that begins at a byte, without its end; empty beyond the table.
-fn line_at(table: &str, start: usize) -> &str {
-    let rest = table.get(start..).unwrap_or_default();
-    rest.split_once('\n').map_or(rest, |(line, _)| line)
-}
-
-fn key_of(line: &str) -> &str {
-    line.split_once('\t').map_or(line, |(key, _)| key)
 }
 
 /// The lines from the first whose key is not less than `key`.

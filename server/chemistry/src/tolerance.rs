@@ -245,6 +245,9 @@ struct Error {
 impl Error {
     fn read(text: &str) -> Option<Error> {
         let mut error = Error::default();
+        if let Ok(constant) = text.parse() {
+            return Some(Error { constant, ..error });
+        }
         for term in text.split(" + ") {
             match term.split_once(" % ") {
                 Some((percent, "capacity")) => {

@@ -81,7 +81,7 @@ impl Plan {
             .map(|(index, (material, planned))| {
                 if material.product {
                     let amounts = reckoner.amounts(index);
-                    return Line::of(amounts);
+                    return Line::of((*amounts).clone());
                 }
                 match self.really_taken(material) {
                     Some(Ok(taken)) => {

@@ -7,6 +7,7 @@ use crate::known::{At, Determined, Gap, Known, Origin};
 use crate::material::{Basis, Bottle, Material};
 use crate::takes::{LinesOfKeys, Take};
 use std::borrow::Cow;
+use std::sync::Arc;
 use syntax::{Amount, AmountKind, Dimension, KeyId, PlanText, PortionKind, Scale};
 use uom::si::amount_of_substance::mole;
 use uom::si::f64::{
@@ -70,7 +71,16 @@ enum Memo {
     Open,
     /// Being reckoned: to come here again is a circle.
     Busy,
-    Done(Box<Amounts>),
+    Done(Arc<Amounts>),
+}
+
+impl Memo {
+    fn amounts(self) -> Amounts {
+        match self {
+            Memo::Done(done) => Arc::unwrap_or_clone(done),
+            Memo::Open | Memo::Busy => in_a_circle(),
+        }
+    }
 }
 
 impl<'a> Reckoner<'a> {
@@ -101,9 +111,11 @@ impl<'a> Reckoner<'a> {
     pub(crate) fn reckon(mut self, scale: Option<(u32, &Scale)>) -> Ledger {
         let scale = scale.and_then(|(line, scale)| self.scale_amount(line, scale));
         self.scale = scale.map(Cow::Owned);
-        let mut amounts: Vec<Amounts> = (0..self.materials.len())
-            .map(|index| self.amounts(index))
-            .collect();
+        for index in 0..self.materials.len() {
+            self.amounts(index);
+        }
+        let amounts = std::mem::take(&mut self.memo).into_iter();
+        let mut amounts: Vec<Amounts> = amounts.map(Memo::amounts).collect();
         let limiting = self.limiting(&amounts);
         for (material, amounts) in self.materials.iter().zip(&mut amounts) {
             if material.product {
@@ -223,26 +235,24 @@ impl<'a> Reckoner<'a> {
         extents.reduce(f64::min)
     }
 
-    pub(crate) fn amounts(&mut self, index: usize) -> Amounts {
+    pub(crate) fn amounts(&mut self, index: usize) -> Arc<Amounts> {
         if self.memo.is_empty() {
             self.memo = vec![Memo::Open; self.materials.len()];
         }
         match self.memo.get(index) {
-            Some(Memo::Done(done)) => return (**done).clone(),
-            Some(Memo::Busy) | None => {
-                return nothing(&Gap::new("this amount is stated against itself"));
-            }
+            Some(Memo::Done(done)) => return done.clone(),
+            Some(Memo::Busy) | None => return Arc::new(in_a_circle()),
             Some(Memo::Open) => {}
         }
         self.memo[index] = Memo::Busy;
-        let amounts = match self.materials.get(index) {
+        let amounts = Arc::new(match self.materials.get(index) {
             Some(material) => match self.basis(material) {
                 Ok(basis) => self.complete(material, basis),
                 Err(gap) => nothing(&gap),
             },
             None => nothing(&Gap::new("no such line")),
-        };
-        self.memo[index] = Memo::Done(Box::new(amounts.clone()));
+        });
+        self.memo[index] = Memo::Done(amounts.clone());
         amounts
     }
 
@@ -297,12 +307,12 @@ impl<'a> Reckoner<'a> {
     fn amount_against(&mut self, amount: &Amount) -> Determined<AmountOfSubstance> {
         match (&amount.of, &self.scale) {
             (None, Some(scale)) => scale.amount.clone(),
-            _ => self.against(amount)?.amount,
+            _ => self.against(amount)?.amount.clone(),
         }
     }
 
     /// The amounts of what a relative amount is stated against: another line, or the scale's.
-    fn against(&mut self, amount: &Amount) -> Determined1<Amounts> {
+    fn against(&mut self, amount: &Amount) -> Determined1<Arc<Amounts>> {
         match &amount.of {
             Some((name, None)) => Err(Gap::new(format!("{} is no line of this plan", name.text))),
             Some((_, Some(key))) => {
@@ -321,13 +331,13 @@ impl<'a> Reckoner<'a> {
                     && !material.product
                 {
                     let amount = scale.amount.clone()?;
-                    return Ok(self.complete(material, Basis::Amount(amount)));
+                    return Ok(Arc::new(self.complete(material, Basis::Amount(amount))));
                 }
                 let gap = Gap::new("the scale's line has no mass");
-                Ok(Amounts {
+                Ok(Arc::new(Amounts {
                     amount: scale.amount.clone(),
                     ..nothing(&gap)
-                })
+                }))
             }
         }
     }
@@ -341,36 +351,40 @@ impl<'a> Reckoner<'a> {
         let against = self.against(amount)?;
         let fits = match quantity.unit.dimension {
             Dimension::VolumePerAmount => convert::volume_per_amount(quantity, line).map(|per| {
-                Ok(Basis::Volume(
-                    per.times(&against.amount?, "volume per amount × amount"),
-                ))
+                Ok(Basis::Volume(per.times(
+                    against.amount.as_ref().map_err(Gap::clone)?,
+                    "volume per amount × amount",
+                )))
             }),
             Dimension::VolumePerMass => convert::volume_per_mass(quantity, line).map(|per| {
                 Ok(Basis::Volume(per.times(
-                    &against.mass?,
+                    against.mass.as_ref().map_err(Gap::clone)?,
                     "volume per mass × mass as weighed",
                 )))
             }),
             Dimension::MassPerAmount => convert::mass_per_amount(quantity, line).map(|per| {
-                Ok(Basis::Mass(
-                    per.times(&against.amount?, "mass per amount × amount"),
-                ))
+                Ok(Basis::Mass(per.times(
+                    against.amount.as_ref().map_err(Gap::clone)?,
+                    "mass per amount × amount",
+                )))
             }),
             Dimension::AmountPerMass => convert::loading(quantity, line).map(|per| {
                 Ok(Basis::Amount(per.times(
-                    &against.mass?,
+                    against.mass.as_ref().map_err(Gap::clone)?,
                     "amount per mass × mass as weighed",
                 )))
             }),
             Dimension::MassPerMass => convert::per_like(quantity, line).map(|per| {
-                Ok(Basis::Mass(
-                    per.times(&against.mass?, "mass per mass × mass as weighed"),
-                ))
+                Ok(Basis::Mass(per.times(
+                    against.mass.as_ref().map_err(Gap::clone)?,
+                    "mass per mass × mass as weighed",
+                )))
             }),
             Dimension::VolumePerVolume => convert::per_like(quantity, line).map(|per| {
-                Ok(Basis::Volume(
-                    per.times(&against.volume?, "volume per volume × volume"),
-                ))
+                Ok(Basis::Volume(per.times(
+                    against.volume.as_ref().map_err(Gap::clone)?,
+                    "volume per volume × volume",
+                )))
             }),
             _ => None,
         };
@@ -761,6 +775,10 @@ pub(crate) fn find_material<'a>(
 ) -> Option<&'a Material> {
     let id = crate::find_key(text, name)?;
     materials.iter().find(|material| material.id == id)
+}
+
+fn in_a_circle() -> Amounts {
+    nothing(&Gap::new("this amount is stated against itself"))
 }
 
 fn nothing(gap: &Gap) -> Amounts {

@@ -137,7 +137,7 @@ pub(crate) fn in_slot(clause: &Clause, slot: Slot) -> impl Iterator<Item = &Thin
 }
 
 /// The things of a modifier that have a slot.
-fn slot_of(modifier: &Modifier) -> Option<(Slot, &[Thing])> {
+pub(crate) fn slot_of(modifier: &Modifier) -> Option<(Slot, &[Thing])> {
     Some(match &modifier.kind {
         ModifierKind::DissolvedIn(things) => (Slot::DissolvedIn, things),
         ModifierKind::With(things) => (Slot::With, things),

@@ -4,7 +4,7 @@ pub(crate) mod parse;
 
 use std::collections::BTreeMap;
 use std::fmt;
-use std::sync::{Arc, LazyLock, RwLock};
+use std::sync::{Arc, LazyLock, OnceLock, RwLock};
 
 use num_rational::Ratio;
 
@@ -33,6 +33,9 @@ struct Read {
     text: String,
     parts: Vec<Part>,
     totals: BTreeMap<Kind, Ratio<i64>>,
+    /// What every line with this formula asks for, once it was asked.
+    molar_mass: OnceLock<Result<MolarMassValue, NoStandardWeight>>,
+    in_hill_order: OnceLock<String>,
 }
 
 /// A molar mass and what the standard atomic weights leave open.
@@ -79,6 +82,8 @@ impl Formula {
             text: text.trim().to_owned(),
             totals: parse::totals(&parts),
             parts,
+            molar_mass: OnceLock::new(),
+            in_hill_order: OnceLock::new(),
         })))
     }
 
@@ -89,6 +94,10 @@ impl Formula {
 
     /// Molar mass by the standard atomic weights of 2021; named nuclides count with their own mass.
     pub fn molar_mass(&self) -> Result<MolarMassValue, NoStandardWeight> {
+        *self.0.molar_mass.get_or_init(|| self.weigh())
+    }
+
+    fn weigh(&self) -> Result<MolarMassValue, NoStandardWeight> {
         let mut value = -float(self.charge()) * ELECTRON;
         let mut half_width = 0.0;
         for (atom, count) in self.counts() {
@@ -167,6 +176,13 @@ fn atom((number, mass): Kind) -> Option<Atom> {
 /// has a broken multiplier the parts stay apart, since element counts are whole.
 impl fmt::Display for Formula {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let text = || format!("{}", fmt::from_fn(|f| self.in_hill_order(f)));
+        f.write_str(self.0.in_hill_order.get_or_init(text))
+    }
+}
+
+impl Formula {
+    fn in_hill_order(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.0.totals.values().all(Ratio::is_integer) && self.charge().is_integer() {
             let counts = self
                 .0

@@ -6,12 +6,13 @@ use super::pass::Pass;
 use super::{Estimate, Source, SourceKind};
 use crate::known::At;
 use crate::material::Material;
+use crate::takes::Slot;
 use crate::vessel::{Addition, Content, What};
 use crate::{Plan, convert};
 use chemistry::quantity::mass;
 use chemistry::{Formula, Substance, Tag};
 use std::sync::Arc;
-use syntax::{Clause, Condition, ModifierKind, Nature, Referent, Verb};
+use syntax::{Clause, Condition, Modifier, ModifierKind, Nature, Verb};
 use uom::si::amount_of_substance::mole;
 use uom::si::f64::{AmountOfSubstance, Mass, MolarConcentration, Time};
 use uom::si::molar_concentration::mole_per_cubic_meter;
@@ -43,7 +44,7 @@ impl<'a> Pass<'a> {
             return liquid(content, material, substance, known, name, at, dried);
         }
         let dried = material.is_some_and(|material| {
-            clauses_before(self.plan, addition.at.line).any(|clause| dries(clause, material))
+            clauses_before(self.plan, material, addition.at.line).any(dries)
         });
         self.solid(content, material, substance, name, at, dried)
     }
@@ -232,38 +233,37 @@ fn water_of(mass: Mass) -> AmountOfSubstance {
     // 18.015 g/mol: CIAAW standard atomic weights, abridged.
     AmountOfSubstance::new::<mole>(mass.get::<mass::gram>() / 18.015)
 }
-fn clauses_before(plan: &Plan, line: u32) -> impl Iterator<Item = &Clause> {
-    crate::takes::steps(&plan.text)
-        .take_while(move |(index, _)| *index < line)
-        .flat_map(|(_, step)| &step.clauses)
-}
-
-fn names(clause: &Clause, material: &Material) -> bool {
-    let mut things = clause.objects.iter();
-    things.any(|thing| thing.referent == Referent::Key(material.id))
+/// The clauses above a line that act on a material.
+fn clauses_before<'a>(
+    plan: &'a Plan,
+    material: &Material,
+    line: u32,
+) -> impl Iterator<Item = &'a Clause> {
+    plan.takes_of(material.id)
+        .take_while(move |take| take.line < line)
+        .filter(|take| take.slot == Slot::Object)
+        .map(|take| take.clause)
 }
 
 /// `dry salt under vacuum at 80 °C for 2 h`: at least an hour at 40 °C or more; or `coevaporate salt with toluene`.
-pub(super) fn dries(clause: &Clause, material: &Material) -> bool {
+pub(super) fn dries(clause: &Clause) -> bool {
     let long = || time(clause).is_some_and(|time| time >= Time::new::<hour>(1.0));
-    let mut modifiers = clause.modifiers.iter();
-    let warm = modifiers.any(|modifier| match &modifier.kind {
+    let warm = |modifier: &Modifier| match &modifier.kind {
         ModifierKind::Temperature(_, syntax::TemperatureValue::Quantity(quantity)) => {
             convert::temperature(quantity).is_some_and(|t| t.get::<degree_celsius>() >= 40.0)
         }
         _ => false,
-    });
-    let done = match clause.verb {
-        Verb::Coevaporate => true,
-        Verb::Dry | Verb::Bake | Verb::Heat => warm && long(),
-        _ => false,
     };
-    done && names(clause, material)
+    match clause.verb {
+        Verb::Coevaporate => true,
+        Verb::Dry | Verb::Bake | Verb::Heat => clause.modifiers.iter().any(warm) && long(),
+        _ => false,
+    }
 }
 
 /// `dry thf over 3 Å sieves for 24 h`, `distil thf`, above a line of the plan.
 #[must_use]
 pub fn is_dried_by_a_step(plan: &Plan, material: &Material, line: u32) -> bool {
-    clauses_before(plan, line)
-        .any(|clause| matches!(clause.verb, Verb::Dry | Verb::Distil) && names(clause, material))
+    clauses_before(plan, material, line)
+        .any(|clause| matches!(clause.verb, Verb::Dry | Verb::Distil))
 }

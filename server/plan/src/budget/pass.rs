@@ -14,7 +14,6 @@ use uom::si::area::square_centimeter;
 use uom::si::f64::{AmountOfSubstance, Volume};
 
 /// What one vessel has met.
-#[derive(Clone)]
 pub(super) struct Met {
     pub(super) sources: Vec<Source>,
     /// Share of room air in its gas.
@@ -23,6 +22,8 @@ pub(super) struct Met {
     pub(super) gas_at: Option<At>,
     /// For how many hours a balloon of inert gas has been on it.
     pub(super) balloon: Option<f64>,
+    /// Whether its line lists a balloon.
+    pub(super) has_balloon: bool,
 }
 
 /// Goes through the moments.
@@ -34,16 +35,17 @@ pub(super) struct Pass<'a> {
 
 impl<'a> Pass<'a> {
     pub(super) fn new(plan: &'a Plan) -> Self {
-        let start = Met {
+        let start = |item: &Apparatus| Met {
             sources: Vec::new(),
             air: Estimate::exact(1.0),
             gas_at: None,
             balloon: None,
+            has_balloon: item.text.contains("balloon"),
         };
         Pass {
             plan,
             defaults: &plan.context.settings.budget,
-            met: vec![start; plan.apparatus.len()],
+            met: plan.apparatus.iter().map(start).collect(),
         }
     }
 
@@ -55,9 +57,9 @@ impl<'a> Pass<'a> {
         };
         self.dry(clause);
         self.bring(moment, clause);
-        let states = moment.before.iter().zip(moment.after.iter());
         let same = Arc::ptr_eq(&moment.before, &moment.after);
-        for (index, (before, after)) in states.enumerate().filter(|_| !same) {
+        let after = if same { &[][..] } else { &moment.after[..] };
+        for (index, (before, after)) in moment.before.iter().zip(after).enumerate() {
             if Arc::ptr_eq(before, after) {
                 continue;
             }
@@ -70,11 +72,17 @@ impl<'a> Pass<'a> {
         }
         let opened = self.open(moment, clause);
         let breathed = self.balloon(moment, clause);
-        opened.into_iter().chain(breathed).collect()
+        match (opened, breathed) {
+            (None, None) => Vec::new(),
+            (opened, breathed) => opened.into_iter().chain(breathed).collect(),
+        }
     }
 
     /// A solid that is dried where it is.
     fn dry(&mut self, clause: &Clause) {
+        if !dries(clause) {
+            return;
+        }
         for thing in &clause.objects {
             let Referent::Key(id) = thing.referent else {
                 continue;
@@ -82,9 +90,6 @@ impl<'a> Pass<'a> {
             let Some((material, _)) = self.plan.material(id) else {
                 continue;
             };
-            if !dries(clause, material) {
-                continue;
-            }
             let sources = self.met.iter_mut().flat_map(|met| &mut met.sources);
             for source in sources.filter(|source| *source.name == *material.key.text) {
                 match source.kind {

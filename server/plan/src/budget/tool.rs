@@ -141,7 +141,7 @@ impl Pass<'_> {
         }
         let since = match self.met[vessel].balloon {
             Some(since) => since,
-            None if named() || item.text.contains("balloon") => 0.0,
+            None if self.met[vessel].has_balloon || named() => 0.0,
             None => return None,
         };
         let hours = super::gas::time(clause).map_or(0.0, |time| time.get::<hour>());

@@ -252,24 +252,30 @@ impl<'a> Simulation<'a> {
     /// Sets aside what the steps take in written portions: a step without one takes what these leave, the later ones
     /// as well.
     pub(super) fn claim(&mut self) {
-        for take in takes::takes(self.reckoner.text).filter(Take::draws) {
-            let Some(index) = self.material(take.thing) else {
-                continue;
-            };
-            let portion = take.thing.portions.first().map(|portion| &portion.kind);
-            let claimed = match (take.quantity(), portion) {
-                (Some((times, amount, _)), _) => {
-                    match self.reckoner.portion(take.line, times, amount) {
-                        Ok(basis) => self.portion_of(take.line, index, basis),
-                        Err(_) => continue,
-                    }
-                }
-                (None, Some(PortionKind::Fraction(over, under))) => self
-                    .whole(take.line, index)
-                    .share(f64::from(*over) / f64::from((*under).max(1))),
-                _ => continue,
-            };
-            self.taken[index].add(&claimed);
+        let takes = takes::takes(self.reckoner.text).filter(Take::draws);
+        takes.for_each(|take| {
+            if let Some(index) = self.material(take.thing)
+                && let Some(claimed) = self.portion_taken(index, &take)
+            {
+                self.taken[index].add(&claimed);
+            }
+        });
+    }
+
+    /// What a step takes of a material by a portion that it writes.
+    fn portion_taken(&mut self, index: usize, take: &Take<'_>) -> Option<Content> {
+        if let Some((times, amount, _)) = take.quantity() {
+            let basis = self.reckoner.portion(take.line, times, amount).ok()?;
+            let content = self.portion_of(take.line, index, basis);
+            self.claimed.push((take.at(), times, content.clone()));
+            return Some(content);
+        }
+        match take.thing.portions.first()?.kind {
+            PortionKind::Fraction(over, under) => {
+                let part = f64::from(over) / f64::from(under.max(1));
+                Some(self.whole(take.line, index).share(part))
+            }
+            _ => None,
         }
     }
 
@@ -324,13 +330,19 @@ impl<'a> Simulation<'a> {
                 whole.share(f64::from(*over) / f64::from((*under).max(1)))
             }
             Some(PortionKind::Amount { times, amount }) => {
-                match self.reckoner.portion(line, *times, amount) {
-                    Ok(basis) => self.portion_of(line, index, basis),
-                    Err(_) => Content {
-                        amount: None,
-                        volume: None,
-                        mass: None,
-                        ..whole
+                let place = (line, thing.name.span, *times);
+                let is_here =
+                    |(at, times, _): &&(At, u32, Content)| (at.line, at.span, *times) == place;
+                match self.claimed.iter().find(is_here) {
+                    Some((.., claimed)) => claimed.clone(),
+                    None => match self.reckoner.portion(line, *times, amount) {
+                        Ok(basis) => self.portion_of(line, index, basis),
+                        Err(_) => Content {
+                            amount: None,
+                            volume: None,
+                            mass: None,
+                            ..whole
+                        },
                     },
                 }
             }

@@ -37,6 +37,8 @@ pub(crate) struct Simulation<'a> {
     put_down: States,
     changed: bool,
     pub(super) taken: Vec<Taken>,
+    /// What the steps take in written portions, how often, and where they say so.
+    pub(super) claimed: Vec<(At, u32, Content)>,
     /// Came out of the oven and was not cooled yet: a `cool` that names nothing means all of it.
     pub(super) hot: Vec<usize>,
     current: usize,
@@ -98,6 +100,7 @@ impl<'a> Simulation<'a> {
         let keys = reckoner.text.keys.len();
         let materials = reckoner.materials.iter().map(|material| Some(material.id));
         Simulation {
+            claimed: Vec::new(),
             taken: vec![Taken::default(); reckoner.materials.len()],
             states: apparatus
                 .iter()
@@ -295,12 +298,10 @@ impl<'a> Simulation<'a> {
         if unsure && !additions.is_empty() {
             self.make_unclear(vessel);
         }
-        takes::things(clause).for_each(|(_, thing)| {
-            let index = self.item(thing);
-            if let Some(handled) = index.and_then(|index| self.hand.handled.get_mut(index)) {
-                *handled = true;
-            }
-        });
+        clause.objects.iter().for_each(|thing| self.handle(thing));
+        for (_, things) in clause.modifiers.iter().filter_map(takes::slot_of) {
+            things.iter().for_each(|thing| self.handle(thing));
+        }
         let volume = self.states[vessel].volume(self.materials());
         let peak = match (peak, volume) {
             (Some(peak), Some(volume)) => Some(if peak > volume { peak } else { volume }),
@@ -317,6 +318,13 @@ impl<'a> Simulation<'a> {
             peak,
             unsure,
         });
+    }
+
+    fn handle(&mut self, thing: &Thing) {
+        let index = self.item(thing);
+        if let Some(handled) = index.and_then(|index| self.hand.handled.get_mut(index)) {
+            *handled = true;
+        }
     }
 
     pub(super) fn change(&mut self, index: usize, how: impl FnOnce(&mut VesselState)) {
@@ -533,7 +541,9 @@ impl<'a> Simulation<'a> {
         if wetted && self.is(vessel, |state| state.quenched.is_none()) {
             self.change(vessel, |state| state.quenched = Some(line));
         }
-        for index in 0..self.states.len() {
+        // Nothing was emptied where nothing has changed.
+        let places = if self.changed { self.states.len() } else { 0 };
+        for index in 0..places {
             let state = &self.states[index];
             if state.quenched.is_some() && state.contents.is_empty() && !state.unclear {
                 self.change(index, |state| state.quenched = None);

@@ -7,7 +7,9 @@ use crate::known::At;
 use crate::takes::{self, Slot};
 use smallvec::smallvec;
 use std::sync::Arc;
-use syntax::{Clause, ModifierKind, Referent, Sense, TemperatureValue, Thing, TimeKind, Verb};
+use syntax::{
+    Clause, Modifier, ModifierKind, Referent, Sense, TemperatureValue, Thing, TimeKind, Verb,
+};
 use uom::si::f64::{Time, Volume};
 use uom::si::time::{hour, minute};
 
@@ -25,6 +27,14 @@ impl Simulation<'_> {
     /// `under argon` holds while the step is done; alone it says that the air is out, not how. Let into
     /// a vacuum, it is a refill.
     pub(super) fn gas_before(&mut self, line: u32, vessel: usize, clause: &Clause) {
+        let says = |modifier: &Modifier| match &modifier.kind {
+            ModifierKind::Under(_) => true,
+            ModifierKind::Place(thing) => &*thing.name.text == "air",
+            _ => false,
+        };
+        if !clause.modifiers.iter().any(says) {
+            return;
+        }
         let mut vessels = self.acted_on(clause, vessel);
         if clause.verb == Verb::Cool {
             vessels.extend(self.hot_ones(clause));
