@@ -203,7 +203,16 @@ fn made<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> {
         {
             return None;
         }
-        let amount = content.amount?;
+        let starts = ["iodine", "1,2-dibromoethane"]
+            .iter()
+            .any(|name| alive::is_named(plan, content, name));
+        let Some(amount) = content.amount else {
+            // A crystal or a drop that starts the metal.
+            if starts {
+                continue;
+            }
+            return None;
+        };
         let halide = matches!(class, Some(C::AlkylHalide | C::ArylHalide));
         match most {
             // Of two halides the lesser one starts the metal, or is what the reagent meets.
@@ -481,8 +490,10 @@ steps
         ));
         expect_fixed(&CHECK, &before, 0, &after);
         expect(&CHECK, &after);
+        let crystal = before.replace("1,2-dibromoethane, 0.05 eq", "iodine, 1 crystal");
+        expect(&CHECK, &crystal.replace("2.5 mmol", "3.0 mmol"));
         for steps in [
-            // Two for the ester, and one for the ketone.
+            // Two for each ester, and one for each ketone.
             "  add ester, ketone dropwise over 20 min\n  concentrate\n",
             "  add isopropanol\n  concentrate\n",
             "  add ketone, sat. aq. NH4Cl 20 mL\n  concentrate\n",
