@@ -271,13 +271,15 @@ fn finding(plan: &Plan, index: usize, moment: &Moment, can_leave: bool) -> Optio
     let atmosphere = Pressure::new::<pressure::atmosphere>(1.0);
     let volume: Volume = chemistry::molar_volume(room, atmosphere) * made;
     let capacity = plan.apparatus.get(moment.vessel)?.capacity?;
-    let space = capacity * 1.25 - after.volume(&plan.materials)?;
+    // Where a volume is not known, there is less space than without it.
+    let known = after.volume(&plan.materials);
+    let space = capacity * 1.25 - known.or_else(|| after.least_volume())?;
     // Where next to none is left, the pressure is more than can be told.
     let least = capacity * 0.1;
-    let (space, about) = if space > least {
-        (space, "about")
-    } else {
-        (least, "more than")
+    let (space, about) = match known {
+        Some(_) if space > least => (space, "about"),
+        _ if space > least => (space, "more than"),
+        _ => (least, "more than"),
     };
     let bar = (volume / space).value * 1.013;
     let severity = if closed.is_none() && bar > 0.5 {
@@ -805,6 +807,17 @@ steps
                 "20 mL vial",
                 "  add carbonate\n  seal flask\n  add hcl\n      ^^^ error: This gives up to 362 mL of carbon dioxide in flask, which is sealed: more than 180 bar\n",
             ),
+        );
+    }
+
+    /// 241 mL into 62.5 mL at most, less what is known to be there.
+    #[test]
+    fn an_unknown_volume_leaves_less_room() {
+        let steps = "  add nah, thf 20 mL, ether\n  seal flask\n  add alcohol via syringe\n      ^^^^^^^ error: This gives up to 241 mL of hydrogen in flask, which is sealed: more than 5.9 bar\n";
+        let text = plan("50 mL flask", steps);
+        expect(
+            &CHECK,
+            &text.replace("  thf: tetra", "  ether: diethyl ether\n  thf: tetra"),
         );
     }
 

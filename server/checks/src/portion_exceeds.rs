@@ -6,9 +6,9 @@ use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::Tag;
 use plan::takes::{Slot, Take};
-use plan::vessel::Moment;
+use plan::vessel::{Apparatus, Moment};
 use plan::{Amounts, At, Bottle, Material, Plan, convert, show};
-use syntax::{Amount, AmountKind, Bound, Portion, PortionKind, Referent, Role, Verb};
+use syntax::{Amount, AmountKind, Bound, Portion, PortionKind, Problem, Referent, Role, Verb};
 
 pub(crate) const CHECK: Check = Check {
     name: "portion-exceeds",
@@ -67,6 +67,12 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             .quantity
             .is_some_and(|quantity| quantity.bound != Bound::Exact)
         {
+            continue;
+        }
+        // An amount that could not be read is a finding already.
+        let line = plan.text.lines.get(material.line as usize);
+        let is_error = |problem: &Problem| problem.severity == syntax::Severity::Error;
+        if line.is_some_and(|line| line.problems.iter().any(is_error)) {
             continue;
         }
         findings.extend(exceeding(plan, material, listed));
@@ -315,7 +321,10 @@ fn taken_again(plan: &Plan, material: &Material) -> Option<Finding> {
     };
     let key = &material.key.text;
     let (from, to) = (went(&first)?, went(&again)?);
-    let elsewhere = from.id.filter(|_| from.id != to.id);
+    // What stands there alone may be meant; a reaction mixture is hardly.
+    let elsewhere = from
+        .id
+        .filter(|_| from.id != to.id && stands_alone(plan, material, &again, from));
     let advice = match elsewhere {
         Some(_) => format!("write {} if what is in it is meant", from.name),
         None if dissolves(&first) => {
@@ -346,6 +355,24 @@ fn taken_again(plan: &Plan, material: &Material) -> Option<Finding> {
             finding.fix("Take half in each step", edits.into())
         }
         None => finding,
+    })
+}
+
+/// Before a step, nothing is in a vessel but a material and solvents.
+fn stands_alone(plan: &Plan, material: &Material, again: &Take<'_>, vessel: &Apparatus) -> bool {
+    let moment = plan.moments.iter().find(|moment| {
+        let mut additions = moment.additions.iter();
+        additions.any(|addition| addition.at == again.at())
+    });
+    let index = plan.apparatus.iter().position(|item| item.id == vessel.id);
+    let state = moment
+        .zip(index)
+        .and_then(|(moment, index)| moment.before.get(index));
+    state.is_some_and(|state| {
+        state.contents.iter().all(|content| {
+            content.name(&plan.materials) == &*material.key.text
+                || sensitive::is_solvent(plan, content)
+        })
     })
 }
 
@@ -720,6 +747,36 @@ steps
 ",
             ),
         );
+    }
+
+    #[test]
+    fn a_reaction_mixture_is_not_meant() {
+        let plan = |steps: &str| {
+            format!(
+                "
+plan A
+materials
+  acid: benzoic acid, 5.0 mmol
+  base: triethylamine, 15 mmol
+  dcm: dichloromethane, 3 x 20 mL
+equipment
+  flask: 100 mL flask
+  vial: 20 mL vial
+steps
+{steps}"
+            )
+        };
+        let before = plan(
+            "  add acid, base to flask
+  add base to vial
+      ^^^^ warning: An earlier step took all of base, so that nothing is left for this one: write the portion of each step.
+",
+        );
+        expect(&CHECK, &before);
+        let after = plan("  add acid, half of base to flask\n  add half of base to vial\n");
+        expect_fixed(&CHECK, &before, 0, &after);
+        // Its amount could not be read.
+        expect(&CHECK, &plan("  extract with dcm, 3 x 20 mL\n"));
     }
 
     #[test]

@@ -284,7 +284,7 @@ fn is_destroyed(plan: &Plan, state: &VesselState, gas: Gas, left: AmountOfSubsta
     })
 }
 
-/// More hydroxide, carbonate or amine than acid, as far as amounts are known.
+/// More hydroxide, carbonate or strong amine than acid, as far as amounts are known.
 fn is_basic(plan: &Plan, state: &VesselState) -> bool {
     let sum = |which: &dyn Fn(&Content) -> bool| -> Option<AmountOfSubstance> {
         let mut sum = AmountOfSubstance::default();
@@ -303,9 +303,17 @@ fn is_base(plan: &Plan, content: &Content) -> bool {
         ["hydroxide", "carbonate"]
             .iter()
             .any(|word| substance.name().contains(word))
-            || substance.class() == Some(ReagentClass::Amine)
+            || STRONG.contains(&substance.name())
     })
 }
+
+/// Amines that hold hydrocyanic acid, as pyridine and aniline do not.
+const STRONG: [&str; 4] = [
+    "triethylamine",
+    "N,N-diisopropylethylamine",
+    "1,8-diazabicyclo[5.4.0]undec-7-ene",
+    "1,1,3,3-tetramethylguanidine",
+];
 
 /// The acid that is there, in protons; none where an amount is not known.
 fn protons(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
@@ -343,12 +351,20 @@ fn left(plan: &Plan, state: &VesselState, source: &Content, gas: Gas) -> Option<
     Some(left)
 }
 
-/// Bases and salts take no cyanide and no azide; hypochlorite they may.
+/// Bases, amines and salts take no cyanide and no azide; hypochlorite they may.
 fn stands_by(plan: &Plan, content: &Content, gas: Gas) -> bool {
     use ReagentClass as C;
     let inert = matches!(
         alive::class(plan, content),
-        Some(C::Salt | C::Adsorbent | C::DryingAgent | C::InertGas | C::Hydrocarbon | C::Ether)
+        Some(
+            C::Salt
+                | C::Amine
+                | C::Adsorbent
+                | C::DryingAgent
+                | C::InertGas
+                | C::Hydrocarbon
+                | C::Ether
+        )
     );
     gas != Gas::Chlorine && (inert || is_base(plan, content))
 }
