@@ -5,10 +5,12 @@ use crate::edit::{self, Edit};
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::Tag;
-use plan::takes::{Slot, Take};
+use plan::takes::{self, Slot, Take};
 use plan::vessel::{Apparatus, Moment};
 use plan::{Amounts, At, Bottle, Material, Plan, convert, show};
-use syntax::{Amount, AmountKind, Bound, Portion, PortionKind, Problem, Referent, Role, Verb};
+use syntax::{
+    Amount, AmountKind, Bound, ModifierKind, Portion, PortionKind, Problem, Referent, Role, Verb,
+};
 
 pub(crate) const CHECK: Check = Check {
     name: "portion-exceeds",
@@ -24,7 +26,7 @@ const DOC: &str = "\
 **Finds** the step from which on the portions of a material are more than its line lists, and a volume that is taken out
 of a vessel with less than two thirds of it in there.
 
-It counts written portions only, and within what their digits claim. A step without a portion takes what the portions of
+It counts written portions only, those of steps that are repeated as often as `repeat` says, and within what their digits claim. A step without a portion takes what the portions of
 all other steps leave, earlier and later, and is found where they leave nothing, or where an earlier step without one
 took or dissolved it all. It is silent where no amount is listed, where the amount is a concentration to fill up to, and about
 what `make up` prepares in excess.
@@ -53,6 +55,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for moment in &plan.moments {
         findings.extend(more_than_there_is(plan, moment));
     }
+    let repeats = repeats(plan);
     for (material, listed) in plan.materials.iter().zip(&plan.ledger.amounts) {
         let ruling = material
             .stated_by_rank()
@@ -75,7 +78,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         if line.is_some_and(|line| line.problems.iter().any(is_error)) {
             continue;
         }
-        findings.extend(exceeding(plan, material, listed));
+        findings.extend(exceeding(plan, material, listed, &repeats));
         findings.extend(taken_again(plan, material));
     }
 }
@@ -132,12 +135,22 @@ struct Taken<'a> {
 /// More other portions nobody reads.
 const MOST_TOLD: usize = 8;
 
-fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Finding> {
+fn exceeding(
+    plan: &Plan,
+    material: &Material,
+    listed: &Amounts,
+    repeats: &[(u32, u32, u32)],
+) -> Option<Finding> {
     let mut taken = Vec::new();
     for take in plan.takes_of(material.id).filter(Take::draws) {
         let Some((times, amount, portion)) = take.quantity() else {
             continue;
         };
+        let again = repeats
+            .iter()
+            .filter(|(first, last, _)| (*first..=*last).contains(&take.line))
+            .map(|(.., again)| *again);
+        let times = times.saturating_mul(again.fold(1, u32::saturating_add));
         let Ok(amounts) = plan.portion(material, take.line, times, amount) else {
             continue;
         };
@@ -265,6 +278,34 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
         finding = finding.fix(format!("Take {words} here"), edits);
     }
     Some(finding.undecided())
+}
+
+/// Steps that are done again: the lines of the first and the last of them, and how often. What is repeated until something
+/// is seen is not told.
+fn repeats(plan: &Plan) -> Vec<(u32, u32, u32)> {
+    let mut lines: Vec<u32> = Vec::new();
+    let mut repeats = Vec::new();
+    for (index, step) in takes::steps(&plan.text) {
+        if let [clause] = step.clauses.as_slice()
+            && clause.verb == Verb::Repeat
+        {
+            let (mut last, mut again) = (1, 1);
+            for modifier in &clause.modifiers {
+                match &modifier.kind {
+                    ModifierKind::LastSteps(count) => last = *count,
+                    ModifierKind::Count(_, count) => again = *count,
+                    ModifierKind::UntilText(_) => again = 0,
+                    _ => {}
+                }
+            }
+            let from = usize::try_from(last).map_or(0, |last| lines.len().saturating_sub(last));
+            if let Some((first, last)) = lines.get(from).zip(lines.last()) {
+                repeats.push((*first, *last, again));
+            }
+        }
+        lines.push(index);
+    }
+    repeats
 }
 
 /// A step that brings it in without a portion, and does not only handle what is there.
@@ -747,6 +788,39 @@ steps
 ",
             ),
         );
+    }
+
+    #[test]
+    fn a_repeated_step_takes_again() {
+        let plan = |repeat: &str| {
+            format!(
+                "
+plan A
+materials
+  pentane: pentane, 60 mL
+equipment
+  funnel: 250 mL separating funnel
+steps
+  in funnel
+  extract with pentane 20 mL
+{repeat}"
+            )
+        };
+        let more = "                       ^^^^^ error: The steps use 80.0 mL of pentane, but only 60 mL is listed: list 80.0 mL, or make this portion 15 mL.\n  repeat last step, 3 more times\n";
+        expect(&CHECK, &plan(more));
+        expect_fixed(
+            &CHECK,
+            &plan(more),
+            1,
+            &plan("  repeat last step, 3 more times\n").replace("pentane 20 mL", "pentane 15 mL"),
+        );
+        for repeat in [
+            "  repeat last step, 2 more times\n",
+            "  separate\n  repeat last 2 steps, 2 more times\n",
+            "  separate\n  repeat last step, 5 more times\n",
+        ] {
+            expect(&CHECK, &plan(repeat));
+        }
     }
 
     #[test]

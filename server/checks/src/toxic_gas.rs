@@ -163,7 +163,7 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
             None => left,
         };
         let much = made.get::<millimole>() > 0.5;
-        (much && !is_destroyed(plan, after, gas, left) && !is_basic(plan, after))
+        (much && !is_destroyed(plan, after, gas) && !is_basic(plan, after))
             .then_some((source, gas, made))
     })?;
     let room = Pressure::new::<pressure::atmosphere>(1.0);
@@ -264,24 +264,24 @@ fn acidity(substance: Substance) -> Option<Acidity> {
     }
 }
 
-/// What destroys the salt is there, and enough of it as far as amounts are known.
-fn is_destroyed(plan: &Plan, state: &VesselState, gas: Gas, left: AmountOfSubstance) -> bool {
-    let by: &[(&str, f64)] = match gas {
-        Gas::HydrogenCyanide | Gas::HydrogenSulfide => &[("sodium hypochlorite", 1.0)],
-        Gas::HydrazoicAcid => &[("sodium nitrite", 1.0)],
-        // Of hypochlorite a thiosulfate takes four.
-        Gas::Chlorine => &[
-            ("sodium sulfite", 1.0),
-            ("sodium hydrogen sulfite", 1.0),
-            ("sodium thiosulfate", 4.0),
-            ("sodium thiosulfate pentahydrate", 4.0),
-        ],
-    };
-    state.contents.iter().any(|content| {
-        let name = content.substance(&plan.materials).map(Substance::name);
-        let each = by.iter().find(|(by, _)| name == Some(*by));
-        each.is_some_and(|(_, each)| content.amount.is_none_or(|amount| amount * *each >= left))
-    })
+/// How many of the salt a mole of what destroys it takes.
+fn destroys(plan: &Plan, content: &Content, gas: Gas) -> Option<f64> {
+    let name = content.substance(&plan.materials)?.name();
+    match (gas, name) {
+        (Gas::HydrogenCyanide | Gas::HydrogenSulfide, "sodium hypochlorite")
+        | (Gas::HydrazoicAcid, "sodium nitrite")
+        | (Gas::Chlorine, "sodium sulfite" | "sodium hydrogen sulfite") => Some(1.0),
+        (Gas::Chlorine, "sodium thiosulfate" | "sodium thiosulfate pentahydrate") => Some(4.0),
+        _ => None,
+    }
+}
+
+/// What destroys the salt is there, nobody knows how much.
+fn is_destroyed(plan: &Plan, state: &VesselState, gas: Gas) -> bool {
+    state
+        .contents
+        .iter()
+        .any(|content| content.amount.is_none() && destroys(plan, content, gas).is_some())
 }
 
 /// More hydroxide, carbonate or strong amine than acid, as far as amounts are known.
@@ -336,6 +336,10 @@ fn protons(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
 fn left(plan: &Plan, state: &VesselState, source: &Content, gas: Gas) -> Option<AmountOfSubstance> {
     let mut left = source.amount?;
     for content in &state.contents {
+        if let Some(each) = destroys(plan, content, gas) {
+            left -= content.amount.unwrap_or_default() * each;
+            continue;
+        }
         let other = gas_of(plan, content);
         // Hypochlorite takes the other salts.
         let salt = other.is_some() && (gas != Gas::Chlorine || other == Some(gas));
@@ -484,6 +488,8 @@ steps
             // The bromide may have taken all of the one, and not of the other.
             "  add boro, bromide, kcn, dmf\n  add hcl\n      ^^^ warning: Acid frees up to 121 mL of hydrogen cyanide\n",
             "  add nash, dmf\n  add hcl\n      ^^^ warning: Acid frees up to 241 mL of hydrogen sulfide from what is left of nash\n",
+            // Of 5.0 mmol, 1.0 mmol of bleach takes one.
+            "  add cyanide, bromide, dmf\n  add bleach 1.0 mL\n  add hcl\n      ^^^ warning: Acid frees up to 96.5 mL of hydrogen cyanide\n",
             "  add azide, bromide, k2co3, dmf\n  add acoh 5 mmol\n",
         ] {
             let text = plan(steps).replacen("materials\n", more, 1);
