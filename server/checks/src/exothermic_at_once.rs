@@ -31,7 +31,8 @@ acid chloride, acid or alcohol, or one of these that goes onto such a reagent, w
 heat the mixture by 20 °C or more: an information, one for a plan; a warning where that takes it to its boiling point.
 
 It counts 5 mmol or more of what is the lesser, two equivalents for an ester or acid chloride and one for the others, and 60 % of the heat, for a bath takes some
-of it away. Silent for `dropwise`, `slowly`, `over 20 min`, `in portions`, a rate, a pump, a cannula or a dropping funnel, `below`
+of it away. Silent for `dropwise`, `slowly`, `over 20 min`, `in portions`, a rate, a pump, a cannula or a dropping funnel,
+where something else may have made a base or an ylide of the reagent, `below`
 a temperature and `until` something; where amounts or volumes are not known.
 
 **Why it matters.** A bath takes heat away in minutes, and such a reaction gives it in seconds. What should have stayed
@@ -92,6 +93,14 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
     };
     let mut additions = moment.additions.iter();
     let addition = additions.find(|addition| takes_part(&addition.content))?;
+    // What stands in a dropping funnel comes out of it slowly.
+    let in_funnel = |from: usize| {
+        let item = plan.apparatus.get(from);
+        item.is_some_and(|item| item.lower.contains("funnel"))
+    };
+    if addition.from.is_some_and(in_funnel) {
+        return None;
+    }
     let before = moment.before.get(moment.vessel)?;
     let after = moment.after.get(moment.vessel)?;
     if before.unclear || after.unclear || after.quenched.is_some() {
@@ -177,7 +186,12 @@ fn reacts(plan: &Plan, state: &VesselState) -> Option<(f64, f64)> {
                 partner += content.amount?.get::<millimole>() * each;
                 continue;
             }
-            _ => continue,
+            _ if stands_by(plan, content) => continue,
+            // A base or an ylide has been made of it, which gives less heat.
+            _ => {
+                reagent -= content.amount?.get::<millimole>();
+                continue;
+            }
         };
         let equivalents = alive::equivalents(content.substance(&plan.materials)?, class?);
         reagent += content.amount?.get::<millimole>() * equivalents;
@@ -185,6 +199,19 @@ fn reacts(plan: &Plan, state: &VesselState) -> Option<(f64, f64)> {
     }
     let met = f64::min(reagent, partner);
     (met > 0.0).then_some((met, heat))
+}
+
+/// Solvents, and halides, of which an organolithium makes another.
+fn stands_by(plan: &Plan, content: &Content) -> bool {
+    use ReagentClass as C;
+    let class = alive::class(plan, content);
+    let inert = matches!(
+        class,
+        Some(
+            C::Ether | C::Hydrocarbon | C::InertGas | C::Adsorbent | C::ArylHalide | C::AlkylHalide
+        )
+    );
+    inert || sensitive::is_solvent(plan, content)
 }
 
 fn is_partner(plan: &Plan, content: &Content) -> bool {
@@ -229,6 +256,7 @@ materials
 equipment
   flask: 250 mL flask
   vial: 40 mL vial
+  funnel: 50 mL dropping funnel
 steps
 {steps}"
         )
@@ -284,6 +312,8 @@ steps
             "add toluene 10 mL\n  add base",
             "add ketone, ether\n  add base dropwise\n  transfer flask to vial",
             "add ketone, ether, ethanol 20 mL\n  add base",
+            "add diisopropylamine 2.5 g, ether\n  add base dropwise\n  add ketone",
+            "in funnel\n  dissolve ketone in ether\n  in flask\n  add base\n  transfer funnel to flask",
             "add ketone, ether\n  quench with water 1 mL\n  add base",
         ] {
             expect(&CHECK, &plan(&format!("  {steps}\n")));
