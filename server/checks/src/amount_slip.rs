@@ -143,7 +143,7 @@ fn coupling(plan: &Plan) -> Option<Finding> {
     }
     let (at, quantity) = stated(reagent)?;
     let message = format!(
-        "{} is {} for {} of {}, which one each would do for: check its amount.",
+        "{} is {} for {} of {}, and an acid takes one: check its amount.",
         reagent.key.text,
         show::amount(amount),
         show::amount(of_acid),
@@ -242,7 +242,7 @@ mod tests {
             "Amide",
             "  amine: benzylamine, 1.10 eq
   hatu: HATU, 12 eq
-              ^^^^^ information: hatu is 24.0 mmol for 2.00 mmol of acid, which one each would do for: check its amount.
+              ^^^^^ information: hatu is 24.0 mmol for 2.00 mmol of acid, and an acid takes one: check its amount.
   dipea: DIPEA, 3.0 eq",
         );
         expect(&CHECK, &before);

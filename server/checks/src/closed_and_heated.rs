@@ -8,7 +8,7 @@ use chemistry::quantity::pressure;
 use chemistry::{ReagentClass, State, Substance};
 use plan::vessel::{Content, Moment, Opening, VesselState, celsius};
 use plan::{At, Plan, convert};
-use syntax::{Clause, ModifierKind, Quantity, Span, TemperatureKind, TemperatureValue, Verb};
+use syntax::{Clause, ModifierKind, Quantity, TemperatureKind, TemperatureValue, Verb};
 use uom::si::f64::{Pressure, ThermodynamicTemperature};
 use uom::si::thermodynamic_temperature::kelvin;
 
@@ -140,19 +140,19 @@ fn finding(
         let Some((first, vapour)) = pressure else {
             let gas = dissolved_gas(plan, moment.vessel, state, t)?;
             let message = format!(
-                "{flask} is sealed, and at {:.0} °C {} comes out of its solution and raises the pressure: {advice}",
+                "{flask} is sealed, and at {:.0} °C {} comes out of its solution and raises the pressure: use a pressure-rated vessel at most half full, behind a shield.",
                 celsius(t),
                 gas.name()
             );
-            return Some(said_of(
-                plan,
-                moment,
-                quantity.span,
-                Severity::Warning,
-                message,
-                closed,
-                may_be_shut,
-            ));
+            let at = At {
+                line: moment.line,
+                span: quantity.span,
+            };
+            // A condenser would let it out.
+            let finding = Finding::new(&CHECK, at, message)
+                .severity(Severity::Warning)
+                .related(sensitive::line_at(plan, closed), "closed here");
+            return Some(finding);
         };
         // What was air or gas in it at the room's temperature is heated with it.
         let gauge =
@@ -171,28 +171,6 @@ fn finding(
         );
         (quantity.span, severity, message)
     };
-    Some(said_of(
-        plan,
-        moment,
-        span,
-        severity,
-        message,
-        closed,
-        may_be_shut,
-    ))
-}
-
-/// The finding with its fix.
-fn said_of(
-    plan: &Plan,
-    moment: &Moment,
-    span: Span,
-    severity: Severity,
-    message: String,
-    closed: u32,
-    may_be_shut: bool,
-) -> Finding {
-    let flask = sensitive::name(plan, moment.vessel);
     let at = At {
         line: moment.line,
         span,
@@ -222,7 +200,7 @@ fn said_of(
             edits,
         );
     }
-    finding
+    Some(finding)
 }
 
 /// Degrees above the room's temperature from which a gas is said to come out of its solution (an assumption).

@@ -30,8 +30,9 @@ const DOC: &str = "\
 acid chloride, acid or alcohol, or one of these that goes onto such a reagent, with no word of how slowly, where it can
 heat the mixture by 20 °C or more: an information, one for a plan; a warning where that takes it to its boiling point.
 
-It counts 5 mmol or more of what is the lesser, one equivalent for each mole, and 60 % of the heat, for a bath takes some
-of it away. Silent for `dropwise`, `slowly`, `over 20 min`, `in portions`, a rate, a pump or a dropping funnel, `below`
+It counts 5 mmol or more of what is the lesser, two equivalents for an ester or acid chloride and one for the others, and 60 % of the heat, for a bath takes some
+of it away. Silent for `dropwise`, `slowly`, `over 20 min`, `in portions`, a rate, a pump, a cannula or a dropping funnel,
+where something else may have made a base or an ylide of the reagent, `below`
 a temperature and `until` something; where amounts or volumes are not known.
 
 **Why it matters.** A bath takes heat away in minutes, and such a reaction gives it in seconds. What should have stayed
@@ -92,6 +93,14 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
     };
     let mut additions = moment.additions.iter();
     let addition = additions.find(|addition| takes_part(&addition.content))?;
+    // What stands in a dropping funnel comes out of it slowly.
+    let in_funnel = |from: usize| {
+        let item = plan.apparatus.get(from);
+        item.is_some_and(|item| item.lower.contains("funnel"))
+    };
+    if addition.from.is_some_and(in_funnel) {
+        return None;
+    }
     let before = moment.before.get(moment.vessel)?;
     let after = moment.after.get(moment.vessel)?;
     if before.unclear || after.unclear || after.quenched.is_some() {
@@ -141,12 +150,17 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
 /// Slowly, or as the temperature or something else allows.
 fn is_held_back(clause: &Clause) -> bool {
     alive::is_slow(clause)
-        || clause.modifiers.iter().any(|modifier| {
-            matches!(
-                modifier.kind,
-                ModifierKind::UntilText(_) | ModifierKind::Temperature(TemperatureKind::Below, _)
-            )
-        })
+        || clause
+            .modifiers
+            .iter()
+            .any(|modifier| match &modifier.kind {
+                ModifierKind::UntilText(_)
+                | ModifierKind::Temperature(TemperatureKind::Below, _) => true,
+                ModifierKind::Via(things) => things
+                    .iter()
+                    .any(|thing| thing.name.text.contains("cannula")),
+                _ => false,
+            })
 }
 
 /// Millimoles of a reagent and of what it reacts with that have met there, and the heat of one in kilojoules; none
@@ -165,10 +179,19 @@ fn reacts(plan: &Plan, state: &VesselState) -> Option<(f64, f64)> {
             Some(C::Organolithium | C::Grignard) => 150.0,
             Some(C::AluminiumHydride) => 100.0,
             _ if is_partner(plan, content) => {
-                partner += content.amount?.get::<millimole>();
+                let each = match alive::class(plan, content) {
+                    Some(C::Ester | C::AcylChloride) => 2.0,
+                    _ => 1.0,
+                };
+                partner += content.amount?.get::<millimole>() * each;
                 continue;
             }
-            _ => continue,
+            _ if stands_by(plan, content) => continue,
+            // A base or an ylide has been made of it, which gives less heat.
+            _ => {
+                reagent -= content.amount?.get::<millimole>();
+                continue;
+            }
         };
         let equivalents = alive::equivalents(content.substance(&plan.materials)?, class?);
         reagent += content.amount?.get::<millimole>() * equivalents;
@@ -176,6 +199,19 @@ fn reacts(plan: &Plan, state: &VesselState) -> Option<(f64, f64)> {
     }
     let met = f64::min(reagent, partner);
     (met > 0.0).then_some((met, heat))
+}
+
+/// Solvents, and halides, of which an organolithium makes another.
+fn stands_by(plan: &Plan, content: &Content) -> bool {
+    use ReagentClass as C;
+    let class = alive::class(plan, content);
+    let inert = matches!(
+        class,
+        Some(
+            C::Ether | C::Hydrocarbon | C::InertGas | C::Adsorbent | C::ArylHalide | C::AlkylHalide
+        )
+    );
+    inert || sensitive::is_solvent(plan, content)
 }
 
 fn is_partner(plan: &Plan, content: &Content) -> bool {
@@ -220,6 +256,7 @@ materials
 equipment
   flask: 250 mL flask
   vial: 40 mL vial
+  funnel: 50 mL dropping funnel
 steps
 {steps}"
         )
@@ -227,12 +264,12 @@ steps
 
     #[test]
     fn finds_what_is_added_at_once() {
-        // 0.6 × 20 mmol × 100 J/mmol over 37 mL × 1.6 J/(mL K): 20 K.
+        // 0.6 × 24 mmol × 100 J/mmol over 36.9 mL × 1.6 J/(mL K): 24 K.
         let before = "
   add ester, toluene 10 mL
   cool to -78 °C
   add dibal quickly
-      ^^^^^ information: All at once, dibal can heat this by 20 °C or more: add it dropwise, over 11 min or longer.
+      ^^^^^ information: All at once, dibal can heat this by 24 °C or more: add it dropwise, over 13 min or longer.
 ";
         expect(&CHECK, &plan(before));
         expect_fixed(
@@ -240,7 +277,7 @@ steps
             &plan(before),
             0,
             &plan(
-                "  add ester, toluene 10 mL\n  cool to -78 °C\n  add dibal dropwise over 11 min\n",
+                "  add ester, toluene 10 mL\n  cool to -78 °C\n  add dibal dropwise over 13 min\n",
             ),
         );
     }
@@ -269,11 +306,14 @@ steps
             "add ester, toluene 10 mL\n  cool to -78 °C\n  add dibal over 20 min",
             "add ester, toluene 10 mL\n  cool to -78 °C\n  add dibal, below -70 °C",
             "add ester, toluene 10 mL\n  cool to -78 °C\n  add dibal via syringe pump",
+            "add ester, toluene 10 mL\n  cool to -78 °C\n  add dibal via cannula",
             "add ester, toluene 60 mL\n  cool to -78 °C\n  add dibal",
             "add ester, toluene 10 mL\n  cool to -78 °C\n  add dibal 4 mL",
             "add toluene 10 mL\n  add base",
             "add ketone, ether\n  add base dropwise\n  transfer flask to vial",
             "add ketone, ether, ethanol 20 mL\n  add base",
+            "add diisopropylamine 2.5 g, ether\n  add base dropwise\n  add ketone",
+            "in funnel\n  dissolve ketone in ether\n  in flask\n  add base\n  transfer funnel to flask",
             "add ketone, ether\n  quench with water 1 mL\n  add base",
         ] {
             expect(&CHECK, &plan(&format!("  {steps}\n")));

@@ -1,6 +1,7 @@
 //! A reaction makes gas in a closed vessel.
 
 use crate::Survey;
+use crate::acted_on::substance_of;
 use crate::alive;
 use crate::closed_and_heated::{WayOut, has_outlet, way_out};
 use crate::edit;
@@ -8,10 +9,10 @@ use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::quantity::pressure;
 use chemistry::{GasAgent, ReagentClass, SolutionForm, Substance};
-use plan::takes;
+use plan::takes::{self, Slot};
 use plan::vessel::{Content, Moment, Opening, VesselState, What};
-use plan::{At, Plan};
-use syntax::{Modifier, ModifierKind, Referent, Statement, StrengthForm};
+use plan::{At, Plan, convert};
+use syntax::{Modifier, ModifierKind, PortionKind, Referent, Statement, StrengthForm, Thing, Verb};
 use uom::si::amount_of_substance::mole;
 use uom::si::f64::{AmountOfSubstance, Pressure, Volume};
 
@@ -33,7 +34,9 @@ oxalyl chloride with dimethyl sulfoxide, or with a carboxylic acid and dimethylf
 borohydride in methanol or an acid and borane in anything protic (hydrogen), a Boc group with hydrogen
 chloride or trifluoroacetic acid (carbon dioxide), also where the vessel is closed on them. A warning from 0.5 bar, an error from
 2 bar above the air outside. As information the same in a vessel that is not said to be sealed, if its line
-has a septum or a stopper and the plan names nothing that gas could leave by.
+has a septum or a stopper and the plan names nothing that gas could leave by; and a separating funnel in which
+what holds a mineral or sulfonic acid, trifluoroacetic, acetic or formic acid is washed with hydrogen carbonate or
+carbonate, from a fifth of its free volume of gas.
 
 Silent where the plan does not say that the vessel is closed; after `open` or `vent`; for vessels
 made for pressure or with a balloon, and for those whose line has an outlet or a condenser and that a septum
@@ -83,6 +86,113 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             *said = true;
             findings.push(finding);
         }
+    }
+    findings.extend(
+        (0..)
+            .zip(&plan.moments)
+            .find_map(|(index, moment)| shaken(plan, index, moment)),
+    );
+}
+
+/// Litres of gas for each litre of free space that make shaking a matter of care (an assumption).
+const SHAKEN: f64 = 0.2;
+
+/// Acids that a reaction seldom uses up.
+const WORKED_UP: [&str; 9] = [
+    "acetic acid",
+    "formic acid",
+    "hydrogen bromide",
+    "hydrogen chloride",
+    "methanesulfonic acid",
+    "phosphoric acid",
+    "sulfuric acid",
+    "trifluoroacetic acid",
+    "trifluoromethanesulfonic acid",
+];
+
+/// A mixture with acid in it is shaken with hydrogen carbonate or carbonate.
+fn shaken(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
+    let clause = sensitive::clause(plan, moment)
+        .filter(|clause| matches!(clause.verb, Verb::Wash | Verb::Extract))?;
+    let item = plan.apparatus.get(moment.vessel)?;
+    let state = moment.before.get(moment.vessel)?;
+    // What an earlier washing took with it is not known.
+    let washed = plan.moments.iter().take(index).any(|earlier| {
+        let clause = sensitive::clause(plan, earlier).map(|clause| clause.verb);
+        earlier.vessel == moment.vessel
+            && matches!(clause, Some(Verb::Wash | Verb::Extract | Verb::Separate))
+    });
+    if !item.lower.contains("separat") || state.unclear || washed {
+        return None;
+    }
+    let (thing, each) = takes::things(clause)
+        .filter(|(slot, _)| *slot == Slot::With)
+        .find_map(|(_, thing)| {
+            let name = substance_of(plan, thing)?.name();
+            let hydrogen = name.ends_with("hydrogen carbonate");
+            let each = if hydrogen { 1.0 } else { 0.5 };
+            name.ends_with(" carbonate").then_some((thing, each))
+        })?;
+    let (volume, amount) = washing(plan, moment.line, thing)?;
+    let acid = sum(state, |content| {
+        WORKED_UP
+            .iter()
+            .any(|name| alive::is_named(plan, content, name))
+    })?;
+    let base = sum(state, |content| {
+        is_base(plan, content) || alive::class(plan, content) == Some(ReagentClass::Amine)
+    })?;
+    let acid = acid - base;
+    let made = if acid * each < amount {
+        acid * each
+    } else {
+        amount
+    };
+    let atmosphere = Pressure::new::<pressure::atmosphere>(1.0);
+    let gas: Volume = chemistry::molar_volume(plan.room.temperature, atmosphere) * made;
+    let free = item.capacity? * 1.25 - state.volume(&plan.materials)? - volume;
+    if gas <= free * SHAKEN {
+        return None;
+    }
+    let at = At {
+        line: moment.line,
+        span: thing.name.span,
+    };
+    let message = format!(
+        "This gives up to {} of carbon dioxide in {}: swirl it open until it stops fizzing, then shake it and vent it often.",
+        sensitive::volume_text(gas),
+        item.name
+    );
+    Some(Finding::new(&CHECK, at, message).severity(Severity::Information))
+}
+
+/// The volume of a solution that is washed with, in all its portions, and the base in it.
+fn washing(plan: &Plan, line: u32, thing: &Thing) -> Option<(Volume, AmountOfSubstance)> {
+    let portion = thing
+        .portions
+        .iter()
+        .find_map(|portion| match &portion.kind {
+            PortionKind::Amount { times, amount } => Some((*times, amount)),
+            _ => None,
+        });
+    match &thing.referent {
+        Referent::Key(id) => {
+            let index = plan.materials.iter().position(|m| m.id == *id)?;
+            let amounts = match portion {
+                Some((times, amount)) => plan
+                    .portion(plan.materials.get(index)?, line, times, amount)
+                    .ok()?,
+                None => plan.ledger.amounts.get(index)?.clone(),
+            };
+            Some((amounts.volume.ok()?.value, amounts.amount.ok()?.value))
+        }
+        Referent::Substance(Some(strength)) => {
+            let (times, amount) = portion?;
+            let volume = convert::volume(amount.quantity.as_ref()?, line)?.value * f64::from(times);
+            let substance = substance_of(plan, thing)?;
+            Some((volume, in_saturated(substance, &strength.form, volume)?))
+        }
+        _ => None,
     }
 }
 
@@ -161,10 +271,16 @@ fn finding(plan: &Plan, index: usize, moment: &Moment, can_leave: bool) -> Optio
     let atmosphere = Pressure::new::<pressure::atmosphere>(1.0);
     let volume: Volume = chemistry::molar_volume(room, atmosphere) * made;
     let capacity = plan.apparatus.get(moment.vessel)?.capacity?;
-    let space = capacity * 1.25 - after.volume(&plan.materials)?;
-    if space.value <= 0.0 {
-        return None;
-    }
+    // Where a volume is not known, there is less space than without it.
+    let known = after.volume(&plan.materials);
+    let space = capacity * 1.25 - known.or_else(|| after.least_volume())?;
+    // Where next to none is left, the pressure is more than can be told.
+    let least = capacity * 0.1;
+    let (space, about) = match known {
+        Some(_) if space > least => (space, "about"),
+        _ if space > least => (space, "more than"),
+        _ => (least, "more than"),
+    };
     let bar = (volume / space).value * 1.013;
     let severity = if closed.is_none() && bar > 0.5 {
         Severity::Information
@@ -184,7 +300,7 @@ fn finding(plan: &Plan, index: usize, moment: &Moment, can_leave: bool) -> Optio
     let ideal = format!("as an ideal gas at {celsius:.0} °C");
     let message = match closed {
         Some(_) => format!(
-            "{made}, which is sealed: about {} bar {ideal}. Give it an outlet through a bubbler first.",
+            "{made}, which is sealed: {about} {} bar {ideal}. Give it an outlet through a bubbler first.",
             sensitive::figures(bar, 2)
         ),
         None => format!(
@@ -213,10 +329,9 @@ fn finding(plan: &Plan, index: usize, moment: &Moment, can_leave: bool) -> Optio
 fn is_opened_at_once(plan: &Plan, index: usize, vessel: usize) -> bool {
     let waits = |moment: &&Moment| {
         sensitive::clause(plan, moment).is_some_and(|clause| {
-            use syntax::Verb as V;
             matches!(
                 clause.verb,
-                V::Stir | V::Hold | V::Wait | V::Heat | V::Warm | V::Reflux
+                Verb::Stir | Verb::Hold | Verb::Wait | Verb::Heat | Verb::Warm | Verb::Reflux
             )
         })
     };
@@ -532,10 +647,18 @@ fn saturated(plan: &Plan, content: &Content) -> Option<AmountOfSubstance> {
         Referent::Substance(Some(strength)) if *thing.name.text == **name => Some(strength),
         _ => None,
     })?;
-    let saturated = strength.form == StrengthForm::SaturatedAqueous;
-    let solution = chemistry::find_solution(*substance, SolutionForm::Saturated, None)?;
-    let held = solution.molarity?.value * content.volume?;
-    saturated.then_some(AmountOfSubstance::new::<mole>(held.value))
+    in_saturated(*substance, &strength.form, content.volume?)
+}
+
+fn in_saturated(
+    substance: Substance,
+    form: &StrengthForm,
+    volume: Volume,
+) -> Option<AmountOfSubstance> {
+    let solution = chemistry::find_solution(substance, SolutionForm::Saturated, None)
+        .filter(|_| *form == StrengthForm::SaturatedAqueous)?;
+    let held = solution.molarity?.value * volume;
+    Some(AmountOfSubstance::new::<mole>(held.value))
 }
 
 fn is_base(plan: &Plan, content: &Content) -> bool {
@@ -673,6 +796,63 @@ steps
         // An ester.
         let ester = "tert-butyl cyclohexane-1-carboxylate, formula C11H20O2";
         expect(&CHECK, &text(ester, "  seal flask\n  stir for 3 h\n"));
+    }
+
+    #[test]
+    fn a_full_vial_has_no_room_for_gas() {
+        // 15.0 mmol of each, 362 mL; 35 mL of solutions in a vial of 20 mL.
+        expect(
+            &CHECK,
+            &plan(
+                "20 mL vial",
+                "  add carbonate\n  seal flask\n  add hcl\n      ^^^ error: This gives up to 362 mL of carbon dioxide in flask, which is sealed: more than 180 bar\n",
+            ),
+        );
+    }
+
+    /// 241 mL into 62.5 mL at most, less what is known to be there.
+    #[test]
+    fn an_unknown_volume_leaves_less_room() {
+        let steps = "  add nah, thf 20 mL, ether\n  seal flask\n  add alcohol via syringe\n      ^^^^^^^ error: This gives up to 241 mL of hydrogen in flask, which is sealed: more than 5.9 bar\n";
+        let text = plan("50 mL flask", steps);
+        expect(
+            &CHECK,
+            &text.replace("  thf: tetra", "  ether: diethyl ether\n  thf: tetra"),
+        );
+    }
+
+    #[test]
+    fn a_separating_funnel_is_vented() {
+        let text = |wash: &str| {
+            format!(
+                "
+plan Test
+materials
+  acid: benzoic acid, 10.0 mmol
+  tfa: trifluoroacetic acid, 50.0 mmol
+  dcm: dichloromethane, 20 mL
+  nahco3: sodium hydrogen carbonate, 1.0 M in water, 50 mL
+equipment
+  flask: 100 mL flask
+  funnel: 250 mL separating funnel
+steps
+  add acid, tfa, dcm
+  transfer flask to funnel
+  in funnel
+{wash}"
+            )
+        };
+        // 50 mmol × 24.1 mL/mmol; the benzoic acid may be used up.
+        for wash in [
+            "  wash with nahco3\n            ^^^^^^ information: This gives up to 1.21 L of carbon dioxide in funnel: swirl it open\n  wash organics with nahco3\n",
+            "  wash with sat. aq. NaHCO3 100 mL\n                     ^^^^^^ information: This gives up to 1.21 L of carbon dioxide in funnel\n",
+            "  wash with water 50 mL\n",
+            "  wash with nahco3 1.0 mL\n",
+            "  add triethylamine 10 mL\n  wash with nahco3\n",
+            "  wash with 1 M NaOH 50 mL\n  wash with sat. aq. NaHCO3 50 mL\n",
+        ] {
+            expect(&CHECK, &text(wash));
+        }
     }
 
     #[test]

@@ -5,10 +5,12 @@ use crate::edit::{self, Edit};
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::Tag;
-use plan::takes::{Slot, Take};
-use plan::vessel::Moment;
+use plan::takes::{self, Slot, Take};
+use plan::vessel::{Apparatus, Moment};
 use plan::{Amounts, At, Bottle, Material, Plan, convert, show};
-use syntax::{Amount, AmountKind, Bound, Portion, PortionKind, Referent, Role, Verb};
+use syntax::{
+    Amount, AmountKind, Bound, ModifierKind, Portion, PortionKind, Problem, Referent, Role, Verb,
+};
 
 pub(crate) const CHECK: Check = Check {
     name: "portion-exceeds",
@@ -24,7 +26,7 @@ const DOC: &str = "\
 **Finds** the step from which on the portions of a material are more than its line lists, and a volume that is taken out
 of a vessel with less than two thirds of it in there.
 
-It counts written portions only, and within what their digits claim. A step without a portion takes what the portions of
+It counts written portions only, those of steps that are repeated as often as `repeat` says, and within what their digits claim. A step without a portion takes what the portions of
 all other steps leave, earlier and later, and is found where they leave nothing, or where an earlier step without one
 took or dissolved it all. It is silent where no amount is listed, where the amount is a concentration to fill up to, and about
 what `make up` prepares in excess.
@@ -53,6 +55,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for moment in &plan.moments {
         findings.extend(more_than_there_is(plan, moment));
     }
+    let repeats = repeats(plan);
     for (material, listed) in plan.materials.iter().zip(&plan.ledger.amounts) {
         let ruling = material
             .stated_by_rank()
@@ -69,7 +72,13 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         {
             continue;
         }
-        findings.extend(exceeding(plan, material, listed));
+        // An amount that could not be read is a finding already.
+        let line = plan.text.lines.get(material.line as usize);
+        let is_error = |problem: &Problem| problem.severity == syntax::Severity::Error;
+        if line.is_some_and(|line| line.problems.iter().any(is_error)) {
+            continue;
+        }
+        findings.extend(exceeding(plan, material, listed, &repeats));
         findings.extend(taken_again(plan, material));
     }
 }
@@ -126,12 +135,22 @@ struct Taken<'a> {
 /// More other portions nobody reads.
 const MOST_TOLD: usize = 8;
 
-fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Finding> {
+fn exceeding(
+    plan: &Plan,
+    material: &Material,
+    listed: &Amounts,
+    repeats: &[(u32, u32, u32)],
+) -> Option<Finding> {
     let mut taken = Vec::new();
     for take in plan.takes_of(material.id).filter(Take::draws) {
         let Some((times, amount, portion)) = take.quantity() else {
             continue;
         };
+        let again = repeats
+            .iter()
+            .filter(|(first, last, _)| (*first..=*last).contains(&take.line))
+            .map(|(.., again)| *again);
+        let times = times.saturating_mul(again.fold(1, u32::saturating_add));
         let Ok(amounts) = plan.portion(material, take.line, times, amount) else {
             continue;
         };
@@ -261,6 +280,34 @@ fn exceeding(plan: &Plan, material: &Material, listed: &Amounts) -> Option<Findi
     Some(finding.undecided())
 }
 
+/// Steps that are done again: the lines of the first and the last of them, and how often. What is repeated until something
+/// is seen is not told.
+fn repeats(plan: &Plan) -> Vec<(u32, u32, u32)> {
+    let mut lines: Vec<u32> = Vec::new();
+    let mut repeats = Vec::new();
+    for (index, step) in takes::steps(&plan.text) {
+        if let [clause] = step.clauses.as_slice()
+            && clause.verb == Verb::Repeat
+        {
+            let (mut last, mut again) = (1, 1);
+            for modifier in &clause.modifiers {
+                match &modifier.kind {
+                    ModifierKind::LastSteps(count) => last = *count,
+                    ModifierKind::Count(_, count) => again = *count,
+                    ModifierKind::UntilText(_) => again = 0,
+                    _ => {}
+                }
+            }
+            let from = usize::try_from(last).map_or(0, |last| lines.len().saturating_sub(last));
+            if let Some((first, last)) = lines.get(from).zip(lines.last()) {
+                repeats.push((*first, *last, again));
+            }
+        }
+        lines.push(index);
+    }
+    repeats
+}
+
 /// A step that brings it in without a portion, and does not only handle what is there.
 fn takes_the_rest(take: &Take<'_>) -> bool {
     let handles =
@@ -315,7 +362,10 @@ fn taken_again(plan: &Plan, material: &Material) -> Option<Finding> {
     };
     let key = &material.key.text;
     let (from, to) = (went(&first)?, went(&again)?);
-    let elsewhere = from.id.filter(|_| from.id != to.id);
+    // What stands there alone may be meant; a reaction mixture is hardly.
+    let elsewhere = from
+        .id
+        .filter(|_| from.id != to.id && stands_alone(plan, material, &again, from));
     let advice = match elsewhere {
         Some(_) => format!("write {} if what is in it is meant", from.name),
         None if dissolves(&first) => {
@@ -346,6 +396,24 @@ fn taken_again(plan: &Plan, material: &Material) -> Option<Finding> {
             finding.fix("Take half in each step", edits.into())
         }
         None => finding,
+    })
+}
+
+/// Before a step, nothing is in a vessel but a material and solvents.
+fn stands_alone(plan: &Plan, material: &Material, again: &Take<'_>, vessel: &Apparatus) -> bool {
+    let moment = plan.moments.iter().find(|moment| {
+        let mut additions = moment.additions.iter();
+        additions.any(|addition| addition.at == again.at())
+    });
+    let index = plan.apparatus.iter().position(|item| item.id == vessel.id);
+    let state = moment
+        .zip(index)
+        .and_then(|(moment, index)| moment.before.get(index));
+    state.is_some_and(|state| {
+        state.contents.iter().all(|content| {
+            content.name(&plan.materials) == &*material.key.text
+                || sensitive::is_solvent(plan, content)
+        })
     })
 }
 
@@ -720,6 +788,69 @@ steps
 ",
             ),
         );
+    }
+
+    #[test]
+    fn a_repeated_step_takes_again() {
+        let plan = |repeat: &str| {
+            format!(
+                "
+plan A
+materials
+  pentane: pentane, 60 mL
+equipment
+  funnel: 250 mL separating funnel
+steps
+  in funnel
+  extract with pentane 20 mL
+{repeat}"
+            )
+        };
+        let more = "                       ^^^^^ error: The steps use 80.0 mL of pentane, but only 60 mL is listed: list 80.0 mL, or make this portion 15 mL.\n  repeat last step, 3 more times\n";
+        expect(&CHECK, &plan(more));
+        expect_fixed(
+            &CHECK,
+            &plan(more),
+            1,
+            &plan("  repeat last step, 3 more times\n").replace("pentane 20 mL", "pentane 15 mL"),
+        );
+        for repeat in [
+            "  repeat last step, 2 more times\n",
+            "  separate\n  repeat last 2 steps, 2 more times\n",
+            "  separate\n  repeat last step, 5 more times\n",
+        ] {
+            expect(&CHECK, &plan(repeat));
+        }
+    }
+
+    #[test]
+    fn a_reaction_mixture_is_not_meant() {
+        let plan = |steps: &str| {
+            format!(
+                "
+plan A
+materials
+  acid: benzoic acid, 5.0 mmol
+  base: triethylamine, 15 mmol
+  dcm: dichloromethane, 3 x 20 mL
+equipment
+  flask: 100 mL flask
+  vial: 20 mL vial
+steps
+{steps}"
+            )
+        };
+        let before = plan(
+            "  add acid, base to flask
+  add base to vial
+      ^^^^ warning: An earlier step took all of base, so that nothing is left for this one: write the portion of each step.
+",
+        );
+        expect(&CHECK, &before);
+        let after = plan("  add acid, half of base to flask\n  add half of base to vial\n");
+        expect_fixed(&CHECK, &before, 0, &after);
+        // Its amount could not be read.
+        expect(&CHECK, &plan("  extract with dcm, 3 x 20 mL\n"));
     }
 
     #[test]

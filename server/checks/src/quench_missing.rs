@@ -170,12 +170,20 @@ fn is_still(plan: &Plan, contents: &[Content]) -> bool {
     })
 }
 
+/// Somewhere carbon dioxide or oxygen is brought in, which nobody counts.
+fn brings_gas(plan: &Plan) -> bool {
+    takes::takes(&plan.text).any(|take| {
+        substance_of(plan, take.thing)
+            .is_some_and(|substance| ["carbon dioxide", "oxygen"].contains(&substance.name()))
+    })
+}
+
 /// A Grignard reagent that magnesium and a halide have made there: as much as the lesser of the two gives, less what
 /// everything else but ethers and hydrocarbons may have taken. Where an amount is not known, or water, an acid or an
 /// alcohol is there, nothing is sure.
 fn made<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> {
     use ReagentClass as C;
-    if state.quenched.is_some() || state.unclear {
+    if state.quenched.is_some() || state.unclear || brings_gas(plan) {
         return None;
     }
     let is_magnesium = |content: &&Content| alive::is_named(plan, content, "magnesium");
@@ -193,9 +201,10 @@ fn made<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> {
         let class = alive::class(plan, content);
         let inert = matches!(
             class,
-            Some(C::Ether | C::Hydrocarbon | C::InertGas | C::Adsorbent | C::DryingAgent)
+            Some(C::Hydrocarbon | C::InertGas | C::Adsorbent | C::DryingAgent)
         );
-        if inert {
+        // An epoxide is an ether, too.
+        if inert || class == Some(C::Ether) && sensitive::is_solvent(plan, content) {
             continue;
         }
         if content.is_protic(&plan.materials) && sensitive::is_solvent(plan, content)
@@ -203,7 +212,16 @@ fn made<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> {
         {
             return None;
         }
-        let amount = content.amount?;
+        let starts = ["iodine", "1,2-dibromoethane"]
+            .iter()
+            .any(|name| alive::is_named(plan, content, name));
+        let Some(amount) = content.amount else {
+            // A crystal or a drop that starts the metal.
+            if starts {
+                continue;
+            }
+            return None;
+        };
         let halide = matches!(class, Some(C::AlkylHalide | C::ArylHalide));
         match most {
             // Of two halides the lesser one starts the metal, or is what the reagent meets.
@@ -467,7 +485,7 @@ steps
         let plan = |steps: &str| {
             plan(steps).replace(
                 "  thf: tetra",
-                "  phbr: bromobenzene, 1.30 eq\n  mg: magnesium, turnings, 1.40 eq\n  ester: ethyl benzoate, 0.50 eq\n  dbe: 1,2-dibromoethane, 0.05 eq\n  thf: tetra",
+                "  phbr: bromobenzene, 1.30 eq\n  mg: magnesium, turnings, 1.40 eq\n  ester: ethyl benzoate, 0.50 eq\n  oxide: propylene oxide, 1.20 eq\n  dbe: 1,2-dibromoethane, 0.05 eq\n  thf: tetra",
             )
         };
         let start = "  add mg, dbe\n  add phbr dropwise over 30 min\n  reflux for 1 h\n";
@@ -481,10 +499,14 @@ steps
         ));
         expect_fixed(&CHECK, &before, 0, &after);
         expect(&CHECK, &after);
+        let crystal = before.replace("1,2-dibromoethane, 0.05 eq", "iodine, 1 crystal");
+        expect(&CHECK, &crystal.replace("2.5 mmol", "3.0 mmol"));
         for steps in [
-            // Two for the ester, and one for the ketone.
+            // Two for each ester, and one for each ketone.
             "  add ester, ketone dropwise over 20 min\n  concentrate\n",
             "  add isopropanol\n  concentrate\n",
+            "  bubble carbon dioxide through flask for 1 h\n  concentrate\n",
+            "  add oxide dropwise\n  concentrate\n",
             "  add ketone, sat. aq. NH4Cl 20 mL\n  concentrate\n",
             "  add ketone\n  filter under argon into rotflask\n",
         ] {

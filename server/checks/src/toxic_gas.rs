@@ -163,7 +163,7 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
             None => left,
         };
         let much = made.get::<millimole>() > 0.5;
-        (much && !is_destroyed(plan, after, gas, left) && !is_basic(plan, after))
+        (much && !is_destroyed(plan, after, gas) && !is_basic(plan, after))
             .then_some((source, gas, made))
     })?;
     let room = Pressure::new::<pressure::atmosphere>(1.0);
@@ -264,27 +264,27 @@ fn acidity(substance: Substance) -> Option<Acidity> {
     }
 }
 
-/// What destroys the salt is there, and enough of it as far as amounts are known.
-fn is_destroyed(plan: &Plan, state: &VesselState, gas: Gas, left: AmountOfSubstance) -> bool {
-    let by: &[(&str, f64)] = match gas {
-        Gas::HydrogenCyanide | Gas::HydrogenSulfide => &[("sodium hypochlorite", 1.0)],
-        Gas::HydrazoicAcid => &[("sodium nitrite", 1.0)],
-        // Of hypochlorite a thiosulfate takes four.
-        Gas::Chlorine => &[
-            ("sodium sulfite", 1.0),
-            ("sodium hydrogen sulfite", 1.0),
-            ("sodium thiosulfate", 4.0),
-            ("sodium thiosulfate pentahydrate", 4.0),
-        ],
-    };
-    state.contents.iter().any(|content| {
-        let name = content.substance(&plan.materials).map(Substance::name);
-        let each = by.iter().find(|(by, _)| name == Some(*by));
-        each.is_some_and(|(_, each)| content.amount.is_none_or(|amount| amount * *each >= left))
-    })
+/// How many of the salt a mole of what destroys it takes.
+fn destroys(plan: &Plan, content: &Content, gas: Gas) -> Option<f64> {
+    let name = content.substance(&plan.materials)?.name();
+    match (gas, name) {
+        (Gas::HydrogenCyanide | Gas::HydrogenSulfide, "sodium hypochlorite")
+        | (Gas::HydrazoicAcid, "sodium nitrite")
+        | (Gas::Chlorine, "sodium sulfite" | "sodium hydrogen sulfite") => Some(1.0),
+        (Gas::Chlorine, "sodium thiosulfate" | "sodium thiosulfate pentahydrate") => Some(4.0),
+        _ => None,
+    }
 }
 
-/// More hydroxide, carbonate or amine than acid, as far as amounts are known.
+/// What destroys the salt is there, nobody knows how much.
+fn is_destroyed(plan: &Plan, state: &VesselState, gas: Gas) -> bool {
+    state
+        .contents
+        .iter()
+        .any(|content| content.amount.is_none() && destroys(plan, content, gas).is_some())
+}
+
+/// More hydroxide, carbonate or strong amine than acid, as far as amounts are known.
 fn is_basic(plan: &Plan, state: &VesselState) -> bool {
     let sum = |which: &dyn Fn(&Content) -> bool| -> Option<AmountOfSubstance> {
         let mut sum = AmountOfSubstance::default();
@@ -303,9 +303,17 @@ fn is_base(plan: &Plan, content: &Content) -> bool {
         ["hydroxide", "carbonate"]
             .iter()
             .any(|word| substance.name().contains(word))
-            || substance.class() == Some(ReagentClass::Amine)
+            || STRONG.contains(&substance.name())
     })
 }
+
+/// Amines that hold hydrocyanic acid, as pyridine and aniline do not.
+const STRONG: [&str; 4] = [
+    "triethylamine",
+    "N,N-diisopropylethylamine",
+    "1,8-diazabicyclo[5.4.0]undec-7-ene",
+    "1,1,3,3-tetramethylguanidine",
+];
 
 /// The acid that is there, in protons; none where an amount is not known.
 fn protons(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
@@ -328,6 +336,10 @@ fn protons(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
 fn left(plan: &Plan, state: &VesselState, source: &Content, gas: Gas) -> Option<AmountOfSubstance> {
     let mut left = source.amount?;
     for content in &state.contents {
+        if let Some(each) = destroys(plan, content, gas) {
+            left -= content.amount.unwrap_or_default() * each;
+            continue;
+        }
         let other = gas_of(plan, content);
         // Hypochlorite takes the other salts.
         let salt = other.is_some() && (gas != Gas::Chlorine || other == Some(gas));
@@ -343,12 +355,20 @@ fn left(plan: &Plan, state: &VesselState, source: &Content, gas: Gas) -> Option<
     Some(left)
 }
 
-/// Bases and salts take no cyanide and no azide; hypochlorite they may.
+/// Bases, amines and salts take no cyanide and no azide; hypochlorite they may.
 fn stands_by(plan: &Plan, content: &Content, gas: Gas) -> bool {
     use ReagentClass as C;
     let inert = matches!(
         alive::class(plan, content),
-        Some(C::Salt | C::Adsorbent | C::DryingAgent | C::InertGas | C::Hydrocarbon | C::Ether)
+        Some(
+            C::Salt
+                | C::Amine
+                | C::Adsorbent
+                | C::DryingAgent
+                | C::InertGas
+                | C::Hydrocarbon
+                | C::Ether
+        )
     );
     gas != Gas::Chlorine && (inert || is_base(plan, content))
 }
@@ -468,6 +488,8 @@ steps
             // The bromide may have taken all of the one, and not of the other.
             "  add boro, bromide, kcn, dmf\n  add hcl\n      ^^^ warning: Acid frees up to 121 mL of hydrogen cyanide\n",
             "  add nash, dmf\n  add hcl\n      ^^^ warning: Acid frees up to 241 mL of hydrogen sulfide from what is left of nash\n",
+            // Of 5.0 mmol, 1.0 mmol of bleach takes one.
+            "  add cyanide, bromide, dmf\n  add bleach 1.0 mL\n  add hcl\n      ^^^ warning: Acid frees up to 96.5 mL of hydrogen cyanide\n",
             "  add azide, bromide, k2co3, dmf\n  add acoh 5 mmol\n",
         ] {
             let text = plan(steps).replacen("materials\n", more, 1);

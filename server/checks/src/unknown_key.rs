@@ -2,6 +2,7 @@
 
 use crate::Survey;
 use crate::{Check, Finding, Severity, edit, problem};
+use chemistry::{State, Substance};
 use plan::{Plan, takes};
 use syntax::{Referent, Statement};
 
@@ -50,7 +51,11 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     };
     let reported = findings.split_off(first);
     let reported = reported.into_iter().filter(|finding| !of_equation(finding));
-    findings.extend(reported.map(|finding| unlisted_vessel(plan, &finding).unwrap_or(finding)));
+    findings.extend(reported.map(|finding| {
+        unlisted_vessel(plan, &finding)
+            .or_else(|| no_portion(plan, &finding))
+            .unwrap_or(finding)
+    }));
     mistyped_substances(plan, findings);
 }
 
@@ -92,6 +97,30 @@ fn unlisted_vessel(plan: &Plan, finding: &Finding) -> Option<Finding> {
         found = found.fix(format!("List a {vessel}"), vec![edit]);
     }
     Some(found)
+}
+
+/// `add celite`: a substance without a line that has no portion.
+fn no_portion(plan: &Plan, finding: &Finding) -> Option<Finding> {
+    let name = plan.slice(finding.at.line, finding.at.span)?;
+    let line = plan.text.lines.get(finding.at.line as usize)?;
+    let Statement::Step(step) = &line.statement else {
+        return None;
+    };
+    let taken = step
+        .clauses
+        .iter()
+        .flat_map(takes::things)
+        .any(|(_, thing)| thing.name.span == finding.at.span && thing.portions.is_empty());
+    let found = chemistry::find_name(name);
+    if !taken || !finding.fixes.is_empty() || found == chemistry::Found::None {
+        return None;
+    }
+    let liquid = found.one().and_then(Substance::state) == Some(State::Liquid);
+    let portion = if liquid { "10 mL" } else { "1 g" };
+    let message = format!(
+        "No line of the plan is called {name}: list it, or write its portion here, as in `{name} {portion}`."
+    );
+    Some(Finding::new(&CHECK, finding.at, message).severity(finding.severity))
 }
 
 pub(crate) fn is_of_this_check(code: &str) -> bool {
@@ -239,6 +268,22 @@ steps
 ";
         expect_fixed(&CHECK, plan, 0, listed);
         expect(&CHECK, listed);
+    }
+
+    #[test]
+    fn a_substance_without_a_line_needs_a_portion() {
+        expect(
+            &CHECK,
+            "
+plan A
+materials
+  ketone: acetone, 5.0 mmol
+steps
+  add ketone, celite
+              ^^^^^^ error: No line of the plan is called celite: list it, or write its portion here, as in `celite 1 g`.
+  add celite 1 g
+",
+        );
     }
 
     #[test]
