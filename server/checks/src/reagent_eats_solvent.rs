@@ -41,7 +41,7 @@ information for less of it.
 A warning too for such a chloride and half an equivalent or more of dimethyl sulfoxide in another solvent above
 -50 °C, and for an acyl chloride in an alcohol above 10 °C and not added slowly.
 
-Silent below 10 eq (but for peroxides, and for sodium and potassium hydride where the amide or sulfoxide is half of the
+Silent below 10 eq (but for alkali metals in halogenated solvents, peroxides, and for sodium and potassium hydride where the amide or sulfoxide is half of the
 liquid), where the solvent is the reactant (a formylation with dimethylformamide, an
 aldol with acetone), and below a fifth of the liquid; where the solvent comes after the reagent has
 met its partner, as a quench with ethyl acetate does; for dichloromethane with Grignard reagents
@@ -82,6 +82,8 @@ nitric acid burst on organic solvents says `waste-meets`. The other pairs, and t
 common practice.
 ";
 
+const NITRIC_ACID: &str = "nitric acid";
+
 /// Equivalents below which the solvent is rather the reactant.
 const SOLVENT: f64 = 10.0;
 
@@ -91,7 +93,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for entry in plan.entries(Threat::Water) {
         findings.extend(grignard_made_in(plan, entry));
     }
-    let meetings = if plan.has_class(may_clash) {
+    let meetings = if plan.has_class(may_clash) || plan.has(NITRIC_ACID) {
         plan.moments.as_slice()
     } else {
         &[]
@@ -248,7 +250,7 @@ struct Clash {
 /// Whether a reagent of this class is one of a pair below.
 fn may_clash(class: ReagentClass) -> bool {
     use ReagentClass as C;
-    let others = matches!(class, C::Acid | C::Borane | C::Peroxide);
+    let others = matches!(class, C::Borane | C::Peroxide);
     others || alive::is_fierce(class) || is_chloride(class)
 }
 
@@ -294,7 +296,7 @@ fn clash_of(plan: &Plan, moment: &Moment, reagent: &Content, other: &Content) ->
     let class = alive::class(plan, reagent)?;
     let solvent = other.substance(&plan.materials)?;
     let after = moment.after.get(moment.vessel)?;
-    if alive::is_named(plan, reagent, "nitric acid") {
+    if alive::is_named(plan, reagent, NITRIC_ACID) {
         return nitric_acid(plan, after, reagent, other, solvent);
     }
     let in_water = reagent.is_aqueous(&plan.materials) && class != ReagentClass::Peroxide;
@@ -318,7 +320,10 @@ fn clash_of(plan: &Plan, moment: &Moment, reagent: &Content, other: &Content) ->
     let peroxide_in_it = class == ReagentClass::Peroxide
         && solvent.class() == Some(ReagentClass::Ketone)
         && alive::volume_share(plan, after, other).is_some_and(|share| share >= 0.2);
-    if !hydride_in_it && !peroxide_in_it && (!bulk || !much) {
+    // A halogenated solvent explodes with a metal whichever of them is more.
+    let metal_in_it = class == ReagentClass::AlkaliMetal
+        && solvent.class() == Some(ReagentClass::HalogenatedSolvent);
+    if !hydride_in_it && !peroxide_in_it && !(much && (bulk || metal_in_it)) {
         return activated_sulfoxide(plan, after, reagent, other);
     }
     if class == ReagentClass::AcylChloride && solvent.class() == Some(ReagentClass::Alcohol) {
@@ -552,7 +557,7 @@ fn finding(
         alive::class(plan, solvent),
         Some(ReagentClass::Sulfoxide | ReagentClass::Alcohol)
     ) && !alive::class(plan, reagent).is_some_and(alive::is_fierce)
-        || alive::is_named(plan, reagent, "nitric acid");
+        || alive::is_named(plan, reagent, NITRIC_ACID);
     // Ethers make peroxides of their own.
     let better = match alive::class(plan, reagent) {
         Some(ReagentClass::Peroxide) => "ethyl acetate",
@@ -615,6 +620,25 @@ steps
       ^^^ warning: nah (sodium hydride) has exploded in dmf (N,N-dimethylformamide)
 ",
         );
+    }
+
+    #[test]
+    fn finds_a_metal_in_little_dichloromethane() {
+        // 80 mL are 1.25 mol: 6 eq.
+        let plan = "
+plan Test
+materials
+  anisole: 3-methylanisole, 50.0 mmol
+  lithium: lithium, wire, 200 mmol
+  dcm: dichloromethane, dry, 80 mL
+equipment
+  flask: 500 mL flask
+steps
+  add dcm, anisole
+  add lithium
+      ^^^^^^^ error: lithium can explode with dcm (dichloromethane)
+";
+        expect(&CHECK, plan);
     }
 
     #[test]
