@@ -176,10 +176,10 @@ struct Sieve([u64; 4]);
 impl Sieve {
     /// Adds a word in lower case.
     fn add(&mut self, word: &str) {
-        if let Some((place, bit)) = Self::place(word) {
-            for part in self.0.iter_mut().skip(place).take(1) {
-                *part |= bit;
-            }
+        if let Some((place, bit)) = Self::place(word)
+            && let Some(part) = self.0.get_mut(place)
+        {
+            *part |= bit;
         }
     }
 
@@ -235,4 +235,36 @@ fn letters(word: &str) -> Option<u64> {
 fn differ_by(a: Option<u64>, b: Option<u64>) -> usize {
     let (Some(a), Some(b)) = (a, b) else { return 0 };
     (a & !b).count_ones().max((b & !a).count_ones()) as usize
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ast::{Span, Text};
+    use proptest::prelude::*;
+
+    proptest! {
+        /// The measure is the distance of `strsim`.
+        #[test]
+        fn letters_ask_for_no_more_slips_than_there_are(a in "[a-e0-2é-]{0,7}", b in "[a-eA-E0-2é-]{0,7}") {
+            let distance = strsim::osa_distance(&a, &b.to_lowercase());
+            prop_assert!(differ_by(letters(&a), letters(&b)) <= distance);
+        }
+
+        /// The kelvin sign is `k` in lower case.
+        #[test]
+        fn a_key_is_found_in_every_case(name in "[a-zA-Z0-9éÉ\u{212a}]{1,9}", others in prop::collection::vec("[a-z]{1,4}", 0..9)) {
+            let mut keys = Keys::default();
+            for name in others.iter().chain([&name]) {
+                let name = Text { text: name.as_str().into(), span: Span::default() };
+                let _ = keys.declare(Key { name, line: 0, kind: KeyKind::Material });
+            }
+            let declared = keys.find_exact(&name).and_then(|id| keys.get(id));
+            prop_assert_eq!(declared.map(|key| &*key.name.text), Some(&*name));
+            let alike = keys.list.iter().filter(|key| key.name.text.to_lowercase() == name.to_lowercase());
+            if alike.count() == 1 {
+                prop_assert_eq!(keys.find(&name.to_lowercase()), keys.find_exact(&name));
+            }
+        }
+    }
 }

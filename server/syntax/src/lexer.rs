@@ -28,9 +28,10 @@ pub(crate) enum Tok {
     /// `20 mL`, `3 x 20 mL`
     Quantity {
         times: u32,
-        quantity: Quantity,
+        quantity: Box<Quantity>,
     },
-    Bare(Number, Option<Number>),
+    /// A number without a unit, and whether it is the first of two.
+    Bare(Number, bool),
     Bad(Option<Box<Problem>>),
     Uncounted(Box<Amount>),
     /// `3x`, `2 times`, `3 portions`; `as_times` where it is written after an object as `x 3`.
@@ -51,7 +52,10 @@ pub(crate) struct Token {
 }
 
 /// Splits a step into its pieces.
-fn lex(source: &Source<'_>, body: Range<usize>, keys: &Keys, tokens: Vec<Token>) -> Vec<Token> {
+fn lex(source: &Source<'_>, body: Range<usize>, keys: &Keys, mut tokens: Vec<Token>) -> Vec<Token> {
+    /// Most steps have fewer pieces.
+    const PIECES: usize = 12;
+    tokens.reserve(PIECES);
     let mut lexer = Lexer {
         source,
         keys,
@@ -226,9 +230,9 @@ impl Lexer<'_> {
         Some(match scanned.scan {
             Scan::Quantity(quantity) => {
                 let (times, stop) = self.times_after(stop).unwrap_or((1, stop));
-                self.push(Tok::Quantity { times, quantity }, at, stop)
+                self.push(quantities(times, quantity), at, stop)
             }
-            Scan::Bare(number, to) => self.push(Tok::Bare(number, to), at, stop),
+            Scan::Bare(number, to) => self.push(Tok::Bare(number, to.is_some()), at, stop),
             Scan::Bad(problem) => self.push(Tok::Bad(Some(Box::new(problem))), at, stop),
         })
     }
@@ -308,7 +312,7 @@ impl Lexer<'_> {
         let scanned = scan(source, next, self.end)?;
         let stop = scanned.end;
         Some(match scanned.scan {
-            Scan::Quantity(quantity) => self.push(Tok::Quantity { times, quantity }, at, stop),
+            Scan::Quantity(quantity) => self.push(quantities(times, quantity), at, stop),
             Scan::Bare(..) => {
                 let fit = &[
                     crate::number::Dimension::Volume,
@@ -350,6 +354,11 @@ impl Lexer<'_> {
         (under > 0 && source.is_bound(stop, self.end)).then_some(())?;
         Some(self.push(Tok::Fraction(over, under), at, stop))
     }
+}
+
+fn quantities(times: u32, quantity: Quantity) -> Tok {
+    let quantity = Box::new(quantity);
+    Tok::Quantity { times, quantity }
 }
 
 /// The reader's view of the pieces: words compared, and the key that one is.

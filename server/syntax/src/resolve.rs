@@ -450,7 +450,7 @@ impl StepReader<'_, '_> {
         {
             strength = Some(crate::ast::Strength {
                 form,
-                quantity: Some(*quantity),
+                quantity: Some(**quantity),
                 carrier: None,
                 span: quantity.span,
             });

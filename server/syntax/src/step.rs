@@ -494,7 +494,7 @@ impl StepReader<'_, '_> {
             Some(Tok::Semicolon | Tok::Stop) => self.one_step(at),
             Some(Tok::Bracket) => self.bracket(open),
             Some(Tok::Quantity { times, quantity }) => {
-                let (times, quantity) = (*times, *quantity);
+                let (times, quantity) = (*times, **quantity);
                 self.quantity(open, times, quantity);
             }
             Some(Tok::Uncounted(amount)) => {

@@ -259,7 +259,7 @@ impl StepReader<'_, '_> {
         if strength_form(quantity.unit.dimension).is_none() {
             return false;
         }
-        let kind = ModifierKind::Found(*quantity);
+        let kind = ModifierKind::Found(**quantity);
         self.push(
             open,
             kind,
@@ -273,7 +273,7 @@ impl StepReader<'_, '_> {
     pub(crate) fn last_steps(&mut self, open: &mut Open) -> bool {
         let mut next = self.at + 1;
         let mut count = Some(1);
-        if let Some(Tok::Bare(number, None)) = self.pieces.get(next) {
+        if let Some(Tok::Bare(number, false)) = self.pieces.get(next) {
             count = u32::try_from(number.value).ok().filter(|count| *count > 0);
             next += 1;
         } else if let Some(found) = self.pieces.known(next).number {
@@ -329,7 +329,7 @@ impl StepReader<'_, '_> {
         {
             let kind = ModifierKind::Temperature(
                 TemperatureKind::Bath,
-                TemperatureValue::Quantity(*quantity),
+                TemperatureValue::Quantity(**quantity),
             );
             self.push(open, kind, start..self.pieces.range(self.at).end);
             self.fill(open);
