@@ -7,7 +7,7 @@ use crate::inventory::{self, Agreement, Lookup};
 use crate::known::{At, Determined, Gap, Known, Origin, unity};
 use crate::show;
 use chemistry::{ReagentClass, Solution, SolutionForm, State, Substance, Tag};
-use std::ops::Deref;
+use std::ops::{Deref, DerefMut};
 use std::sync::Arc;
 use syntax::{
     Amount, AmountKind, Condition, Entry, FieldKind, KeyId, Nature, Quantity, Role, Strength,
@@ -21,7 +21,7 @@ use uom::si::ratio::ratio;
 pub struct Material(Arc<Resolved>);
 
 /// What a line of `materials` or `products` came to.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Resolved {
     /// The line that it was read from, without what could not be read.
     pub(crate) entry: Arc<Entry>,
@@ -130,6 +130,13 @@ impl Deref for Material {
 
     fn deref(&self) -> &Resolved {
         &self.0
+    }
+}
+
+impl DerefMut for Material {
+    /// A copy where another plan shares it.
+    fn deref_mut(&mut self) -> &mut Resolved {
+        Arc::make_mut(&mut self.0)
     }
 }
 

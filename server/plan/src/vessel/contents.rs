@@ -262,6 +262,16 @@ impl<'a> Simulation<'a> {
         });
     }
 
+    /// What was set aside for a portion.
+    fn claimed_at(&self, line: u32, thing: &Thing, times: u32) -> Option<&Content> {
+        let first = self.claimed.partition_point(|(at, ..)| at.line < line);
+        let of_line = self.claimed.get(first..)?.iter();
+        of_line
+            .take_while(|(at, ..)| at.line == line)
+            .find(|(at, often, _)| (at.span, *often) == (thing.name.span, times))
+            .map(|(.., claimed)| claimed)
+    }
+
     /// What a step takes of a material by a portion that it writes.
     fn portion_taken(&mut self, index: usize, take: &Take<'_>) -> Option<Content> {
         if let Some((times, amount, _)) = take.quantity() {
@@ -330,11 +340,8 @@ impl<'a> Simulation<'a> {
                 whole.share(f64::from(*over) / f64::from((*under).max(1)))
             }
             Some(PortionKind::Amount { times, amount }) => {
-                let place = (line, thing.name.span, *times);
-                let is_here =
-                    |(at, times, _): &&(At, u32, Content)| (at.line, at.span, *times) == place;
-                match self.claimed.iter().find(is_here) {
-                    Some((.., claimed)) => claimed.clone(),
+                match self.claimed_at(line, thing, *times) {
+                    Some(claimed) => claimed.clone(),
                     None => match self.reckoner.portion(line, *times, amount) {
                         Ok(basis) => self.portion_of(line, index, basis),
                         Err(_) => Content {

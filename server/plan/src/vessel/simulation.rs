@@ -37,7 +37,7 @@ pub(crate) struct Simulation<'a> {
     put_down: States,
     changed: bool,
     pub(super) taken: Vec<Taken>,
-    /// What the steps take in written portions, how often, and where they say so.
+    /// What the steps take in written portions, how often, and where they say so, in the order of the lines.
     pub(super) claimed: Vec<(At, u32, Content)>,
     /// Came out of the oven and was not cooled yet: a `cool` that names nothing means all of it.
     pub(super) hot: Vec<usize>,
