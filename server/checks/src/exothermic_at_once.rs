@@ -10,7 +10,7 @@ use chemistry::ReagentClass;
 use chemistry::quantity::volume::milliliter;
 use plan::Plan;
 use plan::vessel::{Content, Moment, VesselState};
-use syntax::{Clause, ModifierKind, TemperatureKind, Verb};
+use syntax::{Clause, ModifierKind, Problem, TemperatureKind, Verb};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::{TemperatureInterval, ThermodynamicTemperature};
 use uom::si::temperature_interval::kelvin;
@@ -88,6 +88,12 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
     let adds = [Verb::Add, Verb::Charge, Verb::Transfer, Verb::Pour];
     let clause = sensitive::clause(plan, moment)
         .filter(|clause| adds.contains(&clause.verb) && !is_held_back(clause))?;
+    // How slowly may stand in what could not be read: `in portions`.
+    let line = plan.text.lines.get(moment.line as usize)?;
+    let unread = |problem: &Problem| problem.severity == syntax::Severity::Error;
+    if line.problems.iter().any(unread) {
+        return None;
+    }
     let takes_part = |content: &Content| {
         alive::fierce_class(plan, content).is_some() || is_partner(plan, content)
     };
@@ -309,6 +315,7 @@ steps
             "add ester, toluene 10 mL\n  cool to -78 °C\n  add dibal via cannula",
             "add ester, toluene 60 mL\n  cool to -78 °C\n  add dibal",
             "add ester, toluene 10 mL\n  cool to -78 °C\n  add dibal 4 mL",
+            "add ketone, ether\n  add base in portions",
             "add toluene 10 mL\n  add base",
             "add ketone, ether\n  add base dropwise\n  transfer flask to vial",
             "add ketone, ether, ethanol 20 mL\n  add base",

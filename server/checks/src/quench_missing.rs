@@ -36,7 +36,8 @@ not known), and speaks from 0.5 mmol and 5 % of the scale. A warning; an error f
 of a hydride, an alkali metal or a reagent that catches fire in air.
 
 Silent after a quench, an addition of water or a solution in it, an aqueous wash or extraction;
-where an alcohol is the solvent; where the mixture went into a vessel that holds such a thing;
+where an alcohol is the solvent, or an organolithium or Grignard reagent may have met carbon dioxide, an epoxide or a
+solvent that it adds to; where the mixture went into a vessel that holds such a thing;
 where amounts are not known; for a filtration under inert gas; for a solvent that is distilled from what dries it; and at the end of the plan, which may
 be the next one's beginning.
 
@@ -90,6 +91,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
                 continue;
             }
             let left = alive::left(plan, state)
+                .and_then(|left| not_met(plan, state, left))
                 .map(|left| (left, ""))
                 .or_else(|| Some((made(plan, state)?, "the Grignard reagent from ")));
             if let Some((left, from)) = left.filter(|(left, _)| is_much(plan, left)) {
@@ -168,6 +170,30 @@ fn is_still(plan: &Plan, contents: &[Content]) -> bool {
         ) || class.is_none() && sensitive::is_solvent(plan, content)
             || alive::is_named(plan, content, "benzophenone")
     })
+}
+
+/// Less what an organolithium or a Grignard reagent adds to, although it is called a solvent or an ether: one for each
+/// carbonyl or nitrile group, as of dimethylformamide, and each epoxide. None where an amount is not known.
+fn not_met<'a>(plan: &Plan, state: &VesselState, mut left: Left<'a>) -> Option<Left<'a>> {
+    use ReagentClass as C;
+    if !matches!(left.class, C::Organolithium | C::Grignard | C::Organozinc) {
+        return Some(left);
+    }
+    for content in &state.contents {
+        let solvent = sensitive::is_solvent(plan, content);
+        let meets = match alive::class(plan, content) {
+            // A work-up is diluted with an ester, which is no quench.
+            Some(C::AmideSolvent | C::Nitrile | C::Ketone) => solvent,
+            Some(C::Ether) => !solvent,
+            _ => false,
+        };
+        if meets {
+            let amount = content.amount?;
+            left.amount -= amount;
+            left.equivalents -= amount;
+        }
+    }
+    (left.amount.value > 0.0 && !brings_gas(plan)).then_some(left)
 }
 
 /// Somewhere carbon dioxide or oxygen is brought in, which nobody counts.
@@ -565,6 +591,10 @@ steps
             "add base, isopropanol\n  concentrate",
             // Under inert gas.
             "add ketone, base\n  filter under argon into rotflask",
+            // An electrophile that is a solvent, an ether or a gas.
+            "add grignard\n  add DMF 0.9 g\n  concentrate",
+            "add grignard\n  add propylene oxide 0.9 g\n  concentrate",
+            "add grignard\n  bubble carbon dioxide through flask for 1 h\n  concentrate",
             // Nothing is said of how much.
             "add base\n  add acetophenone 1 mL\n  concentrate",
             // The plan is not at its end.

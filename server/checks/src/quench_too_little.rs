@@ -170,7 +170,7 @@ fn rest(plan: &Plan, index: usize, vessel: usize) -> Option<&Moment> {
     })
 }
 
-/// Between a quench and what comes next stands a line that could not be read, or a note of more to quench with.
+/// Between a quench and what comes next stands a line that could not be read, a repeat, or a note of more to quench with.
 fn is_told_in_words(plan: &Plan, after: u32, before: Option<u32>) -> bool {
     const WORDS: [&str; 12] = [
         "quench",
@@ -195,10 +195,14 @@ fn is_told_in_words(plan: &Plan, after: u32, before: Option<u32>) -> bool {
             let text = text.text.to_lowercase();
             WORDS.iter().any(|word| text.contains(word))
         }
-        Statement::Step(_) => line
-            .problems
-            .iter()
-            .any(|problem| problem.severity == Severity::Error),
+        Statement::Step(step) => {
+            let mut problems = line.problems.iter();
+            problems.any(|problem| problem.severity == Severity::Error)
+                || step
+                    .clauses
+                    .iter()
+                    .any(|clause| clause.verb == Verb::Repeat)
+        }
         _ => false,
     })
 }
@@ -279,6 +283,7 @@ steps
             "  in rotflask\n  add water 40 mL\n  in flask\n  add water 20 mL dropwise\n",
             "  in rotflask\n  add water 40 mL\n  transfer flask to rotflask dropwise over 30 min\n",
             "  transfer flask to rotflask\n  in rotflask\n  add water 40 mL dropwise\n",
+            "  stir for 10 min\n  repeat last 2 steps, 4 more times\n  add water 40 mL\n",
             "  note then the rest of the methanol, until no more gas comes\n  add water 40 mL\n",
             "  ever so gently let some water run down the wall\n  add water 40 mL\n",
         ] {
