@@ -314,16 +314,16 @@ pub static ALL: &[&Check] = &[
     &wet_glass::CHECK,
     &glass_not_said_dry::CHECK,
     &atmosphere_missing::CHECK,
+    &allow::CHECK,
+    // The last ones look at what those before them found.
     &water_and_oxygen::CHECK,
     &solvent_dryness::CHECK,
-    &allow::CHECK,
-    // The last two look at what the others found.
     &runs::CHECK,
     &allow_not_needed::CHECK,
 ];
 
 /// How many checks look at what the others found, one after the other.
-const LATE: usize = 2;
+const LATE: usize = 4;
 
 /// The check with this name.
 #[must_use]
@@ -407,3 +407,27 @@ pub fn findings(plan: &Plan) -> Vec<Finding> {
 
 /// From so many moments on, a second thread is worth its start.
 const LONG: usize = 300;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two threads share the checks of a long plan.
+    #[test]
+    fn a_long_plan_is_told_the_same_as_check_by_check() {
+        let steps = "  add base 1.0 mL\n  stir for 5 min\n".repeat(LONG);
+        let plan = Plan::read(&format!(
+            "plan Long\nscale 5.00 mmol base\nmaterials\n  base: n-butyllithium, 2.5 M in hexanes, 1.00 eq\n  thf: tetrahydrofuran, 200 ppm water, 40 mL\nequipment\n  flask: 100 mL flask\nsteps\n  add thf\n{steps}"
+        ));
+        assert!(plan.moments.len() >= LONG);
+        let mut one_by_one = Vec::new();
+        for check in ALL {
+            (check.run)(&Survey::new(&plan), &mut one_by_one);
+        }
+        let one_by_one = Policy::of(&plan.context.settings).0.apply(one_by_one);
+        assert!(one_by_one.len() > 2);
+        for _ in 0..20 {
+            assert_eq!(findings(&plan), one_by_one);
+        }
+    }
+}
