@@ -1,9 +1,9 @@
 //! The text of a document and what its plans come to, kept up to date edit by edit.
 
-use plan::{At, Context, Plan};
+use plan::{At, Before, Context, Plan};
 use ropey::Rope;
 use std::ops::Range;
-use std::sync::{Arc, OnceLock};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 use syntax::PlanText;
 
 /// An open document.
@@ -22,9 +22,35 @@ struct Unit {
     text: Arc<str>,
     /// The text read line by line, where that was done while it was edited.
     read: OnceLock<Arc<PlanText>>,
-    /// The materials before the edits since it was last worked out.
-    before: Vec<plan::Material>,
+    /// What is left of the plan before the edits since it was last worked out.
+    before: Left,
     worked_out: OnceLock<(Arc<Plan>, Arc<[checks::Finding]>)>,
+}
+
+/// What is left of a plan, for the plan after an edit to take what still holds.
+#[derive(Debug, Default)]
+struct Left(Mutex<Before>);
+
+impl Left {
+    fn of(before: Before) -> Left {
+        Left(Mutex::new(before))
+    }
+
+    /// What a panic left half taken still holds, or is not taken.
+    fn lock(&self) -> MutexGuard<'_, Before> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn take(&mut self) -> Before {
+        std::mem::take(&mut *self.lock())
+    }
+}
+
+impl Clone for Left {
+    /// It can be taken once only.
+    fn clone(&self) -> Left {
+        Left::default()
+    }
 }
 
 /// A plan and where it begins.
@@ -80,7 +106,7 @@ impl Unit {
         Unit {
             text: text.into(),
             read: OnceLock::new(),
-            before: Vec::new(),
+            before: Left::default(),
             worked_out: OnceLock::new(),
         }
     }
@@ -90,21 +116,27 @@ impl Unit {
         // Nobody else reads it most of the time: then it need not be copied.
         let plan = self.worked_out.take();
         let plan = plan.map(|(plan, _)| Arc::unwrap_or_clone(plan));
-        let (materials, read) = match plan {
-            Some(plan) => (plan.materials, Some(plan.text)),
-            None => (std::mem::take(&mut self.before), None),
+        let (mut left, read) = match plan {
+            Some(plan) => {
+                let (text, before) = plan.leave();
+                (before, Some(text))
+            }
+            None => (self.before.take(), None),
         };
-        let Some(before) = self.read.take().or(read) else {
+        let own = self.read.take();
+        let Some(before) = read.or(own) else {
+            left.keep(0);
             return Unit {
-                before: materials,
+                before: Left::of(left),
                 ..Unit::new(text)
             };
         };
         let read = syntax::read_plan_again(text, Arc::unwrap_or_clone(before));
+        left.keep(read.kept);
         Unit {
             text: read.text.clone(),
             read: OnceLock::from(Arc::new(read)),
-            before: materials,
+            before: Left::of(left),
             worked_out: OnceLock::new(),
         }
     }
@@ -113,7 +145,7 @@ impl Unit {
         self.worked_out.get_or_init(|| {
             let read = || Arc::new(syntax::read_plan(&self.text));
             let text = self.read.get_or_init(read).clone();
-            let plan = Arc::new(Plan::again(text, context, &self.before));
+            let plan = Arc::new(Plan::again(text, context, &mut self.before.lock()));
             let findings = checks::findings(&plan).into();
             (plan, findings)
         })
@@ -155,7 +187,7 @@ impl Document {
         self.context = context;
         for unit in &mut self.units {
             unit.worked_out = OnceLock::new();
-            unit.before = Vec::new();
+            unit.before = Left::default();
         }
         true
     }

@@ -33,6 +33,72 @@ fn pieces() -> impl Strategy<Value = String> {
     prop::collection::vec(prop::sample::select(PIECES), 0..12).prop_map(|pieces| pieces.concat())
 }
 
+/// The plans that the language is shown with.
+fn shown() -> Vec<String> {
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../syntax/tests/plans");
+    let files = std::fs::read_dir(folder).expect("a folder of plans");
+    let mut files: Vec<_> = files.map(|file| file.expect("a file").path()).collect();
+    files.sort();
+    let read = |path| std::fs::read_to_string(path).expect("a plan");
+    files.into_iter().map(read).collect()
+}
+
+/// A line is left out, doubled, put in, replaced, or written on.
+fn edit_of_a_line(
+    text: &str,
+    (line, kind, other): (usize, usize, usize),
+    lines: &[&str],
+) -> (std::ops::Range<usize>, String) {
+    let mut starts: Vec<usize> = text.match_indices('\n').map(|(at, _)| at + 1).collect();
+    starts.insert(0, 0);
+    let line = line % starts.len();
+    let start = starts[line];
+    let end = starts.get(line + 1).copied().unwrap_or(text.len());
+    let own = text[start..end].trim_end();
+    let other = lines[other % lines.len()];
+    match kind % 6 {
+        0 => (start..end, String::new()),
+        1 => (start..start, format!("{own}\n")),
+        2 => (start..start, format!("{other}\n")),
+        3 => (start..end, format!("{other}\n")),
+        4 => (start + own.len()..start + own.len(), "x".to_owned()),
+        _ => (
+            start + own.len()..start + own.len(),
+            " 2 mL to flask".to_owned(),
+        ),
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(60))]
+
+    /// What is taken over from before an edit, materials, amounts and the steps in front of it, is what a fresh plan has.
+    #[test]
+    fn steps_in_front_of_an_edit_go_as_in_a_fresh_plan(
+        start in any::<usize>(),
+        edits in prop::collection::vec(any::<(usize, usize, usize, bool)>(), 1..8),
+    ) {
+        let shown = shown();
+        let lines: Vec<&str> = shown.iter().flat_map(|plan| plan.lines()).collect();
+        let mut text = shown[start % shown.len()].clone();
+        let mut document = Document::new(&text);
+        let states = |document: &Document| -> Vec<String> {
+            let plans = document.plans();
+            plans.map(|unit| format!("{:?} {:?} {:?}", unit.plan.moments, unit.plan.ledger, unit.findings)).collect()
+        };
+        prop_assert!(!states(&document).is_empty());
+        for (line, kind, other, is_asked) in edits {
+            let (range, new) = edit_of_a_line(&text, (line, kind, other), &lines);
+            document.edit(range.clone(), &new);
+            text.replace_range(range, &new);
+            if is_asked {
+                prop_assert_eq!(states(&document), states(&Document::new(&text)));
+            }
+        }
+        prop_assert_eq!(states(&document), states(&Document::new(&text)));
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(150))]
 

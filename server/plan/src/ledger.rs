@@ -32,6 +32,21 @@ pub struct Amounts {
     pub expected: Option<(Determined<Mass>, Determined<AmountOfSubstance>)>,
 }
 
+impl Amounts {
+    /// Whether the amount, mass and volume are known and unknown alike, and the same.
+    pub(crate) fn is_as_much_as(&self, other: &Amounts) -> bool {
+        fn value<Q: Copy>(known: &Determined<Q>) -> Option<Q> {
+            known.as_ref().ok().map(|known| known.value)
+        }
+        (value(&self.amount), value(&self.mass), value(&self.volume))
+            == (
+                value(&other.amount),
+                value(&other.mass),
+                value(&other.volume),
+            )
+    }
+}
+
 /// What 1.00 eq is.
 #[derive(Clone, Debug)]
 pub struct ScaleAmount {

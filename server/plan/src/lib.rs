@@ -40,7 +40,7 @@ use syntax::{KeyId, PlanText, Quantity, Span, Statement, Text};
 use uom::si::f64::{Ratio, ThermodynamicTemperature};
 use uom::si::ratio::percent;
 use uom::si::thermodynamic_temperature::degree_celsius;
-use vessel::{Apparatus, Moment, Simulation};
+use vessel::{Apparatus, Course, Earlier, Moment, Simulation};
 
 /// A plan, worked out.
 #[derive(Clone, Debug)]
@@ -64,6 +64,21 @@ pub struct Plan {
     /// Every clause of the steps, with the vessels before and after it.
     pub moments: Vec<Moment>,
     lines_of_keys: takes::LinesOfKeys,
+    course: Course,
+}
+
+/// What a plan after an edit takes over from the same plan before it.
+#[derive(Debug, Default)]
+pub struct Before {
+    materials: Vec<Material>,
+    ledger: Option<Ledger>,
+    equation: Option<At>,
+    room: Option<Room>,
+    apparatus: Vec<Apparatus>,
+    moments: Vec<Moment>,
+    course: Course,
+    /// How many lines are the same from the first on.
+    kept: usize,
 }
 
 /// The air of the room.
@@ -85,13 +100,29 @@ impl Plan {
     /// Works out a plan against its surroundings.
     #[must_use]
     pub fn with_context(text: Arc<PlanText>, context: &Context) -> Plan {
-        Plan::again(text, context, &[])
+        Plan::again(text, context, &mut Before::default())
     }
 
-    /// Works out a plan that had these materials before an edit, against the same surroundings: a line that was not
-    /// read again is what it was. It comes to the same as [`Plan::with_context`].
+    /// The text, and what the plan after an edit may take over.
     #[must_use]
-    pub fn again(text: Arc<PlanText>, context: &Context, before: &[Material]) -> Plan {
+    pub fn leave(self) -> (Arc<PlanText>, Before) {
+        let before = Before {
+            materials: self.materials,
+            ledger: Some(self.ledger),
+            equation: self.equation.map(|equation| equation.at),
+            room: Some(self.room),
+            apparatus: self.apparatus,
+            moments: self.moments,
+            course: self.course,
+            kept: self.text.lines.len(),
+        };
+        (self.text, before)
+    }
+
+    /// Works out a plan after edits, against the same surroundings: a line that was not read again is what it was, and
+    /// steps before the edits go as they went. It comes to the same as [`Plan::with_context`].
+    #[must_use]
+    pub fn again(text: Arc<PlanText>, context: &Context, before: &mut Before) -> Plan {
         let mut materials = Vec::with_capacity(text.keys.len());
         let mut title = None;
         let mut scale = None;
@@ -119,6 +150,7 @@ impl Plan {
                     if let Some(id) = key_on_line(&text, index) {
                         let unread = has_unread_number(line);
                         let same = before
+                            .materials
                             .iter()
                             .find(|known| known.is_of(id, index, entry, unread));
                         materials.push(match same {
@@ -144,7 +176,15 @@ impl Plan {
         };
         let ledger = reckoner().reckon(scale);
         let (apparatus, words) = vessel::equipment(&text);
-        let moments = {
+        let (moments, course) = {
+            let base = Base {
+                materials: &materials,
+                ledger: &ledger,
+                equation: equation.as_ref().map(|equation| equation.at),
+                room: &room,
+                apparatus: &apparatus,
+            };
+            let earlier = before.earlier(&base);
             let reckoner = reckoner().with_scale(ledger.scale.as_ref());
             Simulation::new(
                 reckoner,
@@ -153,7 +193,7 @@ impl Plan {
                 words,
                 room.temperature,
             )
-            .run()
+            .run(earlier)
         };
         Plan {
             context: context.clone(),
@@ -165,6 +205,7 @@ impl Plan {
             moments,
             materials,
             lines_of_keys,
+            course,
             text,
         }
     }
@@ -254,6 +295,51 @@ impl Plan {
             .get(at.line as usize)
             .map_or(0, |line| line.start) as usize;
         start + at.span.start as usize..start + at.span.end as usize
+    }
+}
+
+/// What the steps of a plan are simulated with.
+struct Base<'a> {
+    materials: &'a [Material],
+    ledger: &'a Ledger,
+    equation: Option<At>,
+    room: &'a Room,
+    apparatus: &'a [Apparatus],
+}
+
+impl Before {
+    /// Only so many lines are the same from the first on.
+    pub fn keep(&mut self, lines: usize) {
+        self.kept = self.kept.min(lines);
+    }
+
+    /// The steps that go as they went: those before the edits, where what they are simulated with is the same.
+    fn earlier(&mut self, now: &Base<'_>) -> Option<Earlier<'_>> {
+        let ledger = self.ledger.as_ref()?;
+        let scale = |ledger: &Ledger| {
+            let scale = ledger.scale.as_ref()?;
+            let amount = scale.amount.as_ref().ok().map(|known| known.value);
+            Some((scale.at, scale.key, amount))
+        };
+        let is_above = |at: At| (at.line as usize) < self.kept;
+        let scales = (scale(ledger), scale(now.ledger));
+        let materials = self.materials.iter().zip(now.materials);
+        let amounts = ledger.amounts.iter().zip(&now.ledger.amounts);
+        let same = self.materials.len() == now.materials.len()
+            && materials.into_iter().all(|(a, b)| a.is_shared_with(b))
+            && amounts.into_iter().all(|(a, b)| a.is_as_much_as(b))
+            && scales.0 == scales.1
+            && scales.1.is_none_or(|(at, ..)| is_above(at))
+            && self.equation == now.equation
+            && now.equation.is_none_or(is_above)
+            && self.room.as_ref() == Some(now.room)
+            && self.apparatus == now.apparatus;
+        same.then_some(Earlier {
+            moments: &mut self.moments,
+            course: &mut self.course,
+            // What is taken once is not there a second time.
+            kept: std::mem::take(&mut self.kept),
+        })
     }
 }
 

@@ -37,11 +37,20 @@ pub struct Volumetric {
     error: Option<Volume>,
 }
 
+/// A tool that is taken for a measurement, written as in `5 mL glass syringe`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Taken {
+    /// A balance.
+    Balance(Balance),
+    /// A tool for a volume.
+    Volumetric(Volumetric),
+}
+
 /// A measurement that is to be made.
 #[derive(Clone, Debug)]
 pub struct Reading {
-    /// The tool, as in `5 mL glass syringe`.
-    pub tool: String,
+    /// The tool.
+    pub tool: Taken,
     /// How often it is filled; 1 for a balance.
     pub strokes: u32,
     /// The greatest error, over what is measured.
@@ -209,6 +218,15 @@ impl fmt::Display for Volumetric {
     }
 }
 
+impl fmt::Display for Taken {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Taken::Balance(balance) => balance.fmt(f),
+            Taken::Volumetric(tool) => tool.fmt(f),
+        }
+    }
+}
+
 /// Sizes as the trade writes them: `10 µL`, `2.5 mL`, `2 L`.
 fn plain_volume(volume: Volume) -> String {
     let ml = volume.get::<milliliter>();
@@ -368,7 +386,7 @@ impl Tools {
         });
         let (balance, (strokes, greatest, uncertainty, basis)) = best(weighed)?;
         Some(Reading {
-            tool: balance.to_string(),
+            tool: Taken::Balance(*balance),
             strokes,
             greatest_error: Ratio::new::<ratio>(greatest),
             uncertainty: Ratio::new::<ratio>(uncertainty),
@@ -414,7 +432,7 @@ impl Tools {
         }
         let (strokes, greatest, uncertainty, basis) = how;
         Some(Reading {
-            tool: tool.to_string(),
+            tool: Taken::Volumetric(tool),
             strokes,
             greatest_error: Ratio::new::<ratio>(greatest),
             uncertainty: Ratio::new::<ratio>(uncertainty),
@@ -475,7 +493,7 @@ mod tests {
             };
             let reading = tools.measure(volume(ml), way, false).expect("a tool");
             assert_eq!(
-                (&*reading.tool, reading.strokes),
+                (&*reading.tool.to_string(), reading.strokes),
                 (tool, strokes),
                 "{ml} mL"
             );
@@ -483,7 +501,10 @@ mod tests {
         let closed = tools
             .measure(volume(60.0), Way::Syringe, true)
             .expect("a syringe");
-        assert_eq!((&*closed.tool, closed.strokes), ("50 mL glass syringe", 2));
+        assert_eq!(
+            (&*closed.tool.to_string(), closed.strokes),
+            ("50 mL glass syringe", 2)
+        );
         // Nobody says how well 1 µL is measured in 10 µL, and nobody takes a 1 mL syringe for it.
         assert!(tools.measure(volume(0.001), Way::Syringe, false).is_none());
         assert!(tools.measure(volume(0.0), Way::Syringe, false).is_none());
@@ -501,14 +522,17 @@ mod tests {
             .measure(volume(0.22), Way::Syringe, true)
             .expect("a tool");
         assert_eq!(
-            (&*reading.tool, reading.strokes),
+            (&*reading.tool.to_string(), reading.strokes),
             ("500 µL glass syringe", 1)
         );
         assert!((reading.greatest_error.get::<ratio>() - 5.0 / 220.0).abs() < 1e-9);
         let twice = tools
             .measure(volume(0.18), Way::Syringe, true)
             .expect("a tool");
-        assert_eq!((&*twice.tool, twice.strokes), ("100 µL glass syringe", 2));
+        assert_eq!(
+            (&*twice.tool.to_string(), twice.strokes),
+            ("100 µL glass syringe", 2)
+        );
     }
 
     #[test]

@@ -4,12 +4,14 @@
 //! unclear is not spoken of: a volume after a work-up step is unknown, not wrong.
 
 mod contents;
+mod course;
 mod simulation;
 mod surroundings;
 mod temperature;
 #[cfg(test)]
 mod tests;
 
+pub(crate) use course::{Course, Earlier};
 pub(crate) use simulation::Simulation;
 pub use temperature::cold_bath;
 
@@ -24,7 +26,7 @@ use uom::si::f64::{AmountOfSubstance, Mass, ThermodynamicTemperature, Volume};
 use uom::si::thermodynamic_temperature::degree_celsius;
 
 /// A line of equipment, or the flask that a plan without one is carried out in.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Apparatus {
     /// Its key; none for the flask that is not listed.
     pub id: Option<KeyId>,

@@ -19,7 +19,8 @@ fn line<'a>(plan: &'a Plan, key: &str) -> (&'a Material, &'a Amounts) {
 
 fn tool(plan: &Plan, key: &str) -> Option<String> {
     let (material, amounts) = line(plan, key);
-    plan.reading(material, amounts).map(|reading| reading.tool)
+    plan.reading(material, amounts)
+        .map(|reading| reading.tool.to_string())
 }
 
 #[test]

@@ -476,7 +476,7 @@ fn tool(value: Measured, reading: &Reading, shown: &str) -> Tool {
         }
     };
     let name = match reading.strokes {
-        1 => reading.tool.clone(),
+        1 => reading.tool.to_string(),
         2 => format!("{}, filled twice", reading.tool),
         strokes => format!("{}, filled {strokes} times", reading.tool),
     };

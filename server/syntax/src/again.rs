@@ -125,6 +125,7 @@ impl Change {
             lines,
             keys: keys.list,
             index: keys.index,
+            kept: self.first,
         })
     }
 

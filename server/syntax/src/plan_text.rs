@@ -14,6 +14,9 @@ pub struct PlanText {
     /// Every key that it declares, in the order of the lines.
     pub keys: Vec<Key>,
     pub(crate) index: Arc<Index>,
+    /// How many lines from the first on were taken over from the text that it was read again from; none where it was
+    /// read as a whole.
+    pub kept: usize,
 }
 
 impl PartialEq for PlanText {

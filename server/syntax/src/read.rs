@@ -130,6 +130,7 @@ pub fn read_plan(text: &str) -> PlanText {
         lines,
         keys: keys.list,
         index: keys.index,
+        kept: 0,
     }
 }
 

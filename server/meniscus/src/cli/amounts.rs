@@ -327,7 +327,7 @@ fn material_record(
         uncertainty_percent: uncertainty
             .as_ref()
             .map(|left| left.of_amount.get::<percent>()),
-        tool: uncertainty.map(|left| left.reading.tool),
+        tool: uncertainty.map(|left| left.reading.tool.to_string()),
         taken: None,
         notes,
     }

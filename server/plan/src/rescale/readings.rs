@@ -295,7 +295,7 @@ impl Readings {
             exact: candidate.measure(candidate.exact),
             rounded: value,
             division: by.division,
-            tool: by.tool,
+            tool: by.tool.to_string(),
             assumed: by.assumed,
             written,
             equivalents: real,

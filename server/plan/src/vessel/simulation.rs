@@ -1,5 +1,6 @@
 //! Goes through the steps and changes the vessels.
 
+use super::course::{Course, Earlier, Outset};
 use super::{Addition, Apparatus, Content, Gas, Glass, Moment, Opening, States, VesselState};
 use crate::known::At;
 use crate::ledger::{Amounts, Reckoner};
@@ -15,7 +16,7 @@ use uom::si::f64::{AmountOfSubstance, Mass, ThermodynamicTemperature, Volume};
 
 /// How much of a material is spoken for: by every step that writes a portion, earlier or later, and by what took the
 /// rest so far.
-#[derive(Clone, Copy, Default)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(super) struct Taken {
     /// A step has taken the rest.
     pub(super) rest: bool,
@@ -34,33 +35,33 @@ pub(crate) struct Simulation<'a> {
     pub(super) room: ThermodynamicTemperature,
     pub(super) states: Vec<Arc<VesselState>>,
     /// As they were when they were last put down, and whether any has changed since.
-    put_down: States,
-    changed: bool,
+    pub(super) put_down: States,
+    pub(super) changed: bool,
     pub(super) taken: Vec<Taken>,
     /// What the steps take in written portions, how often, and where they say so, in the order of the lines.
     pub(super) claimed: Vec<(At, u32, Content)>,
     /// Came out of the oven and was not cooled yet: a `cool` that names nothing means all of it.
     pub(super) hot: Vec<usize>,
-    current: usize,
+    pub(super) current: usize,
     /// Words that are no key and mean a vessel all the same.
     unlisted: Vec<(&'a str, usize)>,
     /// The item and the material of each key.
     items_of_keys: Vec<Option<usize>>,
     materials_of_keys: Vec<Option<usize>>,
     /// What the steps have shown of which vessel they mean where they name none.
-    hand: Hand,
-    glovebox: bool,
-    moments: Vec<Moment>,
+    pub(super) hand: Hand,
+    pub(super) glovebox: bool,
+    pub(super) moments: Vec<Moment>,
 }
 
 /// The vessel in hand, until a place line names it.
-struct Hand {
+pub(super) struct Hand {
     /// A place line has named a vessel.
-    placed: bool,
+    pub(super) placed: bool,
     /// Vessels that some step of the plan names as a place, or as where things go.
     receive: Vec<bool>,
     /// Vessels that the steps so far have named.
-    handled: Vec<bool>,
+    pub(super) handled: Vec<bool>,
 }
 
 impl Hand {
@@ -127,16 +128,25 @@ impl<'a> Simulation<'a> {
         }
     }
 
-    pub(crate) fn run(mut self) -> Vec<Moment> {
+    /// Every clause of the steps; those before an edit as they were found earlier.
+    pub(crate) fn run(mut self, earlier: Option<Earlier<'_>>) -> (Vec<Moment>, Course) {
         let text = self.reckoner.text;
         self.hand.receive = self.receivers();
         self.claim();
+        let unlisted = self.unlisted.iter();
+        let mut course = Course::new(Outset {
+            taken: self.taken.clone(),
+            receive: self.hand.receive.clone(),
+            unlisted: unlisted.map(|&(name, item)| (name.into(), item)).collect(),
+        });
         let clauses = takes::steps(text).map(|(_, step)| step.clauses.len());
         self.moments.reserve(clauses.sum());
-        for (line, index) in text.lines.iter().zip(0u32..) {
+        let first = earlier.map_or(0, |earlier| course.resume(&mut self, earlier));
+        for (line, index) in text.lines.iter().zip(0u32..).skip(first) {
             match &line.statement {
                 Statement::Place(place) => self.place(index, place),
                 Statement::Step(step) => {
+                    course.mark(index, &self);
                     for (number, clause) in step.clauses.iter().enumerate() {
                         self.clause(index, number, clause);
                     }
@@ -144,7 +154,7 @@ impl<'a> Simulation<'a> {
                 _ => {}
             }
         }
-        self.moments
+        (self.moments, course)
     }
 
     /// Which vessels the plan names as a place, or as where things go.

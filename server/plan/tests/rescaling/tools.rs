@@ -202,7 +202,7 @@ fn the_promise_of_tools_holds() {
                     .all(|amount| amount.quantity.is_some_and(|q| q.unit.dimension == of_kind))
                 && let Some(reading) = after.reading(material, amounts)
             {
-                assert_eq!(reading.tool, found.tool, "{}", words());
+                assert_eq!(reading.tool.to_string(), found.tool, "{}", words());
             }
             // Nothing is moved by more than a tenth, nor further than to the next of its marks or written digits.
             let off = (base(found.rounded) - base(found.exact)).abs();
