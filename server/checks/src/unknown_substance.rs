@@ -84,13 +84,19 @@ fn misspelt(plan: &Plan, material: &Material, at: At, written: &str) -> Option<F
     if !identity.is_unknown() || *written != *identity.name || material.product {
         return None;
     }
-    let name = meant(written, 1).next()?;
+    let names: Vec<&str> = meant(written, 3).collect();
+    if names.is_empty() {
+        return None;
+    }
     let message = format!(
-        "The library does not know {written}, so nothing is checked of it: is {name} meant?"
+        "The library does not know {written}, so nothing is checked of it: is {} meant?",
+        names.join(" or ")
     );
-    let fix = vec![edit::replace(plan, at, name)];
-    let finding = Finding::new(&CHECK, at, message).severity(Severity::Warning);
-    Some(finding.fix(format!("Write {name}"), fix))
+    let mut finding = Finding::new(&CHECK, at, message).severity(Severity::Warning);
+    for name in names {
+        finding = finding.fix(format!("Write {name}"), vec![edit::replace(plan, at, name)]);
+    }
+    Some(finding)
 }
 
 /// Names that may have been meant, and that a line reads as the substance that they name.

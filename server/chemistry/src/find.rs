@@ -198,7 +198,7 @@ pub fn find_formula(formula: &Formula) -> Found {
     )
 }
 
-/// Names that a misspelt name may have meant, the nearest first: at most a quarter of the letters
+/// Names that a misspelt name may have meant, those that are nearest: at most a quarter of the letters
 /// differ, and no more than three (a swap of neighbours counts once), in each word as in the whole.
 /// A name that tells another isomer, or another substance, is none; nor is one in which a comma is
 /// followed by a blank, as in a list.
@@ -241,6 +241,9 @@ fn look_for_nearest(name: &str) -> Vec<&'static str> {
         }
     }
     near.sort_by_key(|(order, entry)| (*order, entry.spelling));
+    // What is farther is another substance where something nearer explains the slip.
+    let nearest = near.first().map(|((distance, ..), _)| *distance);
+    near.retain(|((distance, ..), _)| Some(*distance) == nearest);
     distinct(near.into_iter().map(|(_, entry)| entry), MOST_NEAR)
 }
 

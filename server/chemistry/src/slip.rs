@@ -342,6 +342,11 @@ mod tests {
     }
 
     #[test]
+    fn what_is_farther_than_the_nearest_is_not_meant() {
+        assert_eq!(crate::nearest_names("trietylamine", 8), ["triethylamine"]);
+    }
+
+    #[test]
     fn a_near_name_has_no_comma_of_a_list() {
         let near = crate::nearest_names("Grubs catalyst, 2nd generation", 8);
         assert!(!near.is_empty());
