@@ -1,6 +1,7 @@
 //! What may hurt somebody, in the official words, and what protects from it.
 
 use crate::bench::{self, Bench, Named};
+use crate::fitting;
 use chemistry::ReagentClass;
 use plan::vessel::{Glass, celsius};
 use std::collections::BTreeSet;
@@ -194,6 +195,18 @@ pub(crate) fn protection(bench: &Bench<'_>, hazards: &Hazards, inert_gas: bool) 
         rules.push(format!(
             "{}: only in a hood that has been seen to draw; never alone.",
             of(&poison)
+        ));
+    }
+    let fluorides = bench::substances(plan).into_iter();
+    let fluorides: Vec<String> = fluorides
+        .filter(|named| fitting::dissolves_glass(named.substance))
+        .map(|named| named.name)
+        .collect();
+    if !fluorides.is_empty() {
+        rules.push(format!(
+            "{}: it dissolves glass and burns without pain at first. Vessels, syringes and waste bottles are of polyethylene or PTFE, never of glass; so is {}. Calcium gluconate gel at hand and in date, and who else is there knows how it is used. Its safety data sheet and a trained supervisor come first; never alone.",
+            fluorides.join(", "),
+            bench.name(bench.flask)
         ));
     }
     let unborn = ["H360", "H361"];
