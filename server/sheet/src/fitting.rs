@@ -151,6 +151,7 @@ pub(crate) fn fit(plan: &Plan, draws: &mut [Draw]) {
             }
             Handling::Condensed => {}
             Handling::Pyrophoric | Handling::Sensitive => {
+                by_cannula(draw);
                 of_glass(plan, draw);
                 if draw.handling == Handling::Pyrophoric && is_syringe(draw) {
                     draw.beside.push(
@@ -204,6 +205,21 @@ fn smallest(plan: &Plan, kind: &str, volume: Volume) -> Option<(String, Volume)>
     sized
         .filter(|(_, size)| *size >= volume)
         .min_by(|(_, a), (_, b)| a.value.total_cmp(&b.value))
+}
+
+/// More than this, in mL, of what air or water destroys goes through no syringe.
+const BY_SYRINGE: f64 = 50.0;
+
+fn by_cannula(draw: &mut Draw) {
+    let much = |volume: Volume| volume.get::<milliliter>() > BY_SYRINGE;
+    if draw.volume.is_some_and(much) {
+        draw.tool = Some(Tool {
+            name: "cannula into a dry, graduated dropping funnel under inert gas".to_owned(),
+            reads: None,
+            error: None,
+            assumed: false,
+        });
+    }
 }
 
 /// Vapour of what hydrolyses to acid eats plastic, and its plunger sticks.
@@ -260,12 +276,21 @@ fn replace(
         let ml = error.half_width.get::<milliliter>();
         format!("{} mL", show::number(ml, 1))
     });
+    let marks = marks(size.get::<milliliter>());
     draw.tool = Some(Tool {
         name,
-        reads: None,
+        reads: Some(format!("{} mL", show::shortest(marks))),
         error,
         assumed,
     });
+}
+
+/// Good glass has marks of 1, 2 or 5, at least fifty of them: how far apart, in mL.
+fn marks(size: f64) -> f64 {
+    let most = size / 50.0;
+    let decade = 10_f64.powf(most.log10().floor());
+    let fits = |mark: &&f64| **mark * decade <= most * (1.0 + 1e-9);
+    [10.0, 5.0, 2.0].iter().find(fits).unwrap_or(&1.0) * decade
 }
 
 /// The balance for what needs no analytical one, where nobody has said which balances there are: its name and its

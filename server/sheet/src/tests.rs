@@ -861,6 +861,25 @@ steps
 }
 
 #[test]
+fn much_of_what_air_destroys_goes_through_a_cannula() {
+    let words = printed(
+        "plan A
+scale 100 mmol acid
+materials
+  acid: benzoic acid, 1.00 eq
+  buli: n-butyllithium, 1.6 M in hexanes, 1.10 eq
+steps
+  add buli to acid
+",
+    );
+    assert!(
+        words.contains("cannula into a dry, graduated dropping funnel"),
+        "{words}"
+    );
+    assert!(!words.contains("syringe"), "{words}");
+}
+
+#[test]
 fn ice_is_weighed() {
     let words = printed(
         "plan A
