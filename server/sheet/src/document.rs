@@ -536,6 +536,12 @@ fn waste_streams(bench: &Bench<'_>) -> Markup {
         .iter()
         .all(|stream| wastes.iter().any(|waste| waste.stream == *stream));
     let substances = bench::substances(bench.plan);
+    let with_acid = substances.iter().filter(|named| {
+        let mut codes = named.substance.hazards();
+        codes.any(|code| matches!(code, "EUH031" | "EUH032"))
+    });
+    let with_acid: Vec<&str> = with_acid.map(|named| &*named.name).collect();
+    let azide = hazards::azides(&substances).next().is_some();
     let mut substances = substances.iter();
     let fluoride = substances.any(|named| fitting::dissolves_glass(named.substance));
     html! {
@@ -558,6 +564,8 @@ fn waste_streams(bench: &Bench<'_>) -> Markup {
             }
             @for (number, words) in discards { p { "Step " (number) ": " (words) } }
             p {
+                @if !with_acid.is_empty() { "What holds " (with_acid.join(", ")) " goes apart and stays basic: acid sets a toxic gas free of it. " }
+                @if azide { "Azide goes into no bottle with a halogenated solvent or with metal salts. " }
                 @if fluoride { "What holds fluoride goes apart, into polyethylene and never into glass. " }
                 @if mixed { "What is mixed with a halogenated solvent goes with the halogenated. " }
                 "Nothing goes into a bottle before the quench is over and it is cold. Acetone and hexane from washing glass, before and after: non-halogenated. Acidic and basic water apart, unless they were made neutral." (practice())

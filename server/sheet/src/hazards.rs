@@ -144,6 +144,16 @@ pub(crate) fn hazards(bench: &Bench<'_>) -> Hazards {
     found
 }
 
+/// What sets hydrazoic acid free: sodium and trimethylsilyl azide.
+pub(crate) fn azides(substances: &[Named]) -> impl Iterator<Item = &str> {
+    const AZIDES: [&str; 2] = ["26628-22-8", "4648-54-8"];
+    let is_one = |named: &&Named| {
+        let cas = named.substance.cas();
+        cas.is_some_and(|cas| AZIDES.contains(&cas))
+    };
+    substances.iter().filter(is_one).map(|named| &*named.name)
+}
+
 /// Below this bare hands freeze to what is cold; common practice.
 const COLD: f64 = -40.0;
 
@@ -197,7 +207,15 @@ pub(crate) fn protection(bench: &Bench<'_>, hazards: &Hazards, inert_gas: bool) 
             of(&poison)
         ));
     }
-    let fluorides = bench::substances(plan).into_iter();
+    let substances = bench::substances(plan);
+    let azides: Vec<&str> = azides(&substances).collect();
+    if !azides.is_empty() {
+        rules.push(format!(
+            "{}: no metal spatula, no acid, no halogenated solvent and no salts of heavy metals near it: what forms explodes or is a poisonous gas.",
+            azides.join(", ")
+        ));
+    }
+    let fluorides = substances.into_iter();
     let fluorides: Vec<String> = fluorides
         .filter(|named| fitting::dissolves_glass(named.substance))
         .map(|named| named.name)

@@ -1066,3 +1066,23 @@ steps
         "{waste}"
     );
 }
+
+#[test]
+fn what_acid_sets_free_is_kept_from_it() {
+    let words = printed(
+        "plan A
+scale 40 mmol bromide
+materials
+  bromide: 1-bromooctane, 1.00 eq
+  nan3: sodium azide, 1.50 eq
+  dmso: DMSO, 80 mL
+steps
+  add bromide, nan3 to dmso
+",
+    );
+    assert!(words.contains("nan3: no metal spatula"), "{words}");
+    assert!(
+        words.contains("What holds nan3 goes apart and stays basic"),
+        "{words}"
+    );
+}
