@@ -70,7 +70,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         };
         let mut finding = Finding::new(&CHECK, at, message);
         if identity.is_unknown() && *written == *identity.name {
-            for name in chemistry::nearest_names(written, 3) {
+            for name in meant(written, 3) {
                 finding = finding.fix(format!("Write {name}"), vec![edit::replace(plan, at, name)]);
             }
         }
@@ -84,15 +84,35 @@ fn misspelt(plan: &Plan, material: &Material, at: At, written: &str) -> Option<F
     if !identity.is_unknown() || *written != *identity.name || material.product {
         return None;
     }
-    let [name] = chemistry::nearest_names(written, 1)[..] else {
+    let names: Vec<&str> = meant(written, 3).collect();
+    if names.is_empty() {
         return None;
-    };
+    }
     let message = format!(
-        "The library does not know {written}, so nothing is checked of it: is {name} meant?"
+        "The library does not know {written}, so nothing is checked of it: is {} meant?",
+        names.join(" or ")
     );
-    let fix = vec![edit::replace(plan, at, name)];
-    let finding = Finding::new(&CHECK, at, message).severity(Severity::Warning);
-    Some(finding.fix(format!("Write {name}"), fix))
+    let mut finding = Finding::new(&CHECK, at, message).severity(Severity::Warning);
+    for name in names {
+        finding = finding.fix(format!("Write {name}"), vec![edit::replace(plan, at, name)]);
+    }
+    Some(finding)
+}
+
+/// Names that may have been meant, and that a line reads as the substance that they name.
+fn meant(written: &str, most: usize) -> impl Iterator<Item = &'static str> {
+    let near = chemistry::nearest_names(written, NEAR).into_iter();
+    near.filter(|name| reads_back(name)).take(most)
+}
+
+/// So many near names are looked at.
+const NEAR: usize = 8;
+
+fn reads_back(name: &str) -> bool {
+    let plan = Plan::read(&format!("plan A\nmaterials\n  a: {name}, 1.00 eq\n"));
+    let substance = plan.materials.first().map(|own| own.identity.substance);
+    let named = chemistry::find_name(name).one();
+    named.is_some() && substance == Some(named)
 }
 
 /// What cannot be computed for want of a molar mass, if anything that the plan needs.
@@ -157,7 +177,9 @@ fn counted_by_others(plan: &Plan, key: KeyId) -> bool {
 #[cfg(test)]
 mod tests {
     use super::CHECK;
+    use super::meant;
     use crate::testing::{expect, expect_fixed};
+    use plan::Plan;
 
     #[test]
     fn a_misspelt_solvent_is_told() {
@@ -194,6 +216,61 @@ materials
   ketone: 4-tert-butylcyclohexanone, 1.00 eq
 ",
         );
+    }
+
+    #[test]
+    fn another_isomer_is_not_offered() {
+        for name in [
+            "L-allo-proline",
+            "methyl 5-methylbenzoate",
+            "2-chlorocyclohexanone-d3",
+            "butan-4-ol",
+        ] {
+            let offered: Vec<&str> = meant(name, 3).collect();
+            assert!(offered.is_empty(), "{name}: {offered:?}");
+        }
+    }
+
+    /// Every name in the library, with its last letter forgotten: each fix makes a plan that has the substance named.
+    #[test]
+    fn every_name_that_is_offered_reads_back() {
+        let mut offered = 0;
+        for substance in chemistry::Substance::all().step_by(7) {
+            let mut written = substance.name().to_owned();
+            written.pop();
+            let text = format!("plan A\nscale 5 mmol a\nmaterials\n  a: {written}, 1.00 eq\n");
+            let plan = Plan::read(&text);
+            let mut findings = Vec::new();
+            super::run(&crate::Survey::new(&plan), &mut findings);
+            for fix in findings.iter().flat_map(|finding| &finding.fixes) {
+                let (range, name) = &fix.edits[0];
+                let mut mended = text.clone();
+                mended.replace_range(range.clone(), name);
+                let mended = Plan::read(&mended);
+                let read = mended.materials[0].identity.substance;
+                assert_eq!(read, chemistry::find_name(name).one(), "{name}");
+                let mut lines = mended.text.lines.iter();
+                assert!(lines.all(|line| line.problems.is_empty()), "{name}");
+                assert!(read.is_some(), "{name}");
+                assert_eq!(mended.materials[0].conditions, [], "{name}");
+                offered += 1;
+            }
+        }
+        assert!(offered > 400, "{offered}");
+    }
+
+    #[test]
+    fn a_name_with_a_comma_in_it_is_offered_by_another() {
+        let offered: Vec<&str> = meant("Grubs catalyst, 2nd generation", 3).collect();
+        assert_eq!(offered.len(), 1, "{offered:?}");
+        let plan = Plan::read(&format!(
+            "plan A\nmaterials\n  a: {}, 1.00 eq\n",
+            offered[0]
+        ));
+        let read = plan.materials[0].identity.substance;
+        // CAS registry number of the catalyst, as suppliers print it (from memory).
+        let cas = read.and_then(chemistry::Substance::cas);
+        assert_eq!(cas, Some("246047-72-3"));
     }
 
     #[test]

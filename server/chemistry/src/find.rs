@@ -7,6 +7,7 @@ use foldhash::fast::RandomState;
 
 use crate::fold::fold;
 use crate::formula::Formula;
+use crate::slip::Written;
 use crate::substance::{State, Substance};
 use crate::table;
 
@@ -197,8 +198,10 @@ pub fn find_formula(formula: &Formula) -> Found {
     )
 }
 
-/// Names that a misspelt name may have meant, the nearest first: at most a quarter of the letters
-/// differ, and no more than three (a swap of neighbours counts once).
+/// Names that a misspelt name may have meant, those that are nearest: at most a quarter of the letters
+/// differ, and no more than three (a swap of neighbours counts once), in each word as in the whole.
+/// A name that tells another isomer, or another substance, is none; nor is one in which a comma is
+/// followed by a blank, as in a list.
 pub fn nearest_names(name: &str, limit: usize) -> Vec<&'static str> {
     static ASKED: Asked<Vec<&'static str>> = LazyLock::new(RwLock::default);
     let mut near = remembered(&ASKED, name, look_for_nearest);
@@ -216,6 +219,7 @@ fn look_for_nearest(name: &str) -> Vec<&'static str> {
     }
     let allowed = (wanted.len() / 4).clamp(1, 3);
     let letters = letter_counts(wanted.iter().copied());
+    let written = Written::new(name);
     let mut near = Vec::new();
     for line in NAMES.lines() {
         let Some((folded, rest)) = line.split_once('\t') else {
@@ -229,13 +233,28 @@ fn look_for_nearest(name: &str) -> Vec<&'static str> {
         }
         if let Some(distance) = distance(&wanted, folded, allowed)
             && let Some(entry) = entry(rest)
+            && written.may_mean(entry.spelling)
+            && let Some(entry) = without_list(entry)
         {
             let same_start = wanted.first() == folded.chars().next().as_ref();
             near.push(((distance, !same_start, entry.rank), entry));
         }
     }
     near.sort_by_key(|(order, entry)| (*order, entry.spelling));
+    // What is farther is another substance where something nearer explains the slip.
+    let nearest = near.first().map(|((distance, ..), _)| *distance);
+    near.retain(|((distance, ..), _)| Some(*distance) == nearest);
     distinct(near.into_iter().map(|(_, entry)| entry), MOST_NEAR)
+}
+
+/// The same substance by a name that can stand in a list.
+fn without_list(entry: Entry) -> Option<Entry> {
+    let alone = |spelling: &&'static str| !spelling.contains(", ");
+    let mut own = [entry.spelling, entry.substance.name()].into_iter();
+    let spelling = own
+        .find(alone)
+        .or_else(|| entry.substance.synonyms().find(alone))?;
+    Some(Entry { spelling, ..entry })
 }
 
 /// Names that begin like this, hand-checked and short ones first.
@@ -290,7 +309,7 @@ fn letters_apart(a: &[i16; 64], b: &[i16; 64]) -> usize {
 }
 
 /// Edit distance (insertion, deletion, substitution, swap of neighbours) up to a bound.
-fn distance(a: &[char], b: &str, allowed: usize) -> Option<usize> {
+pub(crate) fn distance(a: &[char], b: &str, allowed: usize) -> Option<usize> {
     let b: Vec<char> = b.chars().collect();
     if a.len().abs_diff(b.len()) > allowed {
         return None;

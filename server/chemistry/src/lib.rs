@@ -17,6 +17,7 @@ mod isotope;
 mod normality;
 pub mod quantity;
 mod reactivity;
+mod slip;
 mod smiles;
 mod solution;
 mod substance;

@@ -157,8 +157,11 @@ fn reagent(material: &Material) -> Option<Task> {
             }
             Condition::Over(agent) => {
                 says.push(format!("over {}", agent.text));
-                practice
-                    .push("on the sieves since yesterday at the latest, and its water measured");
+                practice.push(if agent.text.contains("sieve") {
+                    "on the sieves since yesterday at the latest, and its water measured"
+                } else {
+                    "its water measured"
+                });
             }
             Condition::Degassed => says.push("degassed".to_owned()),
             Condition::Distilled => says.push("distilled".to_owned()),
@@ -213,10 +216,17 @@ fn cooling(celsius: f64) -> Option<&'static str> {
     }
 }
 
+/// No bath holds what is the temperature of the room, in °C.
+const ROOM: std::ops::RangeInclusive<f64> = 18.0..=27.0;
+
+/// Below this tap water condenses nothing, in °C.
+const COLD_CONDENSER: f64 = 10.0;
+
 /// The temperatures to which something is brought, the coldest first.
 fn baths(bench: &Bench<'_>) -> Vec<Task> {
     let plan = bench.plan;
     let mut found: Vec<(f64, Vec<usize>)> = Vec::new();
+    let mut boil = Vec::new();
     for moment in &plan.moments {
         let Some(clause) = bench::clause(plan, moment) else {
             continue;
@@ -235,6 +245,17 @@ fn baths(bench: &Bench<'_>) -> Vec<Task> {
             else {
                 continue;
             };
+            // What boils has the temperature of its boiling, and no bath has it.
+            let boils = clause.verb == Verb::Reflux && *kind != TemperatureKind::Bath;
+            if let Some(t) = convert::temperature(quantity)
+                .map(celsius)
+                .filter(|_| boils)
+            {
+                if t < COLD_CONDENSER {
+                    boil.push((t, bench.number(moment.line)));
+                }
+                continue;
+            }
             let at = matches!(
                 kind,
                 TemperatureKind::To | TemperatureKind::At | TemperatureKind::Bath
@@ -243,6 +264,9 @@ fn baths(bench: &Bench<'_>) -> Vec<Task> {
                 continue;
             };
             let t = celsius(t);
+            if ROOM.contains(&t) {
+                continue;
+            }
             let step = bench.number(moment.line);
             match found.iter_mut().find(|(known, _)| (known - t).abs() < 0.5) {
                 Some((_, steps)) => steps.extend(step),
@@ -258,5 +282,11 @@ fn baths(bench: &Bench<'_>) -> Vec<Task> {
             None => task,
         }
     });
-    tasks.collect()
+    let cold = boil.into_iter().map(|(t, step)| {
+        let what = format!("Cold condenser for the reflux at {}", degrees(t));
+        Task::new(what).steps(step.into_iter().collect()).practice(
+            "dry ice and acetone in the condenser; no bath: it boils by the warmth of the room",
+        )
+    });
+    tasks.chain(cold).collect()
 }

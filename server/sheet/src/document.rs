@@ -5,7 +5,7 @@ use crate::hazards::{self, Harm};
 use crate::measuring::Draw;
 use crate::steps::{self, Row, StateRow, StepRow};
 use crate::waste::{self, Stream};
-use crate::{before, content_hash, exposure, gas, pictures, sources};
+use crate::{before, content_hash, exposure, fitting, gas, pictures, sources};
 use checks::{Finding, Severity};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use plan::{Date, Material, show};
@@ -189,7 +189,8 @@ fn measure(bench: &Bench<'_>) -> Markup {
     let is_early = |draw: &&Draw| draw.line.is_none_or(|line| line < turn);
     let (early, late): (Vec<&Draw>, Vec<&Draw>) = bench.draws.iter().partition(is_early);
     let tools = || bench.draws.iter().filter_map(|draw| draw.tool.as_ref());
-    let (any, assumed) = (tools().next().is_some(), tools().any(|tool| tool.assumed));
+    let any = tools().any(|tool| tool.error.is_some());
+    let assumed = tools().any(|tool| tool.assumed);
     html! {
         section.measure aria-labelledby="measure" {
             h2 #measure { "Measure, in this order" }
@@ -243,7 +244,7 @@ fn draw_row(bench: &Bench<'_>, draw: &Draw) -> Markup {
                 @if let Some(run) = &draw.run { div.run { (run) } }
                 @if let Some(gap) = &draw.gap { div.gap { (gap) } }
                 @if let Some(tool) = &draw.tool {
-                    div.tool { (tool.name) " · " @if let Some(reads) = &tool.reads { span { "reads to " (reads) } " · " } span { "± " (tool.error) } }
+                    div.tool { (tool.name) @if let Some(reads) = &tool.reads { " · " span { "reads to " (reads) } } @if let Some(error) = &tool.error { " · " span { "± " (error) } } }
                 }
             }
             td.taken {
@@ -297,6 +298,10 @@ fn product_row(plan: &plan::Plan, material: &Material, amounts: &plan::Amounts) 
         Some((Ok(mass), _)) => Some(show::mass(mass.value)),
         _ => None,
     };
+    // In the unit of what is expected.
+    let shown = expected.as_ref().or(theory.as_ref().ok());
+    let unit = shown.and_then(|shown| shown.rsplit(' ').next());
+    let unit = unit.unwrap_or("g").to_owned();
     let share = material.expected_yield.as_ref();
     let share = share.map(|share| show::number(share.value.get::<percent>(), 2));
     html! {
@@ -319,19 +324,18 @@ fn product_row(plan: &plan::Plan, material: &Material, amounts: &plan::Amounts) 
             }
             td.taken { @match obtained {
                 Some(obtained) => span.box .filled { (obtained) },
-                None => span.box { "g" },
+                None => span.box { (unit) },
             } }
         }
     }
 }
 
 fn gas_line(path: &gas::GasPath<'_>) -> Markup {
+    if let Some(highest) = &path.pressure {
+        return pressure(path, highest.as_deref());
+    }
     let gas = path.gases.join(", then ");
-    let outlet = if path.bubbler {
-        "the bubbler"
-    } else {
-        "an outlet needle that leads to a bubbler"
-    };
+    let outlet = &path.outlet.words;
     html! {
         section.gas aria-labelledby="gas" {
             h2 #gas { "Gas: " (gas) ", from the cylinder to the hood" (practice()) }
@@ -344,6 +348,28 @@ fn gas_line(path: &gas::GasPath<'_>) -> Markup {
             }
             @if !path.steps.is_empty() {
                 p.note { "Look at the outlet again at " (bench::steps(&path.steps)) "." }
+            }
+        }
+    }
+}
+
+/// A closed vessel has no outlet to look at: what holds the pressure is looked at before, and the gauge while it lasts.
+fn pressure(path: &gas::GasPath<'_>, highest: Option<&str>) -> Markup {
+    let vessel = path.vessel;
+    html! {
+        section.gas aria-labelledby="gas" {
+            h2 #gas { "Gas under pressure: " (path.gases.join(", then ")) " in " (vessel) (practice()) }
+            p.defer { "The manual of the vessel, local rules and a trained supervisor decide." }
+            ol.holds {
+                li { span.tick {} div { "Cylinder chained. " (vessel) ", its seal, gauge, tubing and relief (valve or bursting disc) are in date and rated for more than "
+                    @match highest { Some(highest) => { (highest) ", the highest pressure of the plan" } None => "the highest pressure of the plan" }
+                    ". No glass that is not made for pressure." } }
+                li { span.tick {} div { "Closed by its manual, behind the shield or in its own bay. Filled with inert gas to the working pressure: " b { "go on only when the gauge stands still. " } "If it falls: vent, find the leak, begin again." } }
+                li { span.tick {} div { "Air out with inert gas before any gas that burns goes in; that gas out with inert gas before it is opened. Every vent leads into the exhaust of the hood, slowly." } }
+                li { span.tick {} div { "Fill slowly, close the cylinder, write down the pressure. Cold and without pressure before it is opened." } }
+            }
+            @if !path.steps.is_empty() {
+                p.note { "Read the gauge at " (bench::steps(&path.steps)) "." }
             }
         }
     }
@@ -509,6 +535,15 @@ fn waste_streams(bench: &Bench<'_>) -> Markup {
     let mixed = mixed
         .iter()
         .all(|stream| wastes.iter().any(|waste| waste.stream == *stream));
+    let substances = bench::substances(bench.plan);
+    let with_acid = substances.iter().filter(|named| {
+        let mut codes = named.substance.hazards();
+        codes.any(|code| matches!(code, "EUH031" | "EUH032"))
+    });
+    let with_acid: Vec<&str> = with_acid.map(|named| &*named.name).collect();
+    let azide = hazards::azides(&substances).next().is_some();
+    let mut substances = substances.iter();
+    let fluoride = substances.any(|named| fitting::dissolves_glass(named.substance));
     html! {
         section.waste aria-labelledby="waste" {
             h2 #waste { "Waste" }
@@ -529,6 +564,9 @@ fn waste_streams(bench: &Bench<'_>) -> Markup {
             }
             @for (number, words) in discards { p { "Step " (number) ": " (words) } }
             p {
+                @if !with_acid.is_empty() { "What holds " (with_acid.join(", ")) " goes apart and stays basic: acid sets a toxic gas free of it. " }
+                @if azide { "Azide goes into no bottle with a halogenated solvent or with metal salts. " }
+                @if fluoride { "What holds fluoride goes apart, into polyethylene and never into glass. " }
                 @if mixed { "What is mixed with a halogenated solvent goes with the halogenated. " }
                 "Nothing goes into a bottle before the quench is over and it is cold. Acetone and hexane from washing glass, before and after: non-halogenated. Acidic and basic water apart, unless they were made neutral." (practice())
             }

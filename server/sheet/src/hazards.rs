@@ -1,6 +1,7 @@
 //! What may hurt somebody, in the official words, and what protects from it.
 
 use crate::bench::{self, Bench, Named};
+use crate::fitting;
 use chemistry::ReagentClass;
 use plan::vessel::{Glass, celsius};
 use std::collections::BTreeSet;
@@ -143,6 +144,16 @@ pub(crate) fn hazards(bench: &Bench<'_>) -> Hazards {
     found
 }
 
+/// What sets hydrazoic acid free: sodium and trimethylsilyl azide.
+pub(crate) fn azides(substances: &[Named]) -> impl Iterator<Item = &str> {
+    const AZIDES: [&str; 2] = ["26628-22-8", "4648-54-8"];
+    let is_one = |named: &&Named| {
+        let cas = named.substance.cas();
+        cas.is_some_and(|cas| AZIDES.contains(&cas))
+    };
+    substances.iter().filter(is_one).map(|named| &*named.name)
+}
+
 /// Below this bare hands freeze to what is cold; common practice.
 const COLD: f64 = -40.0;
 
@@ -194,6 +205,26 @@ pub(crate) fn protection(bench: &Bench<'_>, hazards: &Hazards, inert_gas: bool) 
         rules.push(format!(
             "{}: only in a hood that has been seen to draw; never alone.",
             of(&poison)
+        ));
+    }
+    let substances = bench::substances(plan);
+    let azides: Vec<&str> = azides(&substances).collect();
+    if !azides.is_empty() {
+        rules.push(format!(
+            "{}: no metal spatula, no acid, no halogenated solvent and no salts of heavy metals near it: what forms explodes or is a poisonous gas.",
+            azides.join(", ")
+        ));
+    }
+    let fluorides = substances.into_iter();
+    let fluorides: Vec<String> = fluorides
+        .filter(|named| fitting::dissolves_glass(named.substance))
+        .map(|named| named.name)
+        .collect();
+    if !fluorides.is_empty() {
+        rules.push(format!(
+            "{}: it dissolves glass and burns without pain at first. Vessels, syringes and waste bottles are of polyethylene or PTFE, never of glass; so is {}. Calcium gluconate gel at hand and in date, and who else is there knows how it is used. Its safety data sheet and a trained supervisor come first; never alone.",
+            fluorides.join(", "),
+            bench.name(bench.flask)
         ));
     }
     let unborn = ["H360", "H361"];

@@ -8,6 +8,7 @@ mod before;
 mod bench;
 mod document;
 mod exposure;
+mod fitting;
 mod gas;
 mod hazards;
 mod measuring;

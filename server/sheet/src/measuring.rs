@@ -1,5 +1,7 @@
 //! What is taken, in the order in which the steps take it: one line for every time that somebody measures.
 
+use crate::bench::is_in_water;
+use crate::fitting::{self, Handling};
 use plan::measuring::{self, Way};
 use plan::takes::{Slot, Take};
 use plan::tools::{Measure, Reading};
@@ -37,6 +39,9 @@ pub(crate) struct Draw {
     /// Whether the step itself states this very amount.
     pub(crate) stated: bool,
     pub(crate) way: Way,
+    pub(crate) handling: Handling,
+    /// Whether a few percent matter.
+    pub(crate) close: bool,
     /// What was really taken at this one time, as it is written.
     pub(crate) taken: Option<String>,
     /// What that comes to, against what was planned.
@@ -50,8 +55,8 @@ pub(crate) struct Tool {
     pub(crate) name: String,
     /// `0.1 mL`; none of a balance, whose name says it.
     pub(crate) reads: Option<String>,
-    /// `0.05 mL`
-    pub(crate) error: String,
+    /// `0.05 mL`, where it is known.
+    pub(crate) error: Option<String>,
     pub(crate) assumed: bool,
 }
 
@@ -94,6 +99,8 @@ pub(crate) fn draws(plan: &Plan) -> Vec<Draw> {
                 };
                 if take.quantity().is_some() {
                     draws.push(portion(plan, take, material));
+                } else if let Some(draw) = share(plan, take, material, amounts) {
+                    draws.push(draw);
                 } else if earlier().all(|t| t.quantity().is_some()) {
                     // What has no quantity is measured once, when it is first taken of.
                     let others = || {
@@ -129,6 +136,7 @@ pub(crate) fn draws(plan: &Plan) -> Vec<Draw> {
         let at = at.unwrap_or(draws.len());
         draws.insert(at, whole(plan, line, material, amounts));
     }
+    fitting::fit(plan, &mut draws);
     note_what_was_taken(plan, &mut draws);
     draws
 }
@@ -179,6 +187,18 @@ fn what(material: &Material) -> String {
     }
 }
 
+/// Ice has the volume of water and is weighed all the same, by no balance that matters.
+fn way_of(plan: &Plan, material: &Material, amounts: &Amounts) -> Way {
+    match plan.way(material, amounts) {
+        Way::Syringe | Way::Cylinder
+            if fitting::is_ice(&material.identity.name) && amounts.mass.is_ok() =>
+        {
+            Way::Weigh
+        }
+        way => way,
+    }
+}
+
 fn measured(way: Way, amounts: &Amounts) -> Option<Measured> {
     match (way, &amounts.mass, &amounts.volume) {
         (Way::Weigh, Ok(mass), _) => Some(Measured::Mass(mass.value)),
@@ -198,7 +218,7 @@ fn text(measured: Measured) -> String {
 
 /// All of a line, measured at once.
 fn whole(plan: &Plan, line: Option<u32>, material: &Material, amounts: &Amounts) -> Draw {
-    let way = plan.way(material, amounts);
+    let way = way_of(plan, material, amounts);
     let counted = material
         .stated
         .iter()
@@ -222,11 +242,14 @@ fn whole(plan: &Plan, line: Option<u32>, material: &Material, amounts: &Amounts)
         beside.push("no step takes it".to_owned());
     }
     let reading = plan.reading(material, amounts);
+    let reading = reading.filter(|_| way == plan.way(material, amounts));
     Draw {
         line,
         at: None,
         volume: value.and_then(Measured::volume),
         times: 1,
+        handling: Handling::of(plan, material),
+        close: plan.is_measured_closely(material, amounts),
         tool: value
             .zip(reading)
             .map(|(value, reading)| tool(value, &reading, &take)),
@@ -242,11 +265,37 @@ fn whole(plan: &Plan, line: Option<u32>, material: &Material, amounts: &Amounts)
     }
 }
 
+/// The part of a line that a step takes by words: `two thirds of hbr`, and later `rest of hbr`.
+fn share(plan: &Plan, take: &Take<'_>, material: &Material, of_line: &Amounts) -> Option<Draw> {
+    let takes = || plan.takes_of(material.id).filter(Take::draws);
+    if takes().count() < 2 || takes().any(|take| take.quantity().is_some()) {
+        return None;
+    }
+    let amounts = plan.left_for(material, take)?;
+    let size = |amounts: &Amounts| match (&amounts.volume, &amounts.mass) {
+        (Ok(volume), _) if material.measured_by_volume() => Some(volume.value.value),
+        (_, Ok(mass)) => Some(mass.value.value),
+        _ => None,
+    };
+    let part = size(&amounts)? / size(of_line)?;
+    if part > 1.0 - SAME {
+        return None;
+    }
+    let mut draw = whole(plan, Some(take.line), material, &amounts);
+    draw.at = Some(take.at());
+    let all = whole(plan, None, material, of_line).take;
+    draw.beside.push(format!("of {all} in all"));
+    Some(draw)
+}
+
+/// Parts that differ by less than this are the same.
+const SAME: f64 = 1e-6;
+
 /// What other steps, which state what they take, leave of a line.
 fn rest(plan: &Plan, take: &Take<'_>, material: &Material) -> Draw {
     let mut draw = match plan.left_for(material, take) {
         Some(amounts) => whole(plan, Some(take.line), material, &amounts),
-        None => nothing(take, material),
+        None => nothing(plan, take, material),
     };
     draw.beside.push("the rest".to_owned());
     draw
@@ -273,7 +322,7 @@ fn amount_and_equivalents(material: &Material, amounts: &Amounts) -> Vec<String>
 }
 
 /// What a step takes, before it is known how much.
-fn nothing(take: &Take<'_>, material: &Material) -> Draw {
+fn nothing(plan: &Plan, take: &Take<'_>, material: &Material) -> Draw {
     Draw {
         line: Some(take.line),
         at: Some(take.at()),
@@ -287,6 +336,8 @@ fn nothing(take: &Take<'_>, material: &Material) -> Draw {
         gap: None,
         stated: false,
         way: Way::Open,
+        handling: Handling::of(plan, material),
+        close: false,
         taken: None,
         run: None,
     }
@@ -294,7 +345,7 @@ fn nothing(take: &Take<'_>, material: &Material) -> Draw {
 
 /// A portion that a step states.
 fn portion(plan: &Plan, take: &Take<'_>, material: &Material) -> Draw {
-    let mut draw = nothing(take, material);
+    let mut draw = nothing(plan, take, material);
     let Some((times, amount, _)) = take.quantity() else {
         return draw;
     };
@@ -308,7 +359,8 @@ fn portion(plan: &Plan, take: &Take<'_>, material: &Material) -> Draw {
             return draw;
         }
     };
-    draw.way = plan.way(material, &amounts);
+    draw.way = way_of(plan, material, &amounts);
+    draw.close = plan.is_measured_closely(material, &amounts);
     let Some(value) = measured(draw.way, &amounts) else {
         written.clone_into(&mut draw.take);
         return draw;
@@ -322,6 +374,7 @@ fn portion(plan: &Plan, take: &Take<'_>, material: &Material) -> Draw {
         text(value)
     };
     let reading = plan.reading(material, &amounts);
+    let reading = reading.filter(|_| draw.way == plan.way(material, &amounts));
     draw.tool = reading.map(|reading| tool(value, &reading, &draw.take));
     draw
 }
@@ -360,10 +413,15 @@ fn named(plan: &Plan, take: &Take<'_>) -> Option<Draw> {
         Measured::Mass(mass) => {
             // Nobody weighs silica or a drying agent closely.
             let about = matches!(take.slot, Slot::On | Slot::Over | Slot::Through)
-                || measuring::is_aid(&take.thing.name.text);
+                || measuring::is_aid(&take.thing.name.text)
+                || fitting::is_ice(&take.thing.name.text);
             (tools.weigh(mass).filter(|_| !about), Way::Weigh)
         }
         Measured::Volume(volume) => (tools.measure(volume, Way::Cylinder, false), Way::Cylinder),
+    };
+    let in_water = match &take.thing.referent {
+        Referent::Substance(strength) => strength.as_deref().is_some_and(is_in_water),
+        _ => false,
     };
     let (words, beside) = match stated {
         Some(_) => (written, Vec::new()),
@@ -382,6 +440,8 @@ fn named(plan: &Plan, take: &Take<'_>) -> Option<Draw> {
         gap: None,
         stated: stated.is_some(),
         way,
+        handling: Handling::named(&take.thing.name.text, in_water),
+        close: false,
         taken: None,
         run: None,
     })
@@ -442,6 +502,8 @@ fn stock(plan: &Plan, take: &Take<'_>, material: &Material, of_line: &Amounts) -
         gap: None,
         stated: false,
         way: Way::Weigh,
+        handling: Handling::of(plan, material),
+        close: true,
         taken: None,
         run: None,
     })
@@ -449,6 +511,16 @@ fn stock(plan: &Plan, take: &Take<'_>, material: &Material, of_line: &Amounts) -
 
 fn tool(value: Measured, reading: &Reading, shown: &str) -> Tool {
     let error = reading.greatest_error.get::<ratio>();
+    if let Measured::Mass(mass) = value
+        && let Some((name, error)) = fitting::coarse_balance(mass, reading.assumed)
+    {
+        return Tool {
+            name,
+            reads: None,
+            error: Some(format!("{} g", show::number(error.get::<gram>(), 1))),
+            assumed: true,
+        };
+    }
     let unit = shown.rsplit(' ').next().unwrap_or_default();
     let in_unit = |value: Measured| match value {
         Measured::Mass(mass) => match unit {
@@ -483,7 +555,10 @@ fn tool(value: Measured, reading: &Reading, shown: &str) -> Tool {
     Tool {
         name,
         reads,
-        error: format!("{} {shown_unit}", show::number(in_unit(value) * error, 1)),
+        error: Some(format!(
+            "{} {shown_unit}",
+            show::number(in_unit(value) * error, 1)
+        )),
         assumed: reading.assumed,
     }
 }

@@ -525,11 +525,7 @@ fn height_of(part: f64) -> f64 {
 /// The way of the gas, from the cylinder to where it leaves, with the numbers of its hold points.
 pub(crate) fn gas_path(path: &crate::gas::GasPath<'_>) -> Picture {
     let gas = path.gases.join(", then ");
-    let outlet = if path.bubbler {
-        "bubbler"
-    } else {
-        "outlet needle"
-    };
+    let outlet = path.outlet.short;
     let words = format!(
         "The way of the gas: cylinder of {gas}, regulator, flow meter, {}, {outlet}, hood. Hold point 1 is at the regulator, 2 at the inlet of {0}, 3 at the {outlet}.",
         path.vessel

@@ -170,13 +170,38 @@ fn two_people(bench: &Bench<'_>, line: u32, step: &Step) -> Option<&'static str>
                 && !content.is_liquid(&plan.materials)
                 && (moment.vessel == bench.flask || bench::is_sensitive(plan, content))
         };
-        if kept_inert && !quenched && !in_glovebox && line < bench.work_up() && fresh().any(solid) {
-            return Some(
-                "solid through the open neck: one adds, one lifts the septum and puts it back at once",
-            );
+        if kept_inert
+            && !quenched
+            && !in_glovebox
+            && line < bench.work_up()
+            && !is_dissolved(bench, moment)
+            && fresh().any(solid)
+        {
+            let item = plan.apparatus.get(moment.vessel);
+            let septum = item.is_some_and(|item| item.lower.contains("sept"));
+            return Some(if septum {
+                "solid through the open neck: one adds, one lifts the septum and puts it back at once"
+            } else {
+                "solid through the open neck: one adds, one lifts the stopper and puts it back at once"
+            });
         }
     }
     None
+}
+
+/// A solution goes in through what it is dropped from, and the neck stays closed.
+fn is_dissolved(bench: &Bench<'_>, moment: &Moment) -> bool {
+    let Some(clause) = bench::clause(bench.plan, moment) else {
+        return false;
+    };
+    let words = bench.plan.slice(moment.line, clause.span);
+    let words = words.unwrap_or_default().to_lowercase();
+    words.contains("solution of")
+        || words.contains("dropwise")
+        || clause
+            .modifiers
+            .iter()
+            .any(|modifier| matches!(modifier.kind, ModifierKind::Via(_)))
 }
 
 /// What to see before the step on a line.

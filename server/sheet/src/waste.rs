@@ -4,7 +4,7 @@ use crate::bench::{Bench, is_in_water};
 use chemistry::{ReagentClass, State, Substance, Tag};
 use plan::takes::{Slot, Take};
 use plan::{Material, show, takes};
-use syntax::{CountKind, ModifierKind, Referent, Role, Sense, Verb};
+use syntax::{AmountKind, CountKind, ModifierKind, Referent, Role, Sense, Verb};
 use uom::si::f64::Volume;
 
 /// A bottle that waste goes into.
@@ -58,8 +58,16 @@ pub(crate) fn wastes<'a>(bench: &Bench<'a>) -> (Vec<Waste>, Vec<(usize, &'a str)
             continue;
         }
         let spent = material.is_some_and(|(material, _)| is_filtered_off(bench, &take, material));
+        // Of what reacts one for one little is left, though it is a solvent elsewhere.
+        let reacts = material.is_some_and(|(material, amounts)| {
+            let by_volume = |amount: &syntax::Amount| matches!(amount.kind, AmountKind::Volume);
+            !material.diluted
+                && plan.is_measured_closely(material, amounts)
+                && !material.stated.iter().any(by_volume)
+        });
         let stream = match spent {
             true => Some(Stream::Solids),
+            false if reacts => None,
             false => stream(&take, material.map(|(material, _)| material)),
         };
         let Some(stream) = stream else {

@@ -7,10 +7,13 @@
 
 use super::EquipmentEdit;
 use crate::known::At;
+use crate::takes::{self, Slot};
 use crate::vessel::{Apparatus, Moment};
 use crate::{Plan, convert, show};
 use chemistry::next_size;
-use syntax::{Clause, EquipmentKind, ModifierKind, Quantity, Referent, Span, Statement};
+use syntax::{
+    Clause, EquipmentKind, ModifierKind, Quantity, Referent, Sense, Span, Statement, Verb,
+};
 use uom::si::f64::Volume;
 use uom::si::volume::milliliter;
 
@@ -31,7 +34,8 @@ const SYRINGES: &[f64] = &[1.0, 2.0, 5.0, 10.0, 20.0, 50.0];
 
 /// What a vessel holds at its fullest.
 pub(super) struct Fullest {
-    /// The largest volume that is known.
+    /// The largest volume that is certain: all that is in it where that is known, and else what the steps visibly bring
+    /// in since it last became unknown.
     pub(super) volume: Volume,
     /// The first line from which on a liquid of unknown volume is in it.
     pub(super) unknown_from: Option<u32>,
@@ -51,7 +55,13 @@ pub(super) fn fullest(plan: &Plan, vessel: usize) -> Fullest {
         unknown_from: None,
         followed: true,
     };
-    for moment in plan.moments.iter().filter(|moment| moment.vessel == vessel) {
+    for (moment, least) in plan.moments.iter().zip(least(plan)) {
+        if moment.vessel != vessel {
+            continue;
+        }
+        if least > fullest.volume {
+            fullest.volume = least;
+        }
         let unclear = [&moment.before, &moment.after]
             .iter()
             .any(|states| states.get(vessel).is_none_or(|state| state.unclear));
@@ -65,6 +75,111 @@ pub(super) fn fullest(plan: &Plan, vessel: usize) -> Fullest {
         }
     }
     fullest
+}
+
+/// What is certainly in a vessel that the simulation no longer follows.
+#[derive(Clone, Copy, Default)]
+struct Held {
+    /// All of it.
+    volume: Volume,
+    /// Of this the extracts, which later washings and filters leave.
+    extracts: Volume,
+}
+
+/// The least that is in the vessel of every moment during it. Extracts stay together until they are concentrated, each
+/// is shaken by itself, and so is each washing.
+fn least(plan: &Plan) -> Vec<Volume> {
+    let mut held = vec![Held::default(); plan.apparatus.len()];
+    let mut in_hand: Option<usize> = None;
+    let mut all = Vec::with_capacity(plan.moments.len());
+    for moment in &plan.moments {
+        let state = moment.after.get(moment.vessel);
+        let known = state.and_then(|state| state.volume(&plan.materials));
+        let verb = clause(plan, moment).map(|clause| clause.verb);
+        let from = poured_from(moment, verb, in_hand);
+        let came = from.and_then(|from| held.get_mut(from)).map(std::mem::take);
+        let came = came.unwrap_or_default();
+        let shaken = match verb {
+            Some(Verb::Extract | Verb::Wash) => portion(plan, moment),
+            _ => None,
+        };
+        in_hand = Some(moment.vessel);
+        let Some(own) = held.get_mut(moment.vessel) else {
+            all.push(Volume::default());
+            continue;
+        };
+        let mut most = Volume::default();
+        match verb {
+            Some(Verb::Extract) => {
+                let (times, once) = shaken.unwrap_or_default();
+                most = own.volume + once;
+                own.extracts = once * f64::from(times);
+                own.volume = own.extracts;
+            }
+            Some(Verb::Wash) => most = own.volume + shaken.unwrap_or_default().1,
+            Some(Verb::Filter | Verb::Decant) => {
+                own.extracts = came.extracts;
+                own.volume = came.extracts;
+            }
+            Some(verb) if takes_away(verb) => *own = Held::default(),
+            _ => {
+                let fresh = moment.additions.iter().filter(|a| a.from.is_none());
+                let fresh = fresh.filter_map(|addition| addition.content.volume);
+                if !moment.unsure {
+                    own.volume = fresh.fold(own.volume + came.volume, |sum, volume| sum + volume);
+                    own.extracts += came.extracts;
+                }
+            }
+        }
+        if let Some(known) = known {
+            own.volume = known;
+        }
+        all.push(if own.volume > most { own.volume } else { most });
+    }
+    all
+}
+
+/// After it nobody knows how much is left.
+fn takes_away(verb: Verb) -> bool {
+    matches!(
+        verb,
+        Verb::Separate
+            | Verb::Combine
+            | Verb::Concentrate
+            | Verb::Coevaporate
+            | Verb::Distil
+            | Verb::Crystallise
+            | Verb::Purify
+            | Verb::Repeat
+            | Verb::Discard
+    )
+}
+
+/// The vessel whose contents a step moves: the one that it says, or else the one in hand.
+fn poured_from(moment: &Moment, verb: Option<Verb>, in_hand: Option<usize>) -> Option<usize> {
+    let said = moment.additions.iter().find_map(|addition| addition.from);
+    let pours = matches!(
+        verb,
+        Some(Verb::Transfer | Verb::Pour | Verb::Filter | Verb::Decant)
+    );
+    let source = said.or(in_hand.filter(|_| pours));
+    source.filter(|source| *source != moment.vessel)
+}
+
+/// How often a step extracts or washes, and with how much at a time.
+fn portion(plan: &Plan, moment: &Moment) -> Option<(u32, Volume)> {
+    let own = clause(plan, moment)?;
+    if own.senses.contains(&Sense::Glass) {
+        return None;
+    }
+    let mut takes = takes::takes(&plan.text).filter(|take| {
+        take.line == moment.line && std::ptr::eq(take.clause, own) && take.slot == Slot::With
+    });
+    takes.find_map(|take| {
+        let (times, amount, _) = take.quantity()?;
+        let volume = convert::volume(amount.quantity.as_ref()?, take.line)?;
+        Some((times, volume.value))
+    })
 }
 
 /// What to change, and what cannot be said as a change of a size. `given` is a vessel that was given a size.
@@ -146,7 +261,9 @@ fn vessel(plan: &Plan, index: usize, item: &Apparatus, factor: f64) -> Option<Ch
         return None;
     }
     let name = &item.name;
-    let held = show::volume(fullest.volume * factor);
+    let known = fullest.followed && fullest.unknown_from.is_none();
+    let at_least = if known { "" } else { "at least " };
+    let held = format!("{at_least}{}", show::volume(fullest.volume * factor));
     let smallest = |held: f64| smallest(held / full, vial);
     let size = smallest(needed);
     let chosen = is_size(smallest(fullest.volume.get::<milliliter>()), capacity);
@@ -164,7 +281,6 @@ fn vessel(plan: &Plan, index: usize, item: &Apparatus, factor: f64) -> Option<Ch
             )),
         });
     }
-    let known = fullest.followed && fullest.unknown_from.is_none();
     if factor < 1.0 && known && (chosen || needed < capacity * LOW) {
         let size = size.filter(|size| *size < capacity)?;
         return Some(Change::Size(

@@ -1,9 +1,12 @@
 //! What a change of scale does not carry over. Common practice; no figure here is a limit.
 
-use crate::Plan;
 use crate::material::Material;
+use crate::takes::{self, Slot};
+use crate::{Plan, convert, show};
 use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
 use syntax::{Clause, Dimension, ModifierKind, TimeKind, Verb};
+use uom::si::volume::milliliter;
 
 /// From this factor on, upwards, heat and mixing are another matter.
 const LARGE: Decimal = Decimal::TEN;
@@ -28,9 +31,48 @@ fn fresh(plan: &Plan) -> Option<String> {
     })
 }
 
+/// Less than this nobody shakes out, washes or rinses with; common practice.
+const LEAST_SHAKEN_ML: f64 = 0.5;
+
+/// What a work-up shakes and rinses with scales to less than can be handled.
+fn too_little(plan: &Plan, factor: Decimal) -> Option<String> {
+    let factor = factor.to_f64().filter(|factor| *factor < 1.0)?;
+    let mut found: Vec<String> = Vec::new();
+    for take in takes::takes(&plan.text) {
+        let handled = matches!(take.clause.verb, Verb::Extract | Verb::Wash | Verb::Rinse)
+            && take.slot == Slot::With;
+        let Some((times, amount, _)) = take.quantity().filter(|_| handled) else {
+            continue;
+        };
+        let quantity = amount.quantity.as_ref();
+        let Some(was) = quantity.and_then(|quantity| convert::volume(quantity, take.line)) else {
+            continue;
+        };
+        let new = was.value * factor;
+        if new.get::<milliliter>() >= LEAST_SHAKEN_ML {
+            continue;
+        }
+        let times = match times {
+            1 => String::new(),
+            times => format!("{times} × "),
+        };
+        let words = format!("{} {times}{}", take.thing.name.text, show::volume(new));
+        if !found.contains(&words) {
+            found.push(words);
+        }
+    }
+    (!found.is_empty()).then(|| {
+        format!(
+            "{}: too little to shake, to separate or to rinse with. Write what your glass needs, 0.5 mL or more at a time.",
+            found.join(", ")
+        )
+    })
+}
+
 pub(super) fn notes(plan: &Plan, factor: Decimal) -> Vec<String> {
     let mut notes = Vec::new();
     notes.extend(fresh(plan));
+    notes.extend(too_little(plan, factor));
     if factor != Decimal::ONE && any(plan, is_rate) {
         notes.push(
             "Rates stay as written, so that an addition takes longer or shorter by the factor: set them anew."

@@ -240,6 +240,48 @@ fn equipment_gets_the_next_size() {
     assert!(large.notes.iter().any(|note| note.contains("cannula")));
 }
 
+/// By hand: after the evaporation nothing is known of flask but 100 mL of water; three portions of 80 mL of ether are
+/// 240 mL, and with 50 mL of brine 290 mL, ten times that in a funnel up to three quarters full is 3.9 L.
+#[test]
+fn what_comes_in_after_a_concentration_counts() {
+    let plan = Plan::read(
+        "plan A\nscale 5.00 mmol a\nmaterials\n  a: alpha, MW 200.0, 1.00 eq\n  ether: diethyl ether\n  thf: tetrahydrofuran, 40 mL\nequipment\n  flask: 500 mL flask\n  sepfunnel: 500 mL separating funnel\n  rotflask: 500 mL round-bottom flask\nsteps\n  dissolve a in thf\n  concentrate at 30 °C\n  add water 100 mL\n  transfer flask to sepfunnel\n  in sepfunnel\n  extract with ether, 3 x 80 mL\n  wash organics with brine 50 mL\n  dry organics over Na2SO4\n  filter into rotflask\n  in rotflask\n  concentrate at 25 °C\n",
+    );
+    let rescaling = rescale::rescale(&plan, &Target::By(10.into())).expect("a rescaling");
+    let sizes = rescaling.equipment.iter();
+    let sizes: Vec<String> = sizes
+        .map(|edit| format!("{} {}", edit.name, edit.size))
+        .collect();
+    assert_eq!(sizes, ["flask 2 L", "sepfunnel 5 L", "rotflask 5 L"]);
+    let funnel = &rescaling.equipment[1].why;
+    assert!(funnel.contains("at least 2.90 L"), "{funnel}");
+    // Nothing goes down where it is not followed.
+    let down = rescale::rescale(&plan, &Target::By("0.1".parse().unwrap())).expect("a rescaling");
+    let down: Vec<&str> = down.equipment.iter().map(|edit| &*edit.name).collect();
+    assert!(!down.contains(&"sepfunnel"), "{down:?}");
+}
+
+#[test]
+fn a_work_up_too_small_to_handle_is_told() {
+    let plan = Plan::read(
+        "plan A\nscale 5.00 mmol a\nmaterials\n  a: alpha, MW 200.0, 1.00 eq\nequipment\n  sepfunnel: 500 mL separating funnel\nsteps\n  in sepfunnel\n  extract with ethyl acetate, 2 x 25 mL\n  wash organics with brine 250 mL\n",
+    );
+    let notes = |factor: &str| {
+        let target = Target::By(factor.parse().unwrap());
+        let rescaling = rescale::rescale(&plan, &target).expect("a rescaling");
+        rescaling.notes.join("\n")
+    };
+    // A four-hundredth of 25 mL is 62.5 µL, of 250 mL 0.6 mL.
+    let small = notes("0.0025");
+    assert!(
+        small.contains("ethyl acetate 2 × 62.5 µL: too little"),
+        "{small}"
+    );
+    assert!(!small.contains("brine"), "{small}");
+    assert!(!notes("0.1").contains("too little"));
+    assert!(!notes("10").contains("too little"));
+}
+
 #[test]
 fn equipment_in_its_working_range_comes_back() {
     // Two thirds of 50 mL are 33 mL, and of 25 mL 17 mL; a syringe of 5 mL is in its range above 2 mL.
