@@ -86,11 +86,9 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         let Some(said) = said.get_mut(moment.vessel) else {
             continue;
         };
-        // Once for a vessel, and again where an information comes to be more.
-        let more = said.is_none_or(|before| before == Severity::Information);
-        if let Some(finding) = finding(plan, index, moment, can_leave)
-            .filter(|finding| more && (said.is_none() || finding.severity != Severity::Information))
-        {
+        // Once for a vessel, and again where it comes to be worse.
+        let worse = |finding: &Finding| said.is_none_or(|before| finding.severity < before);
+        if let Some(finding) = finding(plan, index, moment, can_leave).filter(worse) {
             *said = Some(finding.severity);
             findings.push(finding);
         }
@@ -467,6 +465,13 @@ fn stays_dissolved(plan: &Plan, state: &VesselState, gas: Substance) -> bool {
     };
     match gas.name() {
         "butane" | "isobutane" | "isobutylene" => true,
+        // Of a hydride or a metal it comes as soon as that meets a proton, whatever the equation takes besides.
+        "hydrogen" => has(&|content| {
+            matches!(
+                alive::fierce_class(plan, content),
+                Some(C::MetalHydride | C::AluminiumHydride | C::AlkaliMetal)
+            )
+        }),
         "hydrogen chloride" | "hydrogen bromide" | "ammonia" => base() || holds(),
         "sulfur dioxide" | "hydrogen sulfide" | "carbon dioxide" => base(),
         _ => false,
@@ -846,6 +851,7 @@ steps
         for steps in [
             "add azide, thf\n  add pph3\n  stir for 2 h\n  seal flask",
             "add azide, thf\n  seal flask\n  stir for 2 h",
+            "add azide, thf\n  add pph3\n  seal flask\n  vent flask\n  stir for 2 h",
             "add azide, thf\n  add pph3\n  stir for 2 h",
         ] {
             expect(&CHECK, &with("tetrahydrofuran", &format!("  {steps}\n")));

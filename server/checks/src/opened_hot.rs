@@ -24,7 +24,7 @@ const DOC: &str = "\
 **Finds** `open` of a vessel that the plan has sealed and heated, where the steps leave it at 80 °C or more, or where the
 vapour of what it holds comes to half of the pressure of the air or more.
 
-Silent where a step has cooled it, also in words without degrees; where nothing liquid is in it; where its temperature is
+Silent where a step has cooled it, also in words without degrees; for what a microwave reactor heats, which cools it; where nothing liquid is in it; where its temperature is
 not known.
 
 **Why it matters.** What was sealed is under pressure as long as it is hot, and boils as the pressure leaves: hot solvent
@@ -81,7 +81,11 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             let wet = state.contents.iter().any(|c| c.is_liquid(&plan.materials));
             let steams = vapour(plan, state, t).is_some_and(|(_, vapour)| vapour >= VAPOUR);
             let warm = t > plan.room.temperature && (steams || celsius(t) >= HOT);
-            if !wet || !warm || is_cooled_in_words(plan, line, moment.line) {
+            if !wet
+                || !warm
+                || is_cooled_in_words(plan, line, moment.line)
+                || cools_by_itself(plan, vessel)
+            {
                 continue;
             }
             let flask = sensitive::name(plan, vessel);
@@ -100,6 +104,14 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             findings.push(finding);
         }
     }
+}
+
+/// A microwave reactor opens when it has cooled what is in it.
+fn cools_by_itself(plan: &Survey<'_>, vessel: usize) -> bool {
+    let item = plan.apparatus.get(vessel);
+    item.is_some_and(|item| item.lower.contains("microwave"))
+        || plan.lower().contains("in a microwave")
+        || plan.lower().contains("in the microwave")
 }
 
 #[cfg(test)]
@@ -155,6 +167,7 @@ mod tests {
             "add toluene 5 mL\n  seal tube\n  stir for 16 h\n  open tube",
             "add toluene 5 mL\n  seal tube\n  heat to 60 °C for 16 h\n  open tube",
             "seal tube\n  heat to 120 °C for 16 h\n  open tube",
+            "add toluene 5 mL\n  seal tube\n  heat to 100 °C for 30 min in the microwave\n  open tube",
         ] {
             expect(&CHECK, &plan(&format!("  {steps}\n")));
         }

@@ -105,7 +105,6 @@ fn takes_gas(verb: Verb) -> bool {
         verb,
         Verb::Fill
             | Verb::Purge
-            | Verb::Sparge
             | Verb::Charge
             | Verb::Add
             | Verb::EvacuateAndRefill

@@ -226,7 +226,11 @@ fn onto_lewis_acid(
             && sensitive::words(name).all(|word| word != "ice")
     })?;
     // A substrate that is an alcohol takes its share at once, and is no quench.
-    if clause.verb != Verb::Quench && !sensitive::is_solvent(plan, &addition.content) {
+    let agent = &addition.content;
+    if clause.verb != Verb::Quench
+        && !agent.is_aqueous(&plan.materials)
+        && !sensitive::is_solvent(plan, agent)
+    {
         return None;
     }
     let cold = state
@@ -575,10 +579,17 @@ steps
                 "  add na\n  cool to -78 °C\n  add methanol 50 mL\n      ^^^^^^^^ warning: methanol all at once on 100 mmol of na\n",
             ),
         );
+        expect(
+            &CHECK,
+            &with(
+                "  add na\n  add 2 M HCl 100 mL\n          ^^^ warning: HCl all at once on 100 mmol of na\n",
+            ),
+        );
         for steps in [
             "add na\n  quench with water 100 mL dropwise",
             "add na\n  quench with water 100 mL over 20 min",
             "add na\n  quench with ice 100 g",
+            "add na\n  add 3-phenylpropan-1-ol 5 g",
             "add na 15 mmol\n  quench with water 20 mL",
             "add na 40 mmol\n  cool to -78 °C\n  quench with water 20 mL",
             "add na\n  in beaker\n  add water 200 mL\n  transfer flask to beaker",
