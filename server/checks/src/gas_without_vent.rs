@@ -533,7 +533,7 @@ fn borane(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
 }
 
 /// Two of gas for each oxalyl chloride that meets a carboxylic acid where dimethylformamide is.
-fn acyl_chloride(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
+pub(crate) fn acyl_chloride(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
     let has = |name| {
         state
             .contents
@@ -610,7 +610,7 @@ fn is_carbon_acid(plan: &Plan, content: &Content) -> bool {
 }
 
 /// Two of gas for each oxalyl chloride that meets dimethyl sulfoxide.
-fn swern(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
+pub(crate) fn swern(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
     let amount = |name: &str| {
         let content = state.contents.iter();
         let mut content = content.filter(|content| alive::is_named(plan, content, name));

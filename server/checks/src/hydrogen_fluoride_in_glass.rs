@@ -82,8 +82,33 @@ fn is_hydrogen_fluoride(substance: Substance) -> bool {
     ["hydrogen fluoride", "hydrogen fluoride pyridine"].contains(&substance.name())
 }
 
-/// How sure it is that the vessel is glass; none where its line says what else it is.
+/// How sure it is that the vessel is glass; none where its line says what else it is, or where it has none and something
+/// else that is listed could be it.
 fn glass(plan: &Plan, vessel: usize) -> Option<Severity> {
+    const GLASS: [&str; 7] = [
+        "flask",
+        "vial",
+        "glass",
+        "schlenk",
+        "beaker",
+        "erlenmeyer",
+        "ampoule",
+    ];
+    let Some(item) = sensitive::listed(plan, vessel) else {
+        let other = plan.apparatus.iter().any(|item| stands(&item.lower));
+        return (!other).then_some(Severity::Warning);
+    };
+    if stands(&item.lower) {
+        None
+    } else if GLASS.iter().any(|word| item.lower.contains(word)) {
+        Some(Severity::Error)
+    } else {
+        Some(Severity::Warning)
+    }
+}
+
+/// Its line says that it is of what hydrogen fluoride does not attack.
+fn stands(line: &str) -> bool {
     const STANDS: [&str; 16] = [
         "polyethylene",
         "polypropylene",
@@ -107,32 +132,11 @@ fn glass(plan: &Plan, vessel: usize) -> Option<Severity> {
         "bar", "cap", "stopcock", "tap", "valve", "sept", "stopper", "sleeve", "tubing", "syringe",
         "funnel", "stirrer",
     ];
-    let Some(item) = sensitive::listed(plan, vessel) else {
-        return Some(Severity::Warning);
-    };
     let of_it = |part: &&str| !PARTS.iter().any(|word| part.contains(word));
-    let stands = item
-        .lower
-        .split([',', ';', '('])
+    line.split([',', ';', '('])
         .filter(of_it)
         .flat_map(sensitive::words)
-        .any(|word| STANDS.contains(&word) || word.ends_with("lined"));
-    let glass = [
-        "flask",
-        "vial",
-        "glass",
-        "schlenk",
-        "beaker",
-        "erlenmeyer",
-        "ampoule",
-    ];
-    if stands {
-        None
-    } else if glass.iter().any(|word| item.lower.contains(word)) {
-        Some(Severity::Error)
-    } else {
-        Some(Severity::Warning)
-    }
+        .any(|word| STANDS.contains(&word) || word.ends_with("lined"))
 }
 
 #[cfg(test)]
@@ -183,6 +187,7 @@ steps
             ("50 mL polypropylene tube", "add thf, hf"),
             ("100 mL tube, polyethylene, stir bar", "add thf, hf"),
             ("20 mL PTFE vial", "add aqueous"),
+            ("100 mL polyethylene bottle", "add aqueous"),
             ("25 mL round-bottom flask", "add thf, treat"),
         ] {
             expect(&CHECK, &plan(flask, &format!("  {steps}\n")));

@@ -137,7 +137,7 @@ fn brings_partner(plan: &Plan, index: usize, moment: &Moment) -> bool {
 }
 
 /// Of an aryl halide, and tert-butyllithium of an alkyl iodide, makes another organolithium, which is as good as it.
-fn has_partner(plan: &Plan, contents: &[Content]) -> bool {
+pub(crate) fn has_partner(plan: &Plan, contents: &[Content]) -> bool {
     use ReagentClass as C;
     let is = |content: &Content, class| alive::class(plan, content) == Some(class);
     let lithium = contents.iter().any(|content| is(content, C::Organolithium));

@@ -4,6 +4,7 @@ use crate::Survey;
 use crate::acted_on::substance_of;
 use crate::alive;
 use crate::edit;
+use crate::gas_without_vent::{acyl_chloride, swern};
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::quantity::pressure;
@@ -31,7 +32,8 @@ const DOC: &str = "\
 goes to an acid, and a mixture that is washed with an acid before water has taken them out, where more than
 0.5 mmol of it is left after everything else there but bases and salts has taken one equivalent, and the acid is
 enough to free it. Cyanoborohydride counts with strong acids only. Also 1 mmol or more of triphosgene or diphosgene that
-meets an amine, an alcohol or water (phosgene).
+meets an amine, an alcohol or water (phosgene); and, as an information, oxalyl chloride that gives 50 mmol or more of
+carbon monoxide with dimethyl sulfoxide, or with a carboxylic acid and dimethylformamide.
 
 Silent where the plan scrubs the gas (`scrubber`, `scrub`, `through bleach` anywhere in it);
 where a base is there in excess of the acid; where enough of what destroys the salt came before (hypochlorite on
@@ -68,7 +70,7 @@ detector and an antidote at hand.
 **Sources.** EUH031 and EUH032, contact with acids liberates a toxic or very toxic gas: Regulation
 (EC) 1272/2008, Annexes II and VI (the table's rows from memory). Azide and acid: *J. Org. Chem.*
 2022, 87, 11293. Boiling points: *CRC Handbook*, from memory. Volume: ideal gas law. The 0.5 mmol
-and the 1 mmol are assumptions; each triphosgene counts as three of phosgene, each diphosgene as two.
+the 1 mmol and the 50 mmol are assumptions; each triphosgene counts as three of phosgene, each diphosgene as two.
 ";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
@@ -77,7 +79,9 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for moment in &plan.moments {
         if let Some(said) = said.get_mut(moment.vessel)
             && !*said
-            && let Some(finding) = finding(plan, moment).or_else(|| phosgene(plan, moment))
+            && let Some(finding) = finding(plan, moment)
+                .or_else(|| phosgene(plan, moment))
+                .or_else(|| carbon_monoxide(plan, moment))
         {
             *said = true;
             found.push(finding);
@@ -196,6 +200,35 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
         finding = finding.fix("Write that the gas is scrubbed", vec![edit]);
     }
     Some(finding)
+}
+
+/// Millimoles of carbon monoxide from which it speaks (an assumption): more than 1 L.
+const MUCH_MONOXIDE: f64 = 50.0;
+
+/// Much oxalyl chloride meets what makes carbon monoxide of it.
+fn carbon_monoxide(plan: &Survey<'_>, moment: &Moment) -> Option<Finding> {
+    if !plan.has("oxalyl chloride") {
+        return None;
+    }
+    // Half of the gas is carbon dioxide.
+    let made = |state| {
+        let gas = swern(plan, state).or_else(|| acyl_chloride(plan, state));
+        gas.map(|gas| gas * 0.5)
+    };
+    let before = moment.before.get(moment.vessel)?;
+    let after = moment.after.get(moment.vessel)?;
+    if before.unclear || made(before).is_some() {
+        return None;
+    }
+    let amount = made(after).filter(|n| n.get::<millimole>() >= MUCH_MONOXIDE)?;
+    let addition = moment.additions.first()?;
+    let room = Pressure::new::<pressure::atmosphere>(1.0);
+    let volume = chemistry::molar_volume(plan.room.temperature, room) * amount;
+    let message = format!(
+        "This gives up to {} of carbon monoxide, which no scrubber takes: lead the outlet to the back of the hood, add slowly, and wear a detector.",
+        sensitive::volume_text(volume)
+    );
+    Some(Finding::new(&CHECK, addition.at, message).severity(Severity::Information))
 }
 
 /// Triphosgene or diphosgene meets what makes phosgene of it.
@@ -509,6 +542,27 @@ steps
         ] {
             expect(&CHECK, &with(&format!("  {steps}\n")));
         }
+    }
+
+    #[test]
+    fn tells_of_much_carbon_monoxide() {
+        let with = |steps: &str| {
+            plan(steps).replace(
+                "acoh: acetic acid, 2.00 eq",
+                "oxalyl: oxalyl chloride, 6.00 eq\n  dmso: dimethyl sulfoxide, 12.0 eq\n  dcm: dichloromethane, 40 mL",
+            )
+        };
+        // 60 mmol × 24.1 mL/mmol at 21 °C: 1.45 L.
+        expect(
+            &CHECK,
+            &with(
+                "  add oxalyl, dcm\n  cool to -78 °C\n  add dmso dropwise\n      ^^^^ information: This gives up to 1.45 L of carbon monoxide\n  add bromide dropwise\n",
+            ),
+        );
+        expect(
+            &CHECK,
+            &with("  add oxalyl 20 mmol, dcm\n  cool to -78 °C\n  add dmso dropwise\n"),
+        );
     }
 
     #[test]
