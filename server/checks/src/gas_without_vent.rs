@@ -8,7 +8,8 @@ use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::quantity::pressure;
-use chemistry::{GasAgent, ReagentClass, SolutionForm, Substance};
+use chemistry::{GasAgent, ReagentClass, SolutionForm, State, Substance};
+use plan::equation::{EquationTerm, float};
 use plan::takes::{self, Slot};
 use plan::vessel::{Content, Moment, Opening, VesselState, What};
 use plan::{At, Plan, convert};
@@ -32,7 +33,9 @@ hydride or an alkali metal with water, an alcohol or an acid (hydrogen), a methy
 the same where nothing else is there for it (methane, ethane), a carbonate with an acid (carbon dioxide),
 oxalyl chloride with dimethyl sulfoxide, or with a carboxylic acid and dimethylformamide (carbon monoxide and dioxide), a
 borohydride in methanol or an acid and borane in anything protic (hydrogen), a Boc group with hydrogen
-chloride or trifluoroacetic acid (carbon dioxide), also where the vessel is closed on them. A warning from 0.5 bar, an error from
+chloride or trifluoroacetic acid (carbon dioxide), also where the vessel is closed on them; and what is a gas on the right
+side of the equation, where all that stands on its left has come together (hydrogen chloride, hydrogen bromide and ammonia
+not in ethers and alcohols, which dissolve them, and acid gases not over a base). A warning from 0.5 bar, an error from
 2 bar above the air outside. As information the same in a vessel that is not said to be sealed, if its line
 has a septum or a stopper and the plan names nothing that gas could leave by; and a separating funnel in which
 what holds a mineral or sulfonic acid, trifluoroacetic, acetic or formic acid is washed with hydrogen carbonate or
@@ -70,20 +73,23 @@ The rules of your laboratory and a trained supervisor decide.
 Butane and isobutane, which butyllithium gives, stay in solution for the most part and are not counted.
 
 **Sources.** Ideal gas law at the room's temperature; one H₂ for each hydride, half a one for each atom of
-an alkali metal, four for a borohydride, three for a borane, one CO₂ for each carbonate or Boc group, CO and CO₂ for each oxalyl chloride that meets dimethyl sulfoxide
+an alkali metal, four for a borohydride, three for a borane, one CO₂ for each carbonate or Boc group, the coefficients of
+the plan's equation, CO and CO₂ for each oxalyl chloride that meets dimethyl sulfoxide
 (A. J. Mancuso, D. Swern, *Synthesis* 1981, 165, from memory). The gas space is taken as 1.25 times the nominal volume less the liquid, each
 alcohol as one proton (assumptions). The limits are common practice.
 ";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let can_leave = names_an_outlet(plan);
-    let mut said = vec![false; plan.apparatus.len()];
+    let mut said = vec![None; plan.apparatus.len()];
     for (index, moment) in plan.moments.iter().enumerate() {
-        let Some(said) = said.get_mut(moment.vessel).filter(|said| !**said) else {
+        let Some(said) = said.get_mut(moment.vessel) else {
             continue;
         };
-        if let Some(finding) = finding(plan, index, moment, can_leave) {
-            *said = true;
+        // Once for a vessel, and again where it comes to be worse.
+        let worse = |finding: &Finding| said.is_none_or(|before| finding.severity < before);
+        if let Some(finding) = finding(plan, index, moment, can_leave).filter(worse) {
+            *said = Some(finding.severity);
             findings.push(finding);
         }
     }
@@ -234,7 +240,8 @@ fn is_stoppered(plan: &Plan, vessel: usize) -> bool {
 fn finding(plan: &Plan, index: usize, moment: &Moment, can_leave: bool) -> Option<Finding> {
     let before = moment.before.get(moment.vessel)?;
     let after = moment.after.get(moment.vessel)?;
-    let sealed_on = is_sealed_on_a_deprotection(plan, before, after)
+    let sealed_on = (is_sealed_on_a_deprotection(plan, before, after)
+        || is_sealed_on_the_reaction(plan, index, moment))
         && !is_opened_at_once(plan, index, moment.vessel);
     let closed = match (before.opening, after.opening) {
         (_, Opening::Closed { line }) if sealed_on => Some(line),
@@ -353,6 +360,28 @@ fn is_sealed_on_a_deprotection(plan: &Plan, before: &VesselState, after: &Vessel
         && gas(plan, before).is_some_and(|(made, _)| deprotection(plan, before) == Some(made))
 }
 
+/// It is closed before any step has given the reaction of the equation time.
+fn is_sealed_on_the_reaction(plan: &Plan, index: usize, moment: &Moment) -> bool {
+    let vessel = moment.vessel;
+    let (Some(before), Some(after)) = (moment.before.get(vessel), moment.after.get(vessel)) else {
+        return false;
+    };
+    let closes = !matches!(before.opening, Opening::Closed { .. })
+        && matches!(after.opening, Opening::Closed { .. });
+    let last = plan.moments.iter().take(index).rev();
+    let mut last = last.take_while(|other| {
+        sensitive::clause(plan, other).is_some_and(|clause| {
+            !matches!(
+                clause.verb,
+                Verb::Stir | Verb::Hold | Verb::Wait | Verb::Heat | Verb::Warm | Verb::Reflux
+            )
+        })
+    });
+    closes
+        && by_the_equation(plan, before).is_some_and(|made| gas(plan, before) == Some(made))
+        && last.any(|other| other.vessel == vessel && !other.additions.is_empty())
+}
+
 /// What comes from a vial and through no needle or funnel comes through an open neck.
 fn is_opened_for_it(plan: &Plan, moment: &Moment) -> bool {
     let needle = sensitive::clause(plan, moment).is_some_and(|clause| {
@@ -377,6 +406,76 @@ fn gas(plan: &Plan, state: &VesselState) -> Option<(AmountOfSubstance, &'static 
         .or_else(|| acyl_chloride(plan, state).map(|n| (n, "carbon monoxide and dioxide")))
         .or_else(|| carbon_dioxide(plan, state).map(|n| (n, "carbon dioxide")))
         .or_else(|| deprotection(plan, state).map(|n| (n, "carbon dioxide")))
+        .or_else(|| by_the_equation(plan, state))
+}
+
+/// A gas on the right side of the equation, as far as that goes with what has come together of its left side.
+fn by_the_equation(plan: &Plan, state: &VesselState) -> Option<(AmountOfSubstance, &'static str)> {
+    let equation = plan.equation.as_ref()?;
+    let substance = |term: &EquationTerm| match term.material {
+        Some(id) => plan.material(id)?.0.identity.substance,
+        None => chemistry::find_name(&term.name).one(),
+    };
+    let (gas, each) = equation.right.iter().find_map(|term| {
+        let found = substance(term)?;
+        let is_gas = found.state() == Some(State::Gas) && !stays_dissolved(plan, state, found);
+        is_gas.then(|| (found.name(), float(term.coefficient)))
+    })?;
+    let mut extent: Option<AmountOfSubstance> = None;
+    for term in &equation.left {
+        let is_it = |content: &Content| {
+            let material = sensitive::material(plan, content).map(|material| material.id);
+            material.is_some() && material == term.material
+        };
+        let there = sum(state, is_it)?;
+        let most = there / float(term.coefficient);
+        extent = Some(match extent {
+            Some(extent) if extent < most => extent,
+            _ => most,
+        });
+    }
+    let made = extent? * each;
+    (made.value > 0.0 && made.is_finite()).then_some((made, gas))
+}
+
+/// Butanes stay in solution for the most part, what ethers and alcohols dissolve much of does, and acid gases in a base.
+fn stays_dissolved(plan: &Plan, state: &VesselState, gas: Substance) -> bool {
+    use ReagentClass as C;
+    let has = |is: &dyn Fn(&Content) -> bool| state.contents.iter().any(is);
+    let base = || {
+        has(&|content| {
+            matches!(
+                alive::class(plan, content),
+                Some(C::Amine | C::Base | C::AmideBase)
+            ) || content.is_aqueous(&plan.materials)
+                || alive::is_named(plan, content, "pyridine")
+        })
+    };
+    let holds = || {
+        has(&|content| {
+            let class = alive::class(plan, content);
+            let reacts = sensitive::material(plan, content).is_some_and(|material| {
+                let equation = plan.equation.as_ref();
+                equation.is_some_and(|equation| equation.term(material.id).is_some())
+            });
+            sensitive::is_solvent(plan, content)
+                && !reacts
+                && !matches!(class, Some(C::Hydrocarbon | C::HalogenatedSolvent))
+        })
+    };
+    match gas.name() {
+        "butane" | "isobutane" | "isobutylene" => true,
+        // Of a hydride or a metal it comes as soon as that meets a proton, whatever the equation takes besides.
+        "hydrogen" => has(&|content| {
+            matches!(
+                alive::fierce_class(plan, content),
+                Some(C::MetalHydride | C::AluminiumHydride | C::AlkaliMetal)
+            )
+        }),
+        "hydrogen chloride" | "hydrogen bromide" | "ammonia" => base() || holds(),
+        "sulfur dioxide" | "hydrogen sulfide" | "carbon dioxide" => base(),
+        _ => false,
+    }
 }
 
 /// Hydrogen of a borohydride in methanol or an acid, of borane with anything protic, when all else has taken the hydrides
@@ -434,7 +533,7 @@ fn borane(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
 }
 
 /// Two of gas for each oxalyl chloride that meets a carboxylic acid where dimethylformamide is.
-fn acyl_chloride(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
+pub(crate) fn acyl_chloride(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
     let has = |name| {
         state
             .contents
@@ -511,7 +610,7 @@ fn is_carbon_acid(plan: &Plan, content: &Content) -> bool {
 }
 
 /// Two of gas for each oxalyl chloride that meets dimethyl sulfoxide.
-fn swern(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
+pub(crate) fn swern(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
     let amount = |name: &str| {
         let content = state.contents.iter();
         let mut content = content.filter(|content| alive::is_named(plan, content, name));
@@ -696,6 +795,67 @@ equipment
 steps
 {steps}"
         )
+    }
+
+    #[test]
+    fn finds_the_gas_of_the_equation() {
+        let with = |solvent: &str, steps: &str| {
+            format!(
+                "
+plan Test
+scale 50.0 mmol azide
+reaction azide + pph3 -> C26H32NP + N2
+materials
+  azide: 1-azidooctane, formula C8H17N3, 1.00 eq
+  pph3: triphenylphosphine, 1.10 eq
+  thf: {solvent}, 100 mL
+equipment
+  flask: 250 mL flask
+steps
+{steps}"
+            )
+        };
+        // 50.0 mmol × 24.1 mL/mmol at 21 °C: 1.21 L.
+        let before = "  add azide, thf\n  add pph3\n  seal flask\n  ^^^^ error: This gives up to 1.21 L of nitrogen in flask, which is sealed: about\n  stir for 2 h\n";
+        expect(&CHECK, &with("tetrahydrofuran", before));
+        expect_fixed(
+            &CHECK,
+            &with("tetrahydrofuran", before),
+            0,
+            &with(
+                "tetrahydrofuran",
+                "  add azide, thf\n  add pph3\n  seal flask\n  vent flask through bubbler\n  stir for 2 h\n",
+            ),
+        );
+        let hydrogen_chloride = |solvent: &str, steps: &str| {
+            with(solvent, steps).replace("C26H32NP + N2", "ketone + HCl")
+        };
+        let sealed = "  add pph3, thf\n  seal flask\n  add azide via syringe\n";
+        expect(
+            &CHECK,
+            &hydrogen_chloride(
+                "dichloromethane",
+                &format!(
+                    "{sealed}      ^^^^^ error: This gives up to 1.21 L of hydrogen chloride\n"
+                ),
+            ),
+        );
+        expect(&CHECK, &hydrogen_chloride("1,4-dioxane", sealed));
+        expect(
+            &CHECK,
+            &hydrogen_chloride(
+                "dichloromethane",
+                "  add pph3, thf, triethylamine 8 mL\n  seal flask\n  add azide via syringe\n",
+            ),
+        );
+        for steps in [
+            "add azide, thf\n  add pph3\n  stir for 2 h\n  seal flask",
+            "add azide, thf\n  seal flask\n  stir for 2 h",
+            "add azide, thf\n  add pph3\n  seal flask\n  vent flask\n  stir for 2 h",
+            "add azide, thf\n  add pph3\n  stir for 2 h",
+        ] {
+            expect(&CHECK, &with("tetrahydrofuran", &format!("  {steps}\n")));
+        }
     }
 
     #[test]

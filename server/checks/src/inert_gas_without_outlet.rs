@@ -2,6 +2,7 @@
 
 use crate::Survey;
 use crate::acted_on::acted_on;
+use crate::closed_and_heated::{WayOut, way_out};
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
@@ -25,7 +26,8 @@ const DOC: &str = "\
 error. A warning where gas flows into a vessel with a septum or a cap, or through a needle, and no
 bubbler, outlet, vent, relief, open neck or Schlenk line stands anywhere in the plan, nor a condenser on the vessel.
 
-Silent for evacuating and refilling, for filling what is under vacuum, and after `open` or `vent`.
+Silent for evacuating and refilling, for filling what is under vacuum, after `open` or `vent`, and for autoclaves and other
+vessels that are made for pressure, which are filled and let down.
 
 **Why it matters.** A cylinder has a hundred times the pressure that a flask bears. A flask with a
 needle in and none out goes up to what the regulator gives, and bursts or throws its septum, with
@@ -67,7 +69,11 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             let Some(warned) = warned.get_mut(index) else {
                 continue;
             };
-            if *warned || matches!(state.gas, Gas::Vacuum { .. }) || has_outlet(clause) {
+            if *warned
+                || matches!(state.gas, Gas::Vacuum { .. })
+                || has_outlet(clause)
+                || is_pressed(plan, index, clause)
+            {
                 continue;
             }
             let severity = match state.opening {
@@ -109,6 +115,18 @@ fn feeds_gas(plan: &Plan, clause: &Clause) -> bool {
         Verb::Purge | Verb::Sparge | Verb::Degas | Verb::Fill
     );
     feeds && flow && gas()
+}
+
+/// An autoclave is filled and let down; a tube that is made for pressure is, where the step says to what.
+fn is_pressed(plan: &Plan, index: usize, clause: &Clause) -> bool {
+    let text = plan.apparatus.get(index).map_or("", |item| &item.lower);
+    let made_for_it = ["autoclave", "reactor", "bomb", "pressure vessel"];
+    let says = clause
+        .modifiers
+        .iter()
+        .any(|modifier| matches!(modifier.kind, ModifierKind::Pressure(..)));
+    made_for_it.iter().any(|word| text.contains(word))
+        || says && way_out(plan, index, u32::MAX) == WayOut::Pressure
 }
 
 /// What gets the gas. A balloon that is filled is meant to keep it.
@@ -266,6 +284,14 @@ mod tests {
             (
                 "100 mL flask, septum",
                 "seal flask\n  open flask\n  purge flask with argon for 5 min",
+            ),
+            (
+                "100 mL steel autoclave",
+                "seal flask\n  purge flask with hydrogen, 3 x 5 bar\n  fill flask with hydrogen to 30 bar",
+            ),
+            (
+                "100 mL pressure tube, septum",
+                "seal flask\n  fill flask with hydrogen to 3 bar",
             ),
         ] {
             expect(&CHECK, &plan(flask, &format!("  {steps}\n")));

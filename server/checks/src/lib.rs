@@ -27,6 +27,7 @@ mod cas_number;
 mod catalyst_loading_slip;
 mod closed_and_heated;
 mod decimal_comma;
+mod diazotisation_warm;
 mod dry_catalyst_order;
 mod drying_agent_reacts;
 mod edit;
@@ -40,18 +41,23 @@ mod freeze_degas_condenses;
 mod gas_without_vent;
 mod glass_not_said_dry;
 mod hot_limit;
+mod hydrogen_fluoride_in_glass;
 mod impossible_value;
 mod inert_gas_without_outlet;
 mod initiation_not_confirmed;
+mod liquefied_gas_too_warm;
 mod lithium_under_nitrogen;
 mod margin;
 mod miscible_extraction;
 mod never_used;
+mod opened_hot;
 mod organolithium_too_warm;
 mod overfilled;
 mod oxidant_before_concentrate;
+mod ozonides_left;
 mod policy;
 mod portion_exceeds;
+mod pressure_in_glass;
 mod problem;
 #[cfg(test)]
 mod published_plans;
@@ -278,8 +284,11 @@ pub static ALL: &[&Check] = &[
     &portion_exceeds::CHECK,
     &never_used::CHECK,
     &solvent_wet_into_heat::CHECK,
+    &hydrogen_fluoride_in_glass::CHECK,
     &flame_near_vapour::CHECK,
     &inert_gas_without_outlet::CHECK,
+    &pressure_in_glass::CHECK,
+    &liquefied_gas_too_warm::CHECK,
     &reagent_into_protic::CHECK,
     &reagent_eats_solvent::CHECK,
     &organolithium_too_warm::CHECK,
@@ -293,6 +302,7 @@ pub static ALL: &[&Check] = &[
     &after_the_quench::CHECK,
     &miscible_extraction::CHECK,
     &closed_and_heated::CHECK,
+    &opened_hot::CHECK,
     &hot_limit::CHECK,
     &freeze_degas_condenses::CHECK,
     &pyrophoric_by_syringe::CHECK,
@@ -303,6 +313,8 @@ pub static ALL: &[&Check] = &[
     &waste_meets::CHECK,
     &lithium_under_nitrogen::CHECK,
     &oxidant_before_concentrate::CHECK,
+    &ozonides_left::CHECK,
+    &diazotisation_warm::CHECK,
     &drying_agent_reacts::CHECK,
     &energetic_product::CHECK,
     &evacuated_with_solvent::CHECK,

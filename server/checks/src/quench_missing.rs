@@ -8,6 +8,7 @@ use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::{ReagentClass, Tag};
 use plan::Plan;
+use plan::equation::float;
 use plan::takes::{self, Slot};
 use plan::vessel::{Content, Moment, VesselState, gas_name};
 use syntax::{Clause, ModifierKind, Referent, Thing, Verb};
@@ -28,11 +29,12 @@ const DOC: &str = "\
 
 **Finds** a step that concentrates, distils, crystallises, purifies, discards, filters in air or extracts without
 water a mixture in which a reagent that water destroys is still alive: organolithiums, Grignard reagents,
-zinc and aluminium alkyls, aluminium and metal hydrides, metal amides and alkali metals; also the Grignard
+zinc and aluminium alkyls, aluminium and metal hydrides, metal amides and alkali metals; borane and 9-BBN, each with all
+the hydrides that nothing else may have taken; also the Grignard
 reagent that magnesium and a halide make in the plan, taken to form in full. It counts
 what went in less one equivalent for everything else there that could have used it up (of an aluminium
 hydride one for a ketone, aldehyde or alcohol, two for an ester or nitrile, three for an acid, and all four for what is
-not known), and speaks from 0.5 mmol and 5 % of the scale. A warning; an error from 1 mmol
+not known; of an alkali metal in the equation what that takes, less what of an alcohol or an acid is more), and speaks from 0.5 mmol and 5 % of the scale. A warning; an error from 1 mmol
 of a hydride, an alkali metal or a reagent that catches fire in air.
 
 Silent after a quench, an addition of water or a solution in it, an aqueous wash or extraction;
@@ -79,7 +81,7 @@ and limits for the others are common practice.
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut said = vec![false; plan.apparatus.len()];
-    for moment in &plan.moments {
+    for (index, moment) in plan.moments.iter().enumerate() {
         let Some(clause) = sensitive::clause(plan, moment).filter(|c| works_up(plan, c)) else {
             continue;
         };
@@ -87,11 +89,16 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             let Some((state, said)) = moment.before.get(vessel).zip(said.get_mut(vessel)) else {
                 continue;
             };
-            if *said || clause.verb == Verb::Distil && is_still(plan, &state.contents) {
+            if *said
+                || clause.verb == Verb::Distil && is_still(plan, &state.contents)
+                || evaporates_ammonia(plan, clause) && is_quenched_later(plan, index, vessel)
+            {
                 continue;
             }
             let left = alive::left(plan, state)
                 .and_then(|left| not_met(plan, state, left))
+                .or_else(|| borane_left(plan, state))
+                .or_else(|| metal_left(plan, state))
                 .map(|left| (left, ""))
                 .or_else(|| Some((made(plan, state)?, "the Grignard reagent from ")));
             if let Some((left, from)) = left.filter(|(left, _)| is_much(plan, left)) {
@@ -275,6 +282,134 @@ fn made<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> {
     })
 }
 
+/// Hydrides in a mol of borane or 9-BBN. Pinacolborane and catecholborane are mild, and a borohydride is another matter.
+fn hydrides_of_borane(plan: &Plan, content: &Content) -> Option<f64> {
+    match content.substance(&plan.materials)?.name() {
+        "borane tetrahydrofuran complex" | "borane dimethyl sulfide complex" => Some(3.0),
+        "9-borabicyclo[3.3.1]nonane" => Some(1.0),
+        "9-borabicyclo[3.3.1]nonane dimer" => Some(2.0),
+        _ => None,
+    }
+}
+
+/// Borane or 9-BBN that is left when everything there but ethers, hydrocarbons and chlorinated solvents has taken the
+/// hydrides that it can. None where an amount is not known, or water or an alcohol is there.
+pub(crate) fn borane_left<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> {
+    use ReagentClass as C;
+    if state.quenched.is_some() || state.unclear {
+        return None;
+    }
+    let mut borane: Option<(&Content, f64)> = None;
+    let mut equivalents = AmountOfSubstance::default();
+    for content in &state.contents {
+        if let Some(each) = hydrides_of_borane(plan, content) {
+            equivalents += content.amount? * each;
+            borane = Some((content, each));
+        }
+    }
+    let (reagent, each) = borane?;
+    for content in &state.contents {
+        let class = alive::class(plan, content);
+        let solvent = sensitive::is_solvent(plan, content);
+        if content.is_aqueous(&plan.materials) || solvent && content.is_protic(&plan.materials) {
+            return None;
+        }
+        let inert = solvent
+            && matches!(
+                class,
+                Some(C::Ether | C::Hydrocarbon | C::HalogenatedSolvent)
+            )
+            || alive::is_aid(plan, content)
+            || alive::is_named(plan, content, "dimethyl sulfide");
+        if hydrides_of_borane(plan, content).is_none() && !inert {
+            equivalents -= content.amount? * alive::hydrides_taken(class);
+        }
+    }
+    (equivalents.value > 0.0).then(|| Left {
+        reagent,
+        class: C::Borane,
+        amount: equivalents / each,
+        equivalents,
+        fiery: false,
+    })
+}
+
+/// An alkali metal that the equation has, less what it takes of it, and less what is more of what the metal reacts with.
+/// None where an amount is not known, or something is there that the equation has not.
+fn metal_left<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> {
+    use ReagentClass as C;
+    if state.quenched.is_some() || state.unclear {
+        return None;
+    }
+    let equation = plan.equation.as_ref()?;
+    let is_metal = |content: &Content| alive::class(plan, content) == Some(C::AlkaliMetal);
+    let reagent = state.contents.iter().find(|content| is_metal(content))?;
+    let coefficient = |content: &Content| {
+        let id = sensitive::material(plan, content)?.id;
+        let term = equation
+            .left
+            .iter()
+            .find(|term| term.material == Some(id))?;
+        Some(float(term.coefficient))
+    };
+    let mut extent: Option<AmountOfSubstance> = None;
+    let mut met = 0;
+    for content in &state.contents {
+        let Some(each) = coefficient(content).filter(|each| *each > 0.0) else {
+            continue;
+        };
+        let most = content.amount? / each;
+        extent = Some(extent.map_or(most, |extent| if most < extent { most } else { extent }));
+        met += 1;
+    }
+    let extent = extent.filter(|_| met == equation.left.len())?;
+    let of_metal = coefficient(reagent)?;
+    let mut left = reagent.amount? - extent * of_metal;
+    for content in &state.contents {
+        let class = alive::class(plan, content);
+        let dissolves = alive::is_named(plan, content, "ammonia") && !content.aqueous;
+        let inert = matches!(class, Some(C::Ether | C::Hydrocarbon))
+            && sensitive::is_solvent(plan, content);
+        if is_metal(content) || dissolves || inert || alive::is_aid(plan, content) {
+            continue;
+        }
+        let used = extent * coefficient(content)?;
+        left -= content.amount? - used;
+    }
+    (left.value > 0.0).then_some(Left {
+        reagent,
+        class: C::AlkaliMetal,
+        amount: left,
+        equivalents: left,
+        fiery: false,
+    })
+}
+
+/// `evaporate ammonia`
+fn evaporates_ammonia(plan: &Plan, clause: &Clause) -> bool {
+    let ammonia = |thing: &Thing| {
+        substance_of(plan, thing).is_some_and(|substance| substance.name() == "ammonia")
+    };
+    clause.verb == Verb::Concentrate && clause.objects.iter().any(ammonia)
+}
+
+/// A quench, or water or alcohol, comes to it before it is taken apart further: the metal is often quenched when the
+/// ammonia is gone.
+fn is_quenched_later(plan: &Plan, index: usize, vessel: usize) -> bool {
+    let mut later = plan.moments.iter().skip(index + 1);
+    let next = later.find(|moment| {
+        let works_up = sensitive::clause(plan, moment).is_some_and(|c| works_up(plan, c));
+        moment.vessel == vessel && (works_up || !moment.additions.is_empty())
+    });
+    next.is_some_and(|moment| {
+        moment.additions.iter().any(|addition| {
+            let content = &addition.content;
+            content.is_protic(&plan.materials)
+                || alive::class(plan, content) == Some(ReagentClass::Salt)
+        }) || sensitive::clause(plan, moment).is_some_and(|c| c.verb == Verb::Quench)
+    })
+}
+
 /// More than 0.5 mmol and 5 % of the scale (assumptions).
 fn is_much(plan: &Plan, left: &Left<'_>) -> bool {
     let scale = plan
@@ -359,6 +494,10 @@ fn quench(plan: &Plan, vessel: usize, left: &Left<'_>) -> Option<Vec<String>> {
             "{quench} with methanol {} mL dropwise over 20 min, below 5 °C",
             millilitres(2.0 * n / 24.7)
         )),
+        C::Borane => steps.push(format!(
+            "{quench} with methanol {} mL dropwise over 30 min, below 5 °C",
+            millilitres(2.0 * n / 24.7)
+        )),
         C::AlkaliMetal | C::MetalHydride | C::Organozinc | C::Organoaluminium => {
             steps.push(format!(
                 "{quench} with isopropanol {} mL dropwise over 20 min, below 5 °C",
@@ -381,6 +520,83 @@ fn quench(plan: &Plan, vessel: usize, left: &Left<'_>) -> Option<Vec<String>> {
 mod tests {
     use super::*;
     use crate::testing::{expect, expect_fixed};
+
+    #[test]
+    fn finds_borane_that_is_left() {
+        let with = |steps: &str| {
+            format!(
+                "
+plan Test
+scale 50.0 mmol amide
+materials
+  amide: N-benzylacetamide, formula C9H11NO, 1.00 eq
+  alkene: cyclohexene, 100 mmol
+  borane: borane tetrahydrofuran complex, 1.0 M in THF, 6.0 eq
+  thf: tetrahydrofuran, 50 mL
+equipment
+  flask: 1 L flask
+steps
+{steps}"
+            )
+        };
+        // 900 mmol of hydride, of which the amide, which the library does not know, may have taken four each: 700 mmol,
+        // 233 mmol of borane. Twice that of methanol (24.7 mol/L): 57 mL.
+        let before = "  add amide, thf, borane
+  reflux for 6 h
+  concentrate at 40 °C
+  ^^^^^^^^^^^ warning: About 230 mmol of borane is still alive in flask
+";
+        expect(&CHECK, &with(before));
+        expect_fixed(
+            &CHECK,
+            &with(before),
+            0,
+            &with(
+                "  add amide, thf, borane\n  reflux for 6 h\n  cool flask to 0 °C\n  quench flask with methanol 57 mL dropwise over 30 min, below 5 °C\n  concentrate at 40 °C\n",
+            ),
+        );
+        for steps in [
+            "add amide, thf, borane\n  quench with methanol 60 mL dropwise\n  concentrate at 40 °C",
+            "add amide, thf, borane 60 mmol\n  concentrate at 40 °C",
+            "add alkene, thf, borane 50 mmol\n  concentrate at 40 °C",
+        ] {
+            expect(&CHECK, &with(&format!("  {steps}\n")));
+        }
+    }
+
+    #[test]
+    fn counts_a_metal_by_the_equation() {
+        let with = |steps: &str| {
+            format!(
+                "
+plan Test
+scale 50.0 mmol anisole
+reaction anisole + 2 lithium + 2 tbuoh -> C8H12O + 2 C4H9LiO
+materials
+  anisole: 3-methylanisole, 1.00 eq
+  lithium: lithium, wire, 4.0 eq
+  ammonia: ammonia, d 0.68, 150 mL
+  tbuoh: tert-butanol, 3.0 eq
+  thf: tetrahydrofuran, 40 mL
+equipment
+  flask: 500 mL flask
+steps
+  cool to -78 °C
+  add ammonia, lithium, thf
+  add anisole, tbuoh
+{steps}"
+            )
+        };
+        // 200 mmol less 2 × 50.0 mmol, less the 50 mmol of alcohol that are more than the equation takes.
+        for steps in [
+            "  evaporate ammonia overnight\n  ^^^^^^^^^ error: About 50 mmol of lithium is still alive in flask\n  concentrate at 40 °C\n",
+            "  filter\n  ^^^^^^ error: About 50 mmol of lithium is still alive in flask\n",
+            "  quench with methanol 20 mL dropwise\n  concentrate at 40 °C\n",
+            "  evaporate ammonia overnight\n  add ammonium chloride 15 g\n  concentrate at 40 °C\n",
+        ] {
+            expect(&CHECK, &with(steps));
+        }
+    }
 
     fn plan(steps: &str) -> String {
         let steps = steps.strip_prefix('\n').unwrap_or(steps);

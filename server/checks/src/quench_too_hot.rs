@@ -4,6 +4,7 @@ use crate::Survey;
 use crate::alive;
 use crate::closed_and_heated::hottest;
 use crate::edit;
+use crate::quench_missing::borane_left;
 use crate::sensitive;
 use crate::{Check, Finding};
 use chemistry::ReagentClass;
@@ -23,7 +24,7 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Quench without cooling
 
-**Finds** a `quench` of at least 10 mmol of hydride, alkyl or amide that is sure to be left, in a vessel
+**Finds** a `quench` of at least 10 mmol of hydride (of borane, too), alkyl or amide that is sure to be left, in a vessel
 at 15 °C or more (alkali metals, which alcohols take slowly, above 30 °C) that does not say that it goes
 in slowly; straight from reflux, also one that does, and water or alcohol that is added without that word
 (but for a metal, which that reduces with). And any quench that is to stay below a temperature
@@ -126,8 +127,13 @@ fn finding(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
             None => finding,
         });
     }
-    let left =
-        alive::left(plan, state).filter(|left| left.equivalents.get::<millimole>() >= MUCH)?;
+    let left = alive::left(plan, state)
+        .or_else(|| borane_left(plan, state))
+        .filter(|left| left.equivalents.get::<millimole>() >= MUCH)?;
+    // Of borane that is quenched at once, `quench-wrong-agent` speaks.
+    if left.class == ReagentClass::Borane && !alive::is_slow(clause) {
+        return None;
+    }
     // Alcohol on a metal in boiling toluene is a reduction.
     let boiling = matches!(heat(plan, index, moment.vessel), Heat::Boiling);
     if !quench && (!boiling || left.class == ReagentClass::AlkaliMetal) {
@@ -323,6 +329,21 @@ steps
   add water 1.0 mL dropwise
   ^^^ warning: 10 mmol of lah is left, and flask is boiling
 ",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "
+  add lah 100 mmol
+  reflux for 4 h
+  quench with methanol 20 mL dropwise
+  ^^^^^^ warning: 87 mmol of lah is left, and flask is boiling
+",
+            )
+            .replace(
+                "lah: lithium aluminium hydride, 2.00 eq",
+                "lah: borane dimethyl sulfide complex, 100 mmol",
             ),
         );
         for steps in [

@@ -3,6 +3,7 @@
 use crate::Survey;
 use crate::alive::{self, Left};
 use crate::edit;
+use crate::quench_missing::borane_left;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::ReagentClass;
@@ -39,8 +40,11 @@ const DOC: &str = "\
 - a halogenated solvent on an alkali metal or an organolithium, also where it is to dilute what is left of them: an
   error;
 - dry ice or carbon dioxide on an alkali metal or an aluminium hydride: an error;
-- water or a solution in it, all at once, on 10 mmol or more of what is left of a phosphorus or thionyl halide: a
-  warning.
+- water or a solution in it, all at once, on 10 mmol or more of what is left of a phosphorus or thionyl halide or of a
+  small acid chloride or bromide, or on 20 mmol or more of a halide of aluminium, boron, titanium, tin or silicon (50 at
+  -40 °C or below; alcohols too for those of boron): a warning;
+- water or an alcohol, all at once, on what is left of borane or 9-BBN, from 10 mmol of hydride on: a warning; an error
+  from 100 mmol.
 
 Silent for less than 1 mmol left, counted as `quench-missing` does; where amounts are not known;
 after a first quench; for ethyl acetate, acetone, alcohols and hydrated salts; for mixtures
@@ -92,6 +96,8 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             continue;
         };
         findings.extend(onto_halide(plan, moment, clause, state));
+        findings.extend(onto_lewis_acid(plan, moment, clause, state));
+        findings.extend(onto_borane(plan, moment, clause, state));
         let Some(left) =
             alive::left(plan, state).filter(|left| left.amount.get::<millimole>() >= 1.0)
         else {
@@ -123,10 +129,14 @@ fn onto_halide(
         return None;
     }
     let halide = state.contents.iter().find(|content| {
-        matches!(
-            alive::class(plan, content),
-            Some(ReagentClass::PhosphorusHalide | ReagentClass::ThionylHalide)
-        ) && !alive::is_named(plan, content, "chlorodiphenylphosphine")
+        let small = SMALL
+            .iter()
+            .any(|name| alive::is_named(plan, content, name));
+        small
+            || matches!(
+                alive::class(plan, content),
+                Some(ReagentClass::PhosphorusHalide | ReagentClass::ThionylHalide)
+            ) && !alive::is_named(plan, content, "chlorodiphenylphosphine")
     })?;
     let mut left = halide.amount?;
     let others = state
@@ -159,6 +169,146 @@ fn onto_halide(
         );
     let slowly = edit::slowly(plan, moment.line, clause, "dropwise over 30 min");
     Some(finding.fix("Add it dropwise over 30 min", vec![slowly]))
+}
+
+/// Acyl halides that water takes in seconds.
+const SMALL: [&str; 4] = [
+    "acetyl bromide",
+    "acetyl chloride",
+    "oxalyl chloride",
+    "propionyl chloride",
+];
+
+/// Halides that water takes apart at once, also where they are bound to what they have activated, and their gas.
+const LEWIS_ACIDS: [(&str, &str); 6] = [
+    ("aluminium chloride", "hydrogen chloride"),
+    ("boron tribromide", "hydrogen bromide"),
+    ("boron trichloride", "hydrogen chloride"),
+    ("silicon tetrachloride", "hydrogen chloride"),
+    ("tin(IV) chloride", "hydrogen chloride"),
+    ("titanium(IV) chloride", "hydrogen chloride"),
+];
+
+/// Millimoles of such a halide from which it speaks, and in a cold bath (assumptions).
+const MUCH_ACID: f64 = 20.0;
+const MUCH_ACID_COLD: f64 = 50.0;
+
+/// Water, all at once, on much of a Lewis acid.
+fn onto_lewis_acid(
+    plan: &Plan,
+    moment: &Moment,
+    clause: &Clause,
+    state: &VesselState,
+) -> Option<Finding> {
+    if moment.additions.is_empty()
+        || state.quenched.is_some()
+        || state.unclear
+        || alive::is_slow(clause)
+        || state.contents.iter().any(|c| c.is_aqueous(&plan.materials))
+    {
+        return None;
+    }
+    let (acid, gas) = state.contents.iter().find_map(|content| {
+        let name = content.substance(&plan.materials)?.name();
+        let (_, gas) = LEWIS_ACIDS.iter().find(|(acid, _)| *acid == name)?;
+        Some((content, *gas))
+    })?;
+    let of_boron = alive::is_named(plan, acid, "boron tribromide")
+        || alive::is_named(plan, acid, "boron trichloride");
+    let addition = moment.additions.iter().find(|addition| {
+        let agent = &addition.content;
+        let wet = agent.is_aqueous(&plan.materials)
+            || of_boron && alive::class(plan, agent) == Some(ReagentClass::Alcohol);
+        let name = agent.name(&plan.materials);
+        addition.from.is_none()
+            && wet
+            && agent.is_liquid(&plan.materials)
+            && sensitive::words(name).all(|word| word != "ice")
+    })?;
+    // A substrate that is an alcohol takes its share at once, and is no quench.
+    let agent = &addition.content;
+    if clause.verb != Verb::Quench
+        && !agent.is_aqueous(&plan.materials)
+        && !sensitive::is_solvent(plan, agent)
+    {
+        return None;
+    }
+    let cold = state
+        .known_temperature()
+        .is_some_and(|t| celsius(t) <= COLD);
+    let much = if cold { MUCH_ACID_COLD } else { MUCH_ACID };
+    let amount = acid.amount.filter(|n| n.get::<millimole>() >= much)?;
+    let (name, reagent) = (
+        addition.content.name(&plan.materials),
+        acid.name(&plan.materials),
+    );
+    let message = format!(
+        "{name} all at once on {} of {reagent} boils the solvent over with {gas}: cool it to 0 °C and add it dropwise, or pour the mixture slowly onto ice.",
+        sensitive::amount_text(amount, 2)
+    );
+    let finding = Finding::new(&CHECK, addition.at, message)
+        .severity(Severity::Warning)
+        .related(
+            sensitive::line_at(plan, acid.line),
+            format!("{reagent} came in here"),
+        );
+    Some(slowly_and_cold(plan, moment, clause, finding))
+}
+
+/// Millimoles of hydride of borane from which it is an error (an assumption): more than 2 L of hydrogen.
+const MUCH_BORANE: f64 = 100.0;
+
+/// Water or an alcohol, all at once, on what is left of a borane.
+fn onto_borane(
+    plan: &Plan,
+    moment: &Moment,
+    clause: &Clause,
+    state: &VesselState,
+) -> Option<Finding> {
+    if moment.additions.is_empty() || alive::is_slow(clause) {
+        return None;
+    }
+    let left =
+        borane_left(plan, state).filter(|left| left.equivalents.get::<millimole>() >= WARM)?;
+    let addition = moment.additions.iter().find(|addition| {
+        let agent = &addition.content;
+        let solvent = sensitive::is_solvent(plan, agent) && agent.is_protic(&plan.materials);
+        addition.from.is_none() && (agent.is_aqueous(&plan.materials) || solvent)
+    })?;
+    let severity = if left.equivalents.get::<millimole>() >= MUCH_BORANE {
+        Severity::Error
+    } else {
+        Severity::Warning
+    };
+    let room = Pressure::new::<pressure::atmosphere>(1.0);
+    let gas = chemistry::molar_volume(plan.room.temperature, room) * left.equivalents;
+    let reagent = left.reagent.name(&plan.materials);
+    let message = format!(
+        "All at once, {} on {} of {reagent} gives up to {} of hydrogen and boils over: cool it to 0 °C, give it an outlet through a bubbler, and add methanol dropwise.",
+        addition.content.name(&plan.materials),
+        sensitive::amount_text(left.amount, 2),
+        sensitive::volume_text(gas)
+    );
+    let finding = Finding::new(&CHECK, addition.at, message)
+        .severity(severity)
+        .related(
+            sensitive::line_at(plan, left.reagent.line),
+            format!("{reagent} came in here"),
+        );
+    Some(slowly_and_cold(plan, moment, clause, finding))
+}
+
+/// Cooled first where it is warm, and dropwise over half an hour.
+fn slowly_and_cold(plan: &Plan, moment: &Moment, clause: &Clause, finding: Finding) -> Finding {
+    let slowly = edit::slowly(plan, moment.line, clause, "dropwise over 30 min");
+    let cooled = is_warm(plan, moment, clause)
+        .then(|| edit::insert_before(plan, moment.line, &[cool(plan, moment)]))
+        .flatten();
+    let title = match cooled {
+        Some(_) => "Cool to 0 °C, and add it dropwise over 30 min",
+        None => "Add it dropwise over 30 min",
+    };
+    finding.fix(title, cooled.into_iter().chain([slowly]).collect())
 }
 
 /// A halogenated solvent that dilutes what a reaction left over; not the carbenoid that is made of it in the cold. Before
@@ -404,6 +554,83 @@ steps
   add thf 20 mL, ketone
 {steps}"
         )
+    }
+
+    #[test]
+    fn finds_water_at_once_on_much_of_a_lewis_acid() {
+        let with = |steps: &str| {
+            plan(steps)
+                .replace("scale 10.0", "scale 50.0")
+                .replace("na: sodium, 3.00 eq", "na: boron tribromide, 2.00 eq")
+        };
+        let before = "  add na\n  quench with water 100 mL\n              ^^^^^ warning: water all at once on 100 mmol of na boils the solvent over with hydrogen bromide\n";
+        expect(&CHECK, &with(before));
+        expect_fixed(
+            &CHECK,
+            &with(before),
+            0,
+            &with(
+                "  add na\n  cool flask to 0 °C\n  quench with water 100 mL dropwise over 30 min\n",
+            ),
+        );
+        expect(
+            &CHECK,
+            &with(
+                "  add na\n  cool to -78 °C\n  add methanol 50 mL\n      ^^^^^^^^ warning: methanol all at once on 100 mmol of na\n",
+            ),
+        );
+        expect(
+            &CHECK,
+            &with(
+                "  add na\n  add 2 M HCl 100 mL\n          ^^^ warning: HCl all at once on 100 mmol of na\n",
+            ),
+        );
+        for steps in [
+            "add na\n  quench with water 100 mL dropwise",
+            "add na\n  quench with water 100 mL over 20 min",
+            "add na\n  quench with ice 100 g",
+            "add na\n  add 3-phenylpropan-1-ol 5 g",
+            "add na 15 mmol\n  quench with water 20 mL",
+            "add na 40 mmol\n  cool to -78 °C\n  quench with water 20 mL",
+            "add na\n  in beaker\n  add water 200 mL\n  transfer flask to beaker",
+            "add water 5 mL\n  add na\n  quench with water 50 mL",
+        ] {
+            expect(&CHECK, &with(&format!("  {steps}\n")));
+        }
+    }
+
+    #[test]
+    fn finds_methanol_at_once_on_borane() {
+        let with = |steps: &str| {
+            plan(steps).replace(
+                "na: sodium, 3.00 eq",
+                "na: borane tetrahydrofuran complex, 1.0 M in THF, 5.00 eq",
+            )
+        };
+        // 150 mmol of hydride less the one that the ketone takes: 140 mmol × 24.1 mL/mmol at 21 °C = 3.38 L.
+        let before = "  add na\n  reflux for 2 h\n  quench with methanol 50 mL\n              ^^^^^^^^ error: All at once, methanol on 47 mmol of na gives up to 3.38 L of hydrogen\n";
+        expect(&CHECK, &with(before));
+        expect_fixed(
+            &CHECK,
+            &with(before),
+            0,
+            &with(
+                "  add na\n  reflux for 2 h\n  cool flask to 0 °C\n  quench with methanol 50 mL dropwise over 30 min\n",
+            ),
+        );
+        expect(
+            &CHECK,
+            &with(
+                "  add na 20 mmol\n  cool to 0 °C\n  add 6 M HCl 20 mL\n          ^^^ warning: All at once",
+            ),
+        );
+        for steps in [
+            "add na\n  cool to 0 °C\n  quench with methanol 50 mL dropwise",
+            "add na 5 mmol\n  quench with methanol 50 mL",
+            "add na\n  quench with methanol 50 mL dropwise\n  add water 50 mL",
+        ] {
+            expect(&CHECK, &with(&format!("  {steps}\n")));
+        }
     }
 
     #[test]

@@ -24,7 +24,7 @@ const DOC: &str = "\
 **Finds** an organolithium or Grignard reagent, a zinc or aluminium alkyl, an aluminium or metal
 hydride, a metal amide or an alkali metal that is added to a vessel in which water, an alcohol or
 an acid is a solvent; and such a solvent that goes to it before the reagent had anything to react
-with, or to a Grignard reagent or aryllithium that was made in the vessel. A warning below 1 mmol.
+with, or to a Grignard reagent, an aryllithium or what tert-butyllithium makes of an alkyl iodide in the vessel. A warning below 1 mmol.
 
 Silent for a quench, in whatever order; where the water or alcohol is less than 5 mol for each mol of the
 reagent, as a substrate or an additive is; for metals and metal hydrides in alcohol alone, which makes the
@@ -136,13 +136,20 @@ fn brings_partner(plan: &Plan, index: usize, moment: &Moment) -> bool {
         || alive::partner_comes(plan, index, moment.vessel)
 }
 
-/// Of an aryl halide an organolithium makes another organolithium, which is as good as it.
-fn has_partner(plan: &Plan, contents: &[Content]) -> bool {
+/// Of an aryl halide, and tert-butyllithium of an alkyl iodide, makes another organolithium, which is as good as it.
+pub(crate) fn has_partner(plan: &Plan, contents: &[Content]) -> bool {
     use ReagentClass as C;
     let is = |content: &Content, class| alive::class(plan, content) == Some(class);
     let lithium = contents.iter().any(|content| is(content, C::Organolithium));
+    let tert_butyl = contents
+        .iter()
+        .any(|content| alive::is_named(plan, content, "tert-butyllithium"));
     contents.iter().any(|content| {
-        let exchanged = lithium && is(content, C::ArylHalide);
+        let iodide = is(content, C::AlkylHalide)
+            && content
+                .substance(&plan.materials)
+                .is_some_and(|substance| substance.name().contains("iod"));
+        let exchanged = lithium && is(content, C::ArylHalide) || tert_butyl && iodide;
         alive::is_partner(plan, content) && !exchanged
     })
 }
@@ -327,6 +334,37 @@ fn finding_of(
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_solvent_that_comes_along_kills_what_was_exchanged() {
+        let with = |solvent: &str, found: &str| {
+            format!(
+                "
+plan Test
+scale 2.00 mmol iodide
+materials
+  iodide: 1-iodohexane, 1.00 eq
+  tbuli: tert-butyllithium, 1.7 M in pentane, 2.10 eq
+  aldehyde: benzaldehyde, 1.10 eq
+  ether: diethyl ether, 9 mL
+  solvent: {solvent}, 3 mL
+equipment
+  flask: 50 mL flask
+  vial: 8 mL vial
+steps
+  add iodide, ether
+  cool to -78 °C
+  add tbuli dropwise over 10 min
+  in vial
+  dissolve aldehyde in solvent
+  in flask
+  transfer vial to flask dropwise over 5 min
+{found}"
+            )
+        };
+        expect(&CHECK, &with("methanol", "           ^^^^ error: solvent"));
+        expect(&CHECK, &with("tetrahydrofuran", ""));
+    }
     use crate::testing::expect;
 
     fn plan(steps: &str) -> String {

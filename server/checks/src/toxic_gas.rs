@@ -4,6 +4,7 @@ use crate::Survey;
 use crate::acted_on::substance_of;
 use crate::alive;
 use crate::edit;
+use crate::gas_without_vent::{acyl_chloride, swern};
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::quantity::pressure;
@@ -30,7 +31,9 @@ const DOC: &str = "\
 (hydrazoic acid), to sodium hydrosulfide (hydrogen sulfide), or to hypochlorite (chlorine), one of these that
 goes to an acid, and a mixture that is washed with an acid before water has taken them out, where more than
 0.5 mmol of it is left after everything else there but bases and salts has taken one equivalent, and the acid is
-enough to free it. Cyanoborohydride counts with strong acids only.
+enough to free it. Cyanoborohydride counts with strong acids only. Also 1 mmol or more of triphosgene or diphosgene that
+meets an amine, an alcohol or water (phosgene); and, as an information, oxalyl chloride that gives 50 mmol or more of
+carbon monoxide with dimethyl sulfoxide, or with a carboxylic acid and dimethylformamide.
 
 Silent where the plan scrubs the gas (`scrubber`, `scrub`, `through bleach` anywhere in it);
 where a base is there in excess of the acid; where enough of what destroys the salt came before (hypochlorite on
@@ -38,7 +41,8 @@ cyanide or sulfide, nitrite on azide, sulfite or thiosulfate on hypochlorite); f
 buffers; where amounts are not known.
 
 **Why it matters.** Hydrogen cyanide boils at 26 °C and hydrazoic acid, which also explodes, at
-37 °C: both leave the flask as they form. A breath of either, or of hydrogen sulfide, can kill.
+37 °C: both leave the flask as they form. A breath of either, or of hydrogen sulfide, can kill. Phosgene (bp 8 °C) kills a
+day after it was breathed, without a warning.
 
 **Example**
 
@@ -66,7 +70,7 @@ detector and an antidote at hand.
 **Sources.** EUH031 and EUH032, contact with acids liberates a toxic or very toxic gas: Regulation
 (EC) 1272/2008, Annexes II and VI (the table's rows from memory). Azide and acid: *J. Org. Chem.*
 2022, 87, 11293. Boiling points: *CRC Handbook*, from memory. Volume: ideal gas law. The 0.5 mmol
-are an assumption.
+the 1 mmol and the 50 mmol are assumptions; each triphosgene counts as three of phosgene, each diphosgene as two.
 ";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
@@ -76,6 +80,8 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         if let Some(said) = said.get_mut(moment.vessel)
             && !*said
             && let Some(finding) = finding(plan, moment)
+                .or_else(|| phosgene(plan, moment))
+                .or_else(|| carbon_monoxide(plan, moment))
         {
             *said = true;
             found.push(finding);
@@ -194,6 +200,88 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
         finding = finding.fix("Write that the gas is scrubbed", vec![edit]);
     }
     Some(finding)
+}
+
+/// Millimoles of carbon monoxide from which it speaks (an assumption): more than 1 L.
+const MUCH_MONOXIDE: f64 = 50.0;
+
+/// Much oxalyl chloride meets what makes carbon monoxide of it.
+fn carbon_monoxide(plan: &Survey<'_>, moment: &Moment) -> Option<Finding> {
+    if !plan.has("oxalyl chloride") {
+        return None;
+    }
+    // Half of the gas is carbon dioxide.
+    let made = |state| {
+        let gas = swern(plan, state).or_else(|| acyl_chloride(plan, state));
+        gas.map(|gas| gas * 0.5)
+    };
+    let before = moment.before.get(moment.vessel)?;
+    let after = moment.after.get(moment.vessel)?;
+    if before.unclear || made(before).is_some() {
+        return None;
+    }
+    let amount = made(after).filter(|n| n.get::<millimole>() >= MUCH_MONOXIDE)?;
+    let addition = moment.additions.first()?;
+    let room = Pressure::new::<pressure::atmosphere>(1.0);
+    let volume = chemistry::molar_volume(plan.room.temperature, room) * amount;
+    let message = format!(
+        "This gives up to {} of carbon monoxide, which no scrubber takes: lead the outlet to the back of the hood, add slowly, and wear a detector.",
+        sensitive::volume_text(volume)
+    );
+    Some(Finding::new(&CHECK, addition.at, message).severity(Severity::Information))
+}
+
+/// Triphosgene or diphosgene meets what makes phosgene of it.
+fn phosgene(plan: &Survey<'_>, moment: &Moment) -> Option<Finding> {
+    if !plan.has("triphosgene") && !plan.has("diphosgene") {
+        return None;
+    }
+    let each = |content: &Content| match content.substance(&plan.materials)?.name() {
+        "triphosgene" => Some(3.0),
+        "diphosgene" => Some(2.0),
+        _ => None,
+    };
+    let meets = |content: &Content| {
+        content.is_protic(&plan.materials)
+            || matches!(
+                alive::class(plan, content),
+                Some(ReagentClass::Amine | ReagentClass::Alcohol)
+            )
+            || alive::is_named(plan, content, "pyridine")
+    };
+    let before = moment.before.get(moment.vessel)?;
+    let after = moment.after.get(moment.vessel)?;
+    if before.unclear || before.quenched.is_some() {
+        return None;
+    }
+    let source = after
+        .contents
+        .iter()
+        .find(|content| each(content).is_some())?;
+    let partner = after.contents.iter().find(|content| meets(content))?;
+    let amount = source.amount?;
+    // It was spoken of where it came from.
+    let addition = moment.additions.iter().find(|addition| {
+        let content = &addition.content;
+        addition.from.is_none() && (each(content).is_some() || meets(content))
+    })?;
+    if amount.get::<millimole>() < 1.0 {
+        return None;
+    }
+    let room = Pressure::new::<pressure::atmosphere>(1.0);
+    let volume = chemistry::molar_volume(plan.room.temperature, room) * amount * each(source)?;
+    let name = source.name(&plan.materials);
+    let message = format!(
+        "{name} gives up to {} of phosgene with {}, and the plan does not say where it goes: work in the hood with a phosgene badge, and scrub the gas with 2 M sodium hydroxide.",
+        sensitive::volume_text(volume),
+        partner.name(&plan.materials)
+    );
+    let finding = Finding::new(&CHECK, addition.at, message);
+    let note = "note off-gas through a scrubber of 2 M sodium hydroxide";
+    Some(match edit::insert_before(plan, moment.line, &[note]) {
+        Some(edit) => finding.fix("Write that the gas is scrubbed", vec![edit]),
+        None => finding,
+    })
 }
 
 /// It comes from a vessel in which acid and salt were together: the gas was spoken of there.
@@ -375,7 +463,9 @@ fn stands_by(plan: &Plan, content: &Content, gas: Gas) -> bool {
 
 /// Somewhere in its words the plan speaks of a scrubber.
 fn scrubs(plan: &Survey<'_>) -> bool {
+    // A title may say that there is none.
     let text = plan.lower();
+    let text = text.split_once('\n').map_or(text, |(_, below)| below);
     [
         "scrub",
         "through bleach",
@@ -414,6 +504,65 @@ equipment
 steps
 {steps}"
         )
+    }
+
+    #[test]
+    fn finds_phosgene_of_triphosgene() {
+        let with = |steps: &str| {
+            plan(steps)
+                .replace("bromide: benzyl bromide", "bromide: benzyl alcohol")
+                .replace(
+                    "acoh: acetic acid, 2.00 eq",
+                    "triphosgene: triphosgene, 0.40 eq\n  py: pyridine, 1.20 eq\n  dcm: dichloromethane, 40 mL",
+                )
+        };
+        // 3 × 4.0 mmol × 24.1 mL/mmol at 21 °C: 290 mL.
+        let before = "
+  add bromide, triphosgene, dcm
+               ^^^^^^^^^^^ warning: triphosgene gives up to 290 mL of phosgene with bromide
+  add py
+";
+        let before = before.replace(
+            "               ^^^^^^^^^^^ warning",
+            "      ^^^^^^^ warning",
+        );
+        expect(&CHECK, &with(&before));
+        expect_fixed(
+            &CHECK,
+            &with(&before),
+            0,
+            &with(
+                "  note off-gas through a scrubber of 2 M sodium hydroxide\n  add bromide, triphosgene, dcm\n  add py\n",
+            ),
+        );
+        for steps in [
+            "add triphosgene, dcm",
+            "add bromide, triphosgene 0.2 mmol, dcm",
+            "note scrubber on the outlet\n  add bromide, triphosgene, dcm",
+        ] {
+            expect(&CHECK, &with(&format!("  {steps}\n")));
+        }
+    }
+
+    #[test]
+    fn tells_of_much_carbon_monoxide() {
+        let with = |steps: &str| {
+            plan(steps).replace(
+                "acoh: acetic acid, 2.00 eq",
+                "oxalyl: oxalyl chloride, 6.00 eq\n  dmso: dimethyl sulfoxide, 12.0 eq\n  dcm: dichloromethane, 40 mL",
+            )
+        };
+        // 60 mmol × 24.1 mL/mmol at 21 °C: 1.45 L.
+        expect(
+            &CHECK,
+            &with(
+                "  add oxalyl, dcm\n  cool to -78 °C\n  add dmso dropwise\n      ^^^^ information: This gives up to 1.45 L of carbon monoxide\n  add bromide dropwise\n",
+            ),
+        );
+        expect(
+            &CHECK,
+            &with("  add oxalyl 20 mmol, dcm\n  cool to -78 °C\n  add dmso dropwise\n"),
+        );
     }
 
     #[test]
