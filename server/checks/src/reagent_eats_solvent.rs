@@ -4,6 +4,7 @@ use crate::Survey;
 use crate::acted_on::substance_of;
 use crate::alive;
 use crate::edit;
+use crate::reagent_into_protic::has_partner;
 use crate::sensitive::{self, Entry, Threat};
 use crate::{Check, Finding, Severity};
 use chemistry::{ReagentClass, Substance};
@@ -269,6 +270,9 @@ fn meeting<'a>(
         return None;
     }
     let used_up = |reagent: &Content| {
+        if alive::fierce_class(plan, reagent).is_some() {
+            return has_partner(plan, &state.contents);
+        }
         let mut others = state
             .contents
             .iter()
@@ -323,7 +327,8 @@ fn clash_of(plan: &Plan, moment: &Moment, reagent: &Content, other: &Content) ->
     // A halogenated solvent explodes with a metal whichever of them is more.
     let metal_in_it = class == ReagentClass::AlkaliMetal
         && solvent.class() == Some(ReagentClass::HalogenatedSolvent);
-    if !hydride_in_it && !peroxide_in_it && !(much && (bulk || metal_in_it)) {
+    let solvent_here = much && (bulk || metal_in_it) || brings_another(plan, moment, other);
+    if !hydride_in_it && !peroxide_in_it && !solvent_here {
         return activated_sulfoxide(plan, after, reagent, other);
     }
     if class == ReagentClass::AcylChloride && solvent.class() == Some(ReagentClass::Alcohol) {
@@ -337,6 +342,19 @@ fn clash_of(plan: &Plan, moment: &Moment, reagent: &Content, other: &Content) ->
         celsius(after.temperature),
         millimoles,
     )
+}
+
+/// It is what something else is dissolved in that comes from the same vessel: five times as much of it (an assumption).
+fn brings_another(plan: &Plan, moment: &Moment, solvent: &Content) -> bool {
+    let mut additions = moment.additions.iter();
+    let own = additions.find(|addition| std::ptr::eq(&addition.content, solvent));
+    own.filter(|own| own.from.is_some()).is_some_and(|own| {
+        moment.additions.iter().any(|other| {
+            let content = &other.content;
+            let dissolved = other.from == own.from && alive::is_partner(plan, content);
+            dissolved && alive::times(solvent, content).is_some_and(|times| times >= 5.0)
+        })
+    })
 }
 
 /// A chloride that comes from a vessel where nothing was with it but solvents.
@@ -637,6 +655,34 @@ steps
   add dcm, anisole
   add lithium
       ^^^^^^^ error: lithium can explode with dcm (dichloromethane)
+";
+        expect(&CHECK, plan);
+    }
+
+    #[test]
+    fn finds_the_solvent_that_comes_with_the_electrophile() {
+        // Of an alkyl iodide two equivalents of tert-butyllithium make another organolithium.
+        let plan = "
+plan Test
+materials
+  iodide: 1-iodohexane, 2.00 mmol
+  tbuli: tert-butyllithium, 1.7 M in pentane, 4.20 mmol
+  ketone: benzophenone, 2.20 mmol
+  ether: diethyl ether, 9 mL
+  acetone: acetone, 3 mL
+equipment
+  flask: 50 mL flask
+  vial: 8 mL vial
+steps
+  in flask
+  add iodide, ether
+  cool to -78 °C
+  add tbuli dropwise over 10 min
+  in vial
+  dissolve ketone in acetone
+  in flask
+  transfer vial to flask dropwise over 5 min
+           ^^^^ warning: tbuli (tert-butyllithium) reacts with acetone
 ";
         expect(&CHECK, plan);
     }
