@@ -28,8 +28,8 @@ of a vessel with less than two thirds of it in there.
 
 It counts written portions only, those of steps that are repeated as often as `repeat` says, and within what their digits claim. A step without a portion takes what the portions of
 all other steps leave, earlier and later, and is found where they leave nothing, or where an earlier step without one
-took or dissolved it all. It is silent where no amount is listed, where the amount is a concentration to fill up to, and about
-what `make up` prepares in excess.
+took or dissolved it all. It is silent where no amount is listed, and about
+what `make up` prepares in excess; beside a concentration to fill up to, below half as much again.
 
 **Why it matters.** Either the list is short, and the bottle runs dry in the middle of a step, or a portion is wrong,
 and the amounts that the plan shows are not what goes into the flask.
@@ -61,9 +61,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             .stated_by_rank()
             .into_iter()
             .find(|amount| amount.quantity.is_some());
-        let Some(ruling) =
-            ruling.filter(|amount| amount.kind != AmountKind::FillTo && !material.product)
-        else {
+        let Some(ruling) = ruling.filter(|_| !material.product) else {
             continue;
         };
         if ruling
@@ -78,10 +76,14 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         if line.is_some_and(|line| line.problems.iter().any(is_error)) {
             continue;
         }
-        findings.extend(exceeding(plan, material, listed, &repeats));
+        let is_filled = ruling.kind == AmountKind::FillTo;
+        findings.extend(exceeding(plan, material, listed, is_filled, &repeats));
         findings.extend(taken_again(plan, material));
     }
 }
+
+/// So much more, over what is listed, is no matter where a line says `to 0.10 M` (an assumption).
+const FILLED: f64 = 0.5;
 
 /// What solids add to a volume is not known, so that a little more may well be there.
 const MORE: f64 = 1.5;
@@ -139,6 +141,7 @@ fn exceeding(
     plan: &Plan,
     material: &Material,
     listed: &Amounts,
+    is_filled: bool,
     repeats: &[(u32, u32, u32)],
 ) -> Option<Finding> {
     let mut taken = Vec::new();
@@ -189,7 +192,11 @@ fn exceeding(
     let mut over = None;
     for (index, taken) in taken.iter().enumerate() {
         sum = sum.plus(&taken.total);
-        let slack = sum.half_width.hypot(listed.half_width) * 1.000_001;
+        let mut slack = sum.half_width.hypot(listed.half_width) * 1.000_001;
+        // What a solution is filled up to is not what of the solvent goes in.
+        if is_filled {
+            slack += listed.value * FILLED;
+        }
         if over.is_none() && sum.value - listed.value > slack {
             over = Some(index);
         }
