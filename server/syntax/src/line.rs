@@ -419,7 +419,12 @@ fn place(source: &Source<'_>, body: &Range<usize>) -> Option<Kind> {
             end: PlaceEnd::Alone,
         });
     }
+    // `in vial: dissolve ketone`
     let stop = source.separator(at..end);
+    let stop = source
+        .find(at..stop, b':')
+        .filter(|&colon| colon + 1 < end && source.is_space(colon + 1))
+        .unwrap_or(stop);
     let comma = (stop < end).then_some(stop);
     let colon = comma.is_none() && source.byte(end - 1) == b':';
     let rest = source.trim(at..if colon { end - 1 } else { stop });

@@ -12,7 +12,7 @@ use crate::quantities::{Scan, is_relative, scan_whole};
 use crate::step::{Open, StepReader};
 use crate::strength::amount_kind;
 use crate::vocabulary::Use;
-use crate::words::Prep;
+use crate::words::{self, Prep};
 use std::ops::Range;
 
 impl StepReader<'_, '_> {
@@ -28,6 +28,23 @@ impl StepReader<'_, '_> {
                 of: None,
                 span: self.pieces.span(self.pieces.range(at)),
             };
+            self.portion(open, 1, amount);
+            return true;
+        }
+        // Nobody says how many drops a few are.
+        if words::is_one_of(word, &["few", "several"])
+            && self.pieces.known(at + 1).is(Use::Countable)
+            && self.pieces.is(at + 2, "of")
+        {
+            let what = self.pieces.word(at + 1);
+            let range = self.pieces.range(at).start..self.pieces.range(at + 1).end;
+            let amount = Amount {
+                kind: AmountKind::Uncounted(3, format!("{what} or so").into()),
+                quantity: None,
+                of: None,
+                span: self.pieces.span(range),
+            };
+            self.at += 1;
             self.portion(open, 1, amount);
             return true;
         }

@@ -163,6 +163,14 @@ pub(crate) fn place_thing(
             Referent::Unknown
         }
         None if text.rsplit(' ').next().is_some_and(is_place) => Referent::Place,
+        // Followed as a vessel of unknown size, where it is no slip of a key.
+        None if words::is_small_vessel(text)
+            && !keys.is_near(text)
+            && keys.find_tool(text).is_none()
+            && keys.nearest(text, equipment).is_empty() =>
+        {
+            Referent::Unknown
+        }
         None => {
             problems.push(unknown_key(source, range.clone(), keys, equipment));
             Referent::Unknown
@@ -210,7 +218,12 @@ pub(crate) fn step(
         || words::is_adverb(word)
         || keys.find(word).is_some();
     if no_verb {
-        let message = "A step begins with its verb; as it stands, this line is kept as a remark.";
+        let message = match word.eq_ignore_ascii_case("to") {
+            true => {
+                "A step begins with its verb, as in `add base to flask`; as it stands, this line is kept as a remark."
+            }
+            false => "A step begins with its verb; as it stands, this line is kept as a remark.",
+        };
         problems.push(Problem::new("verb-first", span, message));
     } else {
         problems.push(unknown_verb(source, first, body.clone(), keys));

@@ -3,9 +3,9 @@
 use crate::ast::{Block, Nature, Role, Standing, Verb};
 use crate::line::LineWord;
 use crate::words::{
-    ADJECTIVES, COUNTABLES, COUNTED, FORMS, FORMS_OF, GASES, HEADERS, JOINTS, LINE_WORDS, NATURES,
-    NOUN_PHRASES, NOUNS, NUMBERS, OPENERS, PARTICLES, PLACES, POURED_ONTO, PREPOSITIONS, Prep,
-    RESERVED, ROLES, STANDING, SUPPORTS, THERMAL, VACUUMS,
+    ADJECTIVES, COUNTABLES, COUNTED, DEGREES, FORMS, FORMS_OF, GASES, HEADERS, JOINTS, LINE_WORDS,
+    MANNERS, NATURES, NOUN_PHRASES, NOUNS, NUMBERS, OPENERS, PARTICLES, PLACES, POURED_ONTO,
+    PREPOSITIONS, PURPOSES, Prep, REMARKS, RESERVED, ROLES, STANDING, SUPPORTS, THERMAL, VACUUMS,
 };
 use foldhash::fast::RandomState;
 use std::collections::HashMap;
@@ -52,6 +52,14 @@ pub(crate) enum Use {
     /// A word that may open a phrase which no name goes on with.
     Opener,
     Support,
+    /// The first word of a phrase that says how something is done.
+    Phrase,
+    /// A word in -ly that belongs to the adjective behind it.
+    Degree,
+    /// What a step may be for, behind `to`.
+    Purpose,
+    /// A word that makes a remark of a tail.
+    Remark,
     /// `hot` and `neat`, which may say how something is done.
     Manner,
     /// A word that says nothing between a portion and its thing.
@@ -79,6 +87,10 @@ const USES: &[(Use, &[&str])] = &[
     (Use::Opener, OPENERS),
     (Use::Manner, &["hot", "neat"]),
     (Use::Noise, &["of", "portion", "portions"]),
+    (Use::Phrase, MANNERS),
+    (Use::Degree, DEGREES),
+    (Use::Purpose, PURPOSES),
+    (Use::Remark, REMARKS),
     (Use::Support, SUPPORTS),
     (Use::PouredOnto, POURED_ONTO),
     (Use::Place, PLACES),
@@ -126,7 +138,7 @@ impl Known {
 }
 
 /// About as many words as there are.
-const WORDS: usize = 800;
+const WORDS: usize = 1100;
 
 /// No entry of the vocabulary is longer.
 const LONGEST: usize = 24;
