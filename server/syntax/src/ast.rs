@@ -768,12 +768,12 @@ verbs! {
     Bake = "bake" | "oven-dry" | "oven dry"; Wet = "wet"; Assemble = "assemble" | "set up";
     Attach = "attach" | "connect" | "equip" | "fit";
     Place = "place" | "put" | "lower" | "immerse"; Remove = "remove";
-    Cool = "cool" | "chill" | "recool" | "cool down" | "let cool" | "allow to cool" | "let it cool"
+    Cool = "cool" | "lower the temperature" | "chill" | "recool" | "cool down" | "let cool" | "allow to cool" | "let it cool"
         | "allow it to cool";
     Warm = "warm" | "warm up" | "let warm" | "allow to warm" | "let come" | "allow to come" | "let it warm"
         | "allow it to warm" | "bring" | "bring up";
-    Heat = "heat" | "heat up" | "reheat";
-    Reflux = "reflux" | "heat under reflux" | "bring to reflux" | "allow to reflux" | "let reflux"; Hold = "hold" | "maintain" | "age" | "incubate" | "store";
+    Heat = "heat" | "heat up" | "reheat" | "raise the temperature" | "increase the temperature";
+    Reflux = "reflux" | "heat under reflux" | "bring to reflux" | "bring to a boil" | "bring to the boil" | "allow to reflux" | "let reflux"; Hold = "hold" | "maintain" | "age" | "incubate" | "store";
     Evacuate = "evacuate" | "pump down";
     EvacuateAndRefill = "evacuate and refill" | "evacuate and backfill" | "evacuate and fill";
     Purge = "purge"; Sparge = "sparge" | "bubble"; Fill = "fill" | "backfill" | "refill" | "pressurise" | "pressurize";
@@ -787,7 +787,7 @@ verbs! {
         | "allow to react";
     Settle = "settle" | "allow the phases to separate" | "allow the layers to separate" | "let the phases separate"
         | "let the layers separate" | "let settle" | "allow to settle" | "centrifuge" | "spin down";
-    Decant = "decant" | "decant off" | "pour off";
+    Decant = "decant" | "decant off" | "pour off" | "siphon" | "siphon off" | "draw off";
     Wait = "wait" | "leave" | "let stand" | "allow to stand" | "leave to stand" | "let sit"
         | "allow to sit";
     Quench = "quench" | "neutralise" | "neutralize"; Acidify = "acidify" | "adjust"; Basify = "basify";

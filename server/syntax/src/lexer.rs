@@ -296,6 +296,8 @@ impl Lexer<'_> {
             ("portion", CountKind::Portions),
             ("equal portions", CountKind::Portions),
             ("small portions", CountKind::Portions),
+            ("small pieces", CountKind::Portions),
+            ("small piece", CountKind::Portions),
             ("batches", CountKind::Portions),
             ("aliquots", CountKind::Portions),
             ("lots", CountKind::Portions),

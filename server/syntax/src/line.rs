@@ -431,7 +431,9 @@ fn place(source: &Source<'_>, body: &Range<usize>) -> Option<Kind> {
     let text = source.str(rest.clone());
     let one = !text.contains(' ') && !text.starts_with(|c: char| c.is_ascii_digit());
     let last = text.rsplit(' ').next().unwrap_or_default();
-    if text.is_empty() || !one && !is_place(last) && !words::is_funnel(text) {
+    if text.is_empty()
+        || !one && !is_place(last) && !words::is_funnel(text) && !words::is_small_vessel(text)
+    {
         return None;
     }
     let close = match comma {

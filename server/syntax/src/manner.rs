@@ -1,14 +1,15 @@
 //! How something is added and why, as procedures say it: `in small portions`, `drop by drop`, `to destroy excess
 //! nitrite`, and remarks behind a comma. None of these names a thing.
 
-use crate::ast::{CountKind, ModifierKind, Text};
+use crate::ast::{CountKind, Modifier, ModifierKind, Text};
 use crate::lexer::Tok;
 use crate::number::Dimension;
 use crate::plan_text::KeyKind;
 use crate::quantities::is_portion;
-use crate::step::{Open, StepReader};
+use crate::step::{Open, Slot, StepReader};
 use crate::vocabulary::Use;
 use crate::words::{self, Prep};
+use smallvec::SmallVec;
 use std::ops::Range;
 
 /// Words for what comes in several of its kind.
@@ -206,6 +207,68 @@ impl StepReader<'_, '_> {
         self.manner(open, how, range, last + 1);
     }
 
+    /// `do not exceed 5 °C`, `not exceeding 5 °C`, `not above 5 °C`: where the temperature stands.
+    pub(crate) fn not_exceeding(&self, at: usize) -> Option<usize> {
+        let denied = at + usize::from(self.pieces.is(at, "do"));
+        let exceeds = words::is_one_of(
+            self.pieces.word(denied + 1),
+            &["exceed", "exceeding", "above", "over"],
+        );
+        let said = match self.pieces.get(denied + 2) {
+            Some(Tok::Quantity { quantity, .. }) => {
+                quantity.unit.dimension == Dimension::Temperature
+            }
+            _ => false,
+        };
+        let denies = words::is_one_of(self.pieces.word(denied), &["not", "never"]);
+        (denies && exceeds && said).then_some(denied + 2)
+    }
+
+    /// A limit whose temperature comes next.
+    pub(crate) fn below(&self, open: &mut Open, word: Range<usize>) {
+        open.slots.push(Slot {
+            prep: Some(Prep::Below),
+            end: word.end,
+            word,
+            things: SmallVec::new(),
+            filled: false,
+        });
+    }
+
+    /// `to adjust the pH to 2`: where `pH` stands.
+    pub(crate) fn adjusting(&self) -> Option<usize> {
+        let at = self.at + 1;
+        let at = at + usize::from(self.is_article(at));
+        let adjusts = words::is_one_of(self.pieces.word(self.at), &["adjust", "bring", "set"]);
+        (adjusts && self.pieces.is(at, "ph")).then_some(at)
+    }
+
+    /// `after the addition is complete, stir for 1 h`: when a step is done, where no number says it.
+    pub(crate) fn leading_phrase(&mut self) -> Option<Modifier> {
+        let first = self.pieces.range(self.at);
+        if !words::is_one_of(
+            self.pieces.source.str(first.clone()),
+            &["after", "when", "once", "upon", "following"],
+        ) {
+            return None;
+        }
+        let mut at = self.at + 1;
+        while !self.pieces.word(at).is_empty() {
+            at += 1;
+        }
+        if !matches!(self.pieces.get(at), Some(Tok::Comma)) || at < self.at + 2 {
+            return None;
+        }
+        let step = at + 1 + usize::from(self.pieces.is(at + 1, "then"));
+        self.pieces.verb(step)?;
+        let range = first.start..self.pieces.range(at - 1).end;
+        self.at = step;
+        Some(Modifier {
+            kind: ModifierKind::Remark(self.pieces.source.words(range.clone())),
+            span: self.pieces.span(range),
+        })
+    }
+
     /// `to destroy excess nitrite`: what a step is for asks for nothing more to be done.
     pub(crate) fn purpose(&mut self, open: &mut Open, word: &Range<usize>) -> bool {
         if !self.pieces.known(self.at).is(Use::Purpose)
@@ -277,7 +340,12 @@ impl StepReader<'_, '_> {
                             (kind == Some(KeyKind::ByProduct)).then_some(())?;
                         }
                         None if known.is(Use::Remark) => says = true,
-                        None if word.len() > 2 && self.pieces.keys.is_near(word) => return None,
+                        None if word.len() > 2
+                            && known.is_nothing()
+                            && self.pieces.keys.is_near(word) =>
+                        {
+                            return None;
+                        }
                         None => {}
                     }
                 }

@@ -218,11 +218,14 @@ pub(crate) fn step(
         || words::is_adverb(word)
         || keys.find(word).is_some();
     if no_verb {
-        let message = match word.eq_ignore_ascii_case("to") {
-            true => {
+        let message = match word.to_ascii_lowercase().as_str() {
+            "to" => {
                 "A step begins with its verb, as in `add base to flask`; as it stands, this line is kept as a remark."
             }
-            false => "A step begins with its verb; as it stands, this line is kept as a remark.",
+            "after" => {
+                "A step begins with its verb, and a time before it is a step of its own, `wait for 30 min`; as it stands, this line is kept as a remark."
+            }
+            _ => "A step begins with its verb; as it stands, this line is kept as a remark.",
         };
         problems.push(Problem::new("verb-first", span, message));
     } else {
@@ -257,7 +260,7 @@ fn unknown_verb(
     let near = words::meant_verbs(word);
     let message = match near.first() {
         Some(other) => format!("{kept}: did you mean `{other}`?"),
-        None => format!("{kept}."),
+        None => format!("{kept}; if it is one, begin it with `note`."),
     };
     let span = source.span(first.clone());
     let slip = words::is_misspelt_verb(word);

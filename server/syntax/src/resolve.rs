@@ -50,11 +50,7 @@ pub(crate) fn unknown_key(
     // `the flask is flushed`
     let sentence = |word: &str| known(word).is(Use::Remark);
     if word.contains(' ') && nearest.is_empty() && word.split(' ').any(sentence) {
-        let message = format!(
-            "{} is not read: what is to be done is a step that begins with its verb, and a remark is a line that begins with `note`.",
-            quoted(word)
-        );
-        return Problem::new("unknown-key", span, message);
+        return Problem::new("unknown-key", span, not_read(word));
     }
     let mut message = format!("{} is not a key of this plan", quoted(word));
     match nearest.first() {
@@ -69,6 +65,14 @@ pub(crate) fn unknown_key(
         problem = problem.mend(format!("Write {other}"), span, other);
     }
     problem
+}
+
+/// Of a sentence where a thing should be.
+fn not_read(words: &str) -> String {
+    format!(
+        "{} is not read: what is to be done is a step that begins with its verb, and a remark is a line that begins with `note`.",
+        quoted(words)
+    )
 }
 
 /// What is done with glass, whatever stands in the reaction vessel.
@@ -332,10 +336,9 @@ impl StepReader<'_, '_> {
             }
             // No vessel is a solvent.
             Some(Prep::In | Prep::From) if !has_portion && self.is_unlisted_vessel(text) => {
-                return thing(if prep == Some(Prep::In) {
-                    Referent::Place
-                } else {
-                    Referent::Words
+                return thing(match prep {
+                    Some(Prep::In) => Referent::Place,
+                    _ => Referent::Words,
                 });
             }
             // A condenser is no substance, whether it has a line or not.
@@ -345,7 +348,13 @@ impl StepReader<'_, '_> {
             Some(Prep::With) if matches!(verb, Verb::Assemble | Verb::Attach) && !has_portion => {
                 return thing(Referent::Words);
             }
-            Some(Prep::With) if !has_portion && words::is_plain_tool(text) => {
+            // `cool with ice`
+            Some(Prep::With)
+                if !has_portion
+                    && (words::is_plain_tool(text)
+                        || matches!(verb, Verb::Cool | Verb::Heat | Verb::Warm)
+                        || self.is_removal(&draft.run)) =>
+            {
                 return thing(Referent::Words);
             }
             // `grind salt to fine powder`
@@ -411,6 +420,19 @@ impl StepReader<'_, '_> {
         if words::is_place(last) && !has_portion {
             return thing(Referent::Place);
         }
+        // `with pentane, and siphon off what stays`: a sentence is no substance.
+        if matches!(prep, Some(Prep::With | Prep::In | Prep::Over | Prep::On)) && !has_portion {
+            let inside = (draft.run.start + 1..draft.run.end).any(|at| {
+                self.is_article(at)
+                    || words::is_one_of(self.pieces.word(at), &["off", "out", "away"])
+            });
+            let says = |at| self.pieces.known(at).is(Use::Remark);
+            if inside || draft.run.len() > 1 && draft.run.clone().any(says) {
+                let span = self.pieces.span(range.clone());
+                self.unread(Problem::new("unknown-key", span, not_read(text)));
+                return thing(Referent::Unknown);
+            }
+        }
         let known_by_key = draft.run.len() == 1 && self.pieces.key(draft.run.start).is_some();
         if has_portion
             || known_by_key
@@ -448,8 +470,28 @@ impl StepReader<'_, '_> {
                 prep != Some(Prep::To) || is_equipment(kind)
             })
         };
-        self.problems.push(problem);
+        self.unread(problem);
         thing(Referent::Unknown)
+    }
+
+    /// Reports what is not read, which was then no misplaced object either.
+    fn unread(&mut self, problem: Problem) {
+        self.problems
+            .retain(|other| other.code != "object-after-modifier" || other.span != problem.span);
+        self.problems.push(problem);
+    }
+
+    /// `azeotropic removal of water`
+    fn is_removal(&self, run: &Range<usize>) -> bool {
+        run.clone().any(|at| self.is_removed(at))
+    }
+
+    /// Whether what follows is what goes away.
+    pub(crate) fn is_removed(&self, at: usize) -> bool {
+        words::is_one_of(
+            self.pieces.word(at),
+            &["removal", "exclusion", "distillation"],
+        )
     }
 
     /// What every hood has and what every work-up makes, where it cannot be a misspelt key or what a line describes.
@@ -490,9 +532,9 @@ impl StepReader<'_, '_> {
         words::work_up_name(text).map(|standing| Referent::Standing(standing, None))
     }
 
-    /// A vessel by its word, no line of the equipment, and no slip of a key.
+    /// A vessel or a tool by its word, no line of the equipment, and no slip of a key.
     fn is_unlisted_vessel(&self, text: &str) -> bool {
-        (words::is_small_vessel(text) || words::is_funnel(text))
+        (words::is_small_vessel(text) || words::is_funnel(text) || words::is_plain_tool(text))
             && self.pieces.keys.find_tool(text).is_none()
             && !self.pieces.keys.is_near(text)
     }

@@ -46,7 +46,8 @@ pub(crate) fn read_step(
     while reader.pieces.is(reader.at, "then") || reader.pieces.is(reader.at, "and") {
         reader.at += 1;
     }
-    let before = reader.leading_adverbs();
+    let mut before: Vec<Modifier> = reader.leading_phrase().into_iter().collect();
+    before.extend(reader.leading_adverbs());
     // Most steps are of one clause.
     let mut clauses: Vec<Clause> = Vec::with_capacity(1);
     while !reader.done {
@@ -309,15 +310,6 @@ impl StepReader<'_, '_> {
         let ends = |at: usize| self.is_stop(at) || self.pieces.verb(at).is_some();
         let end = (start..start + MOST_WORDS).find(|&at| ends(at))?;
         let words = self.pieces.range(start).start..self.pieces.range(end.checked_sub(1)?).end;
-        let vessel = match self.pieces.key(start).filter(|_| end == start + 1) {
-            None if end == start => None,
-            Some(id) => match self.pieces.keys.kind(id)? {
-                KeyKind::Vessel | KeyKind::Holder => Some(start),
-                _ => return None,
-            },
-            None if end > start && words::is_mixture(self.pieces.source.str(words)) => None,
-            None => return None,
-        };
         let verb_at = match self.pieces.is(end, "to") {
             true => end + 1,
             false if let_it => end,
@@ -328,6 +320,18 @@ impl StepReader<'_, '_> {
             None if words::is_one_of(self.pieces.word(verb_at), &["stand", "sit", "rest"]) => {
                 (Verb::Wait, verb_at + 1)
             }
+            None => return None,
+        };
+        let key = self.pieces.key(start).filter(|_| end == start + 1);
+        let vessel = match key {
+            // `let the ether evaporate`
+            Some(_) if verb == Verb::Concentrate => Some(start),
+            Some(id) => match self.pieces.keys.kind(id)? {
+                KeyKind::Vessel | KeyKind::Holder => Some(start),
+                _ => return None,
+            },
+            None if end == start || verb == Verb::Concentrate => None,
+            None if words::is_mixture(self.pieces.source.str(words)) => None,
             None => return None,
         };
         let happens = matches!(
@@ -426,14 +430,7 @@ impl StepReader<'_, '_> {
             if denied && exceeds && said {
                 self.settle(open);
                 self.at_such_a_rate(open);
-                let range = self.pieces.range(at);
-                open.slots.push(Slot {
-                    prep: Some(Prep::Below),
-                    end: range.end,
-                    word: range,
-                    things: SmallVec::new(),
-                    filled: false,
-                });
+                self.below(open, self.pieces.range(at));
                 self.at = at + 1;
                 return true;
             }
@@ -493,9 +490,10 @@ impl StepReader<'_, '_> {
         (temperature && known && bound).then_some(at + 1)
     }
 
-    /// `at` of `at such a rate that …` and `while` of `while keeping …` take nothing themselves.
+    /// `at` of `at such a rate that …`, `while` of `while keeping …` and `with` of `with the temperature below …` take
+    /// nothing themselves.
     fn at_such_a_rate(&self, open: &mut Open) {
-        if open.is_fresh() && matches!(open.prep(), Some(Prep::At | Prep::Other)) {
+        if open.is_fresh() && matches!(open.prep(), Some(Prep::At | Prep::With | Prep::Other)) {
             open.slots.pop();
         }
     }
@@ -669,6 +667,8 @@ impl StepReader<'_, '_> {
         let opens = match self.pieces.word(at).to_ascii_lowercase().as_str() {
             "so" | "such" => next("that"),
             "keeping" | "maintaining" => true,
+            "dissolved" | "suspended" => next("in"),
+            "not" | "do" | "never" => self.not_exceeding(at).is_some(),
             // `add base - exothermic`
             "-" => self.remark_tail(at + 1).is_some(),
             "back" | "up" => next("to"),
@@ -720,6 +720,12 @@ impl StepReader<'_, '_> {
                 at += 1;
             } else if known.is(Use::FormOf) && self.pieces.is(at + 1, "of") {
                 at += 2;
+            } else if self.pieces.is(at + 2, "of")
+                && self.pieces.known(at + 1).is(Use::FormOf)
+                && (known.is(Use::Adjective) || self.pieces.is(at, "positive"))
+            {
+                // `a stirred solution of ketone`
+                at += 3;
             } else {
                 return at;
             }
@@ -790,6 +796,15 @@ impl StepReader<'_, '_> {
                 }
             }
             "keeping" | "maintaining" | "so" | "such" if self.kept_at(open) => {}
+            // `so that it does not boil over`
+            "so" | "such"
+                if self.pieces.is(ahead, "that") && self.remark_tail(ahead + 1).is_some() =>
+            {
+                self.settle(open);
+                if let Some(stop) = self.remark_tail(ahead + 1) {
+                    self.remark(open, stop);
+                }
+            }
             "internal" | "inside" | "temperature" if self.bounded_temperature(at).is_some() => {
                 self.settle(open);
                 self.at = self.bounded_temperature(at).unwrap_or(ahead);
@@ -797,7 +812,16 @@ impl StepReader<'_, '_> {
                     self.at_such_a_rate(open);
                 }
             }
-            "of" | "each" => self.at = ahead,
+            "of" | "each" | "throughout" => self.at = ahead,
+            // `ester, dissolved in thf 20 mL`
+            "dissolved" | "suspended" if self.pieces.is(ahead, "in") => self.at = ahead,
+            "not" | "do" | "never" if self.not_exceeding(at).is_some() => {
+                self.settle(open);
+                let quantity = self.not_exceeding(at).unwrap_or(ahead);
+                let range = self.pieces.range(at).start..self.pieces.range(quantity - 1).end;
+                self.below(open, range);
+                self.at = quantity;
+            }
             "overnight" | "o/n" => {
                 self.push(
                     open,
@@ -890,6 +914,10 @@ impl StepReader<'_, '_> {
             }
             Prep::In if self.in_portions(open, &range) => return,
             Prep::With if self.with_care(open, &range) => return,
+            Prep::To if self.adjusting().is_some() => {
+                self.at = self.adjusting().unwrap_or(self.at);
+                return;
+            }
             Prep::To if self.purpose(open, &range) => return,
             Prep::At if self.at_intervals(open, &range) => return,
             Prep::Other if self.by_addition(open) => {

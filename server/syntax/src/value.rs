@@ -166,6 +166,11 @@ impl StepReader<'_, '_> {
 
     /// A number without a unit.
     pub(crate) fn bare(&mut self, open: &mut Open) {
+        // `a 300 W lamp`: nothing is reckoned with the power.
+        if matches!(self.pieces.word(self.at + 1), "W" | "kW") {
+            self.at += 2;
+            return;
+        }
         let range = self.pieces.range(self.at);
         let fit: &[Dimension] = match open.prep() {
             Some(Prep::For | Prep::Over) if open.is_fresh() => &[Dimension::Time],

@@ -127,6 +127,11 @@ impl Known {
         &NOTHING
     }
 
+    /// Whether the language does not have the word.
+    pub(crate) fn is_nothing(&self) -> bool {
+        std::ptr::eq(self, Known::nothing())
+    }
+
     /// Whether a verb begins with it.
     pub(crate) fn begins_verb(&self) -> bool {
         self.verb.is_some() || !self.longer.is_empty()

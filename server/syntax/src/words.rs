@@ -312,7 +312,15 @@ pub(crate) const STANDING: &[(&str, Standing)] = &[
 ];
 
 /// Words that no name goes on with.
-pub(crate) const JOINTS: &[&str] = &["and", "then", "of", "overnight", "o/n", "each"];
+pub(crate) const JOINTS: &[&str] = &[
+    "and",
+    "then",
+    "of",
+    "overnight",
+    "o/n",
+    "each",
+    "throughout",
+];
 
 /// Words that the reader of a step has a reading of its own for.
 pub(crate) const PARTICLES: &[&str] = &[
@@ -350,6 +358,12 @@ pub(crate) const PARTICLES: &[&str] = &[
     "blanket",
     "stir",
     "-",
+    "throughout",
+    "dissolved",
+    "suspended",
+    "not",
+    "do",
+    "never",
 ];
 
 /// First words of phrases that no name goes on with, `so that` and its like.
@@ -362,6 +376,11 @@ pub(crate) const OPENERS: &[&str] = &[
     "up",
     "down",
     "-",
+    "dissolved",
+    "suspended",
+    "not",
+    "do",
+    "never",
 ];
 
 /// First words of phrases that say how, `very slowly`, `drop by drop` and their like.
@@ -437,6 +456,12 @@ pub(crate) const ADJECTIVES: &[&str] = &[
     "extra",
     "more",
     "stirred",
+    "wet",
+    "moist",
+    "hydrated",
+    "granular",
+    "small",
+    "single",
 ];
 
 /// Adjectives before a quantity that say that it is not the first.
@@ -638,6 +663,15 @@ pub(crate) const REMARKS: &[&str] = &[
     "which",
     "will",
     "would",
+    "cools",
+    "darkens",
+    "decreases",
+    "heats",
+    "increases",
+    "reacts",
+    "settles",
+    "starts",
+    "warms",
 ];
 
 /// Words before `of` that say only how a thing comes.
@@ -657,6 +691,12 @@ pub(crate) const FORMS_OF: &[&str] = &[
     "course",
     "walls",
     "sides",
+    "pressure",
+    "piece",
+    "pieces",
+    "batch",
+    "batches",
+    "lumps",
 ];
 
 /// What a vacuum is called, as the language writes it.
@@ -709,6 +749,12 @@ pub(crate) fn work_up_name(words: &str) -> Option<Standing> {
             ("crystals", Standing::Solid),
             ("precipitate", Standing::Solid),
             ("filtrates", Standing::Filtrate),
+            ("extracts", Standing::Organics),
+            ("combined extracts", Standing::Organics),
+            ("organic extracts", Standing::Organics),
+            ("combined organic extracts", Standing::Organics),
+            ("washings", Standing::Liquid),
+            ("supernatant", Standing::Liquid),
             ("mother liquor", Standing::Filtrate),
             ("mother liquors", Standing::Filtrate),
         ],
@@ -1002,6 +1048,7 @@ pub(crate) const COUNTED: &[&str] = &[
     "pieces",
     "increments",
     "equal",
+    "small",
 ];
 
 pub(crate) const ROLES: &[(&str, Role)] = &[
