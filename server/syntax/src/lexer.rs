@@ -455,8 +455,17 @@ impl<'a> Pieces<'a> {
         }
     }
 
+    #[inline]
     pub(crate) fn is(&self, at: usize, word: &str) -> bool {
-        self.word(at).eq_ignore_ascii_case(word)
+        // Most words differ in length, which is told without their letters.
+        self.tokens.get(at).is_some_and(|token| {
+            token.end - token.start == word.len()
+                && matches!(token.tok, Tok::Word)
+                && self
+                    .source
+                    .str(token.start..token.end)
+                    .eq_ignore_ascii_case(word)
+        })
     }
 
     /// What the language knows of a word; nothing of any other piece.

@@ -4,38 +4,14 @@
 use crate::ast::{CountKind, Modifier, ModifierKind, Text};
 use crate::lexer::Tok;
 use crate::number::Dimension;
-use crate::plan_text::KeyKind;
+use crate::plan_text::{KeyKind, Problem};
 use crate::quantities::is_portion;
+use crate::resolve::not_read;
 use crate::step::{Open, Slot, StepReader};
-use crate::vocabulary::Use;
+use crate::vocabulary::{Use, known};
 use crate::words::{self, Prep};
 use smallvec::SmallVec;
 use std::ops::Range;
-
-/// Words for what comes in several of its kind.
-const PARTS: &[&str] = &[
-    "portions",
-    "batches",
-    "aliquots",
-    "pieces",
-    "lots",
-    "increments",
-    "chunks",
-    "charges",
-    "doses",
-    "amounts",
-];
-
-/// Words for all of it, behind `one` or `a single`.
-const WHOLES: &[&str] = &[
-    "portion", "batch", "aliquot", "piece", "lot", "go", "shot", "charge", "addition", "dose",
-];
-
-/// What may stand before these.
-const SIZES: &[&str] = &[
-    "small", "smaller", "tiny", "large", "several", "equal", "multiple", "many", "few", "numerous",
-    "some", "single", "one", "thin", "slow", "steady", "fine", "slender",
-];
 
 impl StepReader<'_, '_> {
     fn manner(&mut self, open: &mut Open, how: &str, range: Range<usize>, next: usize) {
@@ -59,7 +35,7 @@ impl StepReader<'_, '_> {
             return true;
         }
         let (mut one, mut thin) = (false, false);
-        while self.is_article(at) || words::is_one_of(self.pieces.word(at), SIZES) {
+        while self.pieces.known(at).is(Use::Size) || self.is_article(at) {
             one |= words::is_one_of(self.pieces.word(at), &["one", "single"]);
             thin |= words::is_one_of(
                 self.pieces.word(at),
@@ -82,7 +58,7 @@ impl StepReader<'_, '_> {
                 next += 2;
             }
             self.manner(open, "portionwise", range, next);
-        } else if one && words::is_one_of(self.pieces.word(at), WHOLES) {
+        } else if one && words::is_one_of(self.pieces.word(at), words::WHOLES) {
             self.push(open, ModifierKind::Count(CountKind::Portions, 1), range);
             self.at = at + 1;
         } else if thin && self.pieces.is(at, "stream") {
@@ -94,19 +70,16 @@ impl StepReader<'_, '_> {
     }
 
     fn is_parts(&self, at: usize) -> bool {
-        words::is_one_of(self.pieces.word(at), PARTS) && self.pieces.key(at).is_none()
+        self.pieces.known(at).is(Use::Part) && self.pieces.key(at).is_none()
     }
 
     /// `caution`, `great care` behind `with`.
     pub(crate) fn with_care(&mut self, open: &mut Open, word: &Range<usize>) -> bool {
         let mut at = self.at;
-        while words::is_one_of(
-            self.pieces.word(at),
-            &["great", "extreme", "due", "much", "utmost", "the"],
-        ) {
+        while self.pieces.known(at).is(Use::Great) || self.pieces.is(at, "the") {
             at += 1;
         }
-        if !words::is_one_of(self.pieces.word(at), &["care", "caution"]) {
+        if !self.pieces.is(at, "care") && !self.pieces.is(at, "caution") {
             return false;
         }
         self.manner(
@@ -177,18 +150,18 @@ impl StepReader<'_, '_> {
     /// Words that say how and that a name does not go on with: `very slowly`, `drop by drop`, `all at once`.
     pub(crate) fn opens_manner(&self, at: usize) -> bool {
         let word = self.pieces.word(at);
-        if words::is_one_of(word, &["very", "quite", "rather"]) {
-            return self.is_adverb(at + 1);
+        match word.len() {
+            1 => {
+                self.pieces.is(at + 1, "little")
+                    && self.pieces.is(at + 2, "at")
+                    && self.pieces.is(at + 3, "a")
+            }
+            3 if word.eq_ignore_ascii_case("all") => {
+                self.pieces.is(at + 1, "at") && self.pieces.is_once(at + 2)
+            }
+            _ if words::is_one_of(word, &["very", "quite", "rather"]) => self.is_adverb(at + 1),
+            _ => self.pieces.is(at + 1, "by") && self.pieces.is(at + 2, word),
         }
-        if word.eq_ignore_ascii_case("all") {
-            return self.pieces.is(at + 1, "at") && self.pieces.is_once(at + 2);
-        }
-        if word.eq_ignore_ascii_case("a") {
-            return self.pieces.is(at + 1, "little")
-                && self.pieces.is(at + 2, "at")
-                && self.pieces.is(at + 3, "a");
-        }
-        self.pieces.is(at + 1, "by") && self.pieces.is(at + 2, word)
     }
 
     pub(crate) fn manner_phrase(&mut self, open: &mut Open) {
@@ -246,6 +219,9 @@ impl StepReader<'_, '_> {
     /// `after the addition is complete, stir for 1 h`: when a step is done, where no number says it.
     pub(crate) fn leading_phrase(&mut self) -> Option<Modifier> {
         let first = self.pieces.range(self.at);
+        if self.pieces.known(self.at).verb.is_some() {
+            return None;
+        }
         if !words::is_one_of(
             self.pieces.source.str(first.clone()),
             &["after", "when", "once", "upon", "following"],
@@ -253,7 +229,13 @@ impl StepReader<'_, '_> {
             return None;
         }
         let mut at = self.at + 1;
+        let mut passive = false;
         while !self.pieces.word(at).is_empty() {
+            let word = self.pieces.word(at);
+            if passive && is_done(word) {
+                return None;
+            }
+            passive |= is_passive(word);
             at += 1;
         }
         if !matches!(self.pieces.get(at), Some(Tok::Comma)) || at < self.at + 2 {
@@ -320,42 +302,83 @@ impl StepReader<'_, '_> {
     pub(crate) fn remark_tail(&self, first: usize) -> Option<usize> {
         let known = self.pieces.known(first);
         let particle = matches!(known.particle, "" | "internal" | "temperature");
-        if known.prep.is_some() || !particle || self.begins_clause(first) {
+        if known.prep.is_some() || !particle {
             return None;
         }
-        let mut says = false;
-        let mut at = first;
+        let (mut says, mut stop) = (false, first);
         loop {
-            match self.pieces.get(at) {
+            match self.pieces.get(stop) {
                 Some(Tok::Word) => {
-                    let known = self.pieces.known(at);
-                    let joins = self.pieces.is(at, "and") || self.pieces.is(at, "then");
-                    if at > first && joins && self.begins_clause(at + 1) {
-                        break;
-                    }
-                    let word = self.pieces.word(at);
-                    match self.pieces.key(at) {
-                        Some(id) => {
-                            let kind = self.pieces.keys.kind(id);
-                            (kind == Some(KeyKind::ByProduct)).then_some(())?;
-                        }
-                        None if known.is(Use::Remark) => says = true,
-                        None if word.len() > 2
-                            && known.is_nothing()
-                            && self.pieces.keys.is_near(word) =>
-                        {
-                            return None;
-                        }
-                        None => {}
+                    let known = self.pieces.known(stop);
+                    says |= known.is(Use::Remark);
+                    if matches!(known.prep, Some(Prep::Until | Prep::Via)) {
+                        return None;
                     }
                 }
                 Some(Tok::Bracket) => {}
                 Some(Tok::Comma | Tok::Semicolon | Tok::Stop) | None => break,
                 Some(_) => return None,
             }
+            stop += 1;
+        }
+        // `nutil it boils`, `sitr until it is clear`
+        let slip = || {
+            let word = self.pieces.word(first);
+            let near = |other: &&str| strsim::osa_distance(word, other) == 1;
+            known.is_nothing()
+                && (words::MODIFIERS.iter().any(near) || words::is_misspelt_verb(word))
+        };
+        (says && !self.begins_clause(first) && !slip()).then_some(())?;
+        let mut passive = false;
+        for at in first..stop {
+            let known = self.pieces.known(at);
+            let joins = self.pieces.is(at, "and") || self.pieces.is(at, "then");
+            if at > first && joins && self.begins_clause(at + 1) {
+                return Some(at);
+            }
+            let word = self.pieces.word(at);
+            match self.pieces.key(at) {
+                Some(id) => {
+                    let kind = self.pieces.keys.kind(id);
+                    (kind == Some(KeyKind::ByProduct)).then_some(())?;
+                }
+                None if known.is(Use::Remark) => passive |= is_passive(word),
+                // `water is added` is done by somebody.
+                None if passive && is_done(word) => return None,
+                None if word.len() > 2 && known.is_nothing() && self.pieces.keys.is_near(word) => {
+                    return None;
+                }
+                None => {}
+            }
+        }
+        Some(stop)
+    }
+
+    /// `water is added` behind a comma: what somebody does, and no step. Reported whole; where it ends.
+    pub(crate) fn sentence_tail(&mut self, first: usize) -> Option<usize> {
+        let (mut passive, mut done, mut at) = (false, false, first);
+        if self.pieces.known(first).prep.is_some() {
+            return None;
+        }
+        while !self.pieces.word(at).is_empty() {
+            let word = self.pieces.word(at);
+            done |= passive && is_done(word);
+            passive |= self.pieces.known(at).is(Use::Remark) && is_passive(word);
             at += 1;
         }
-        (says && at > first).then_some(at)
+        let ends = matches!(
+            self.pieces.get(at),
+            None | Some(Tok::Comma | Tok::Semicolon)
+        );
+        if !done || !ends {
+            return None;
+        }
+        let range = self.pieces.range(first).start..self.pieces.range(at - 1).end;
+        let message = not_read(self.pieces.source.str(range.clone()));
+        let span = self.pieces.span(range);
+        self.problems
+            .push(Problem::new("unknown-key", span, message));
+        Some(at)
     }
 
     /// Keeps words as a remark.
@@ -366,4 +389,24 @@ impl StepReader<'_, '_> {
         self.push(open, ModifierKind::Remark(text), range);
         self.at = stop;
     }
+}
+
+fn is_passive(word: &str) -> bool {
+    words::is_one_of(word, &["is", "are", "was", "were", "be", "being", "been"])
+}
+
+/// `added`, `stirred`, `dried`: what a verb of the language was done to.
+fn is_done(word: &str) -> bool {
+    let Some(stem) = word.strip_suffix("ed") else {
+        return false;
+    };
+    let verb = |word: &str| known(word).verb.is_some();
+    let mut letters = stem.chars().rev();
+    let doubled = matches!((letters.next(), letters.next()), (Some(a), Some(b)) if a == b);
+    verb(stem)
+        || word.strip_suffix('d').is_some_and(verb)
+        || doubled && stem.get(..stem.len() - 1).is_some_and(verb)
+        || stem
+            .strip_suffix('i')
+            .is_some_and(|stem| verb(&format!("{stem}y")))
 }

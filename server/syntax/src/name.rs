@@ -105,7 +105,7 @@ impl StepReader<'_, '_> {
             let word = self.pieces.word(next);
             slashed |= word.contains('/');
             // A key, or a standing name, behind adjectives alone: the name is complete with it.
-            if self.is_removed(next) && self.pieces.is(next + 1, "of") {
+            if self.pieces.is(next + 1, "of") && self.is_removed(next) {
                 next += 1;
             }
             key = if plain && self.is_known(next) {

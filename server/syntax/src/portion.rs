@@ -32,8 +32,8 @@ impl StepReader<'_, '_> {
             return true;
         }
         // Nobody says how many drops a few are.
-        if words::is_one_of(word, &["few", "several"])
-            && self.pieces.known(at + 1).is(Use::Countable)
+        if self.pieces.known(at + 1).is(Use::Countable)
+            && words::is_one_of(word, &["few", "several"])
             && self.pieces.is(at + 2, "of")
         {
             let what = self.pieces.word(at + 1);

@@ -166,7 +166,7 @@ pub(crate) fn place_thing(
         // Followed as a vessel of unknown size, where it is no slip of a key.
         None if words::is_small_vessel(text)
             && !keys.is_near(text)
-            && keys.find_tool(text).is_none()
+            && !keys.lists_one(text)
             && keys.nearest(text, equipment).is_empty() =>
         {
             Referent::Unknown

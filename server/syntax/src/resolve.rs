@@ -68,7 +68,7 @@ pub(crate) fn unknown_key(
 }
 
 /// Of a sentence where a thing should be.
-fn not_read(words: &str) -> String {
+pub(crate) fn not_read(words: &str) -> String {
     format!(
         "{} is not read: what is to be done is a step that begins with its verb, and a remark is a line that begins with `note`.",
         quoted(words)
@@ -213,8 +213,7 @@ impl StepReader<'_, '_> {
 
     /// `flask's contents`: the vessel, and its word.
     fn contents_of(&self, run: &Range<usize>) -> Option<(KeyId, Range<usize>)> {
-        let last = run.end.checked_sub(1)?;
-        if !self.pieces.is(last, "contents") || run.len() != 2 {
+        if run.len() != 2 || !self.pieces.is(run.start + 1, "contents") {
             return None;
         }
         let whose = self.pieces.word(run.start).strip_suffix("'s")?;
@@ -422,8 +421,9 @@ impl StepReader<'_, '_> {
         }
         // `with pentane, and siphon off what stays`: a sentence is no substance.
         if matches!(prep, Some(Prep::With | Prep::In | Prep::Over | Prep::On)) && !has_portion {
+            // `bisphenol A` ends in no article.
             let inside = (draft.run.start + 1..draft.run.end).any(|at| {
-                self.is_article(at)
+                at + 1 < draft.run.end && self.is_article(at)
                     || words::is_one_of(self.pieces.word(at), &["off", "out", "away"])
             });
             let says = |at| self.pieces.known(at).is(Use::Remark);
@@ -513,7 +513,7 @@ impl StepReader<'_, '_> {
             return None;
         }
         if words::is_small_vessel(text) {
-            return Some(Referent::Unknown);
+            return (!keys.lists_one(text)).then_some(Referent::Unknown);
         }
         if words::is_funnel(text) {
             // A vessel without a line: what is in it is followed.
@@ -535,7 +535,7 @@ impl StepReader<'_, '_> {
     /// A vessel or a tool by its word, no line of the equipment, and no slip of a key.
     fn is_unlisted_vessel(&self, text: &str) -> bool {
         (words::is_small_vessel(text) || words::is_funnel(text) || words::is_plain_tool(text))
-            && self.pieces.keys.find_tool(text).is_none()
+            && !self.pieces.keys.lists_one(text)
             && !self.pieces.keys.is_near(text)
     }
 

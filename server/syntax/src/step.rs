@@ -197,7 +197,8 @@ impl StepReader<'_, '_> {
     fn leading_adverbs(&mut self) -> Vec<Modifier> {
         let adverb = |at| self.is_adverb(at) && self.pieces.verb(at).is_none();
         // `very slowly add base`
-        let start = self.at + usize::from(self.pieces.is(self.at, "very"));
+        let phrase = self.pieces.known(self.at).is(Use::Phrase);
+        let start = self.at + usize::from(phrase && self.pieces.is(self.at, "very"));
         if !adverb(start) {
             return Vec::new();
         }
@@ -573,10 +574,6 @@ impl StepReader<'_, '_> {
             self.remark(open, self.until_end());
             return false;
         }
-        if let Some(stop) = self.remark_tail(self.at) {
-            self.remark(open, stop);
-            return false;
-        }
         let mut next = self.at;
         if self.pieces.is(next, "then") {
             next += 1;
@@ -590,6 +587,14 @@ impl StepReader<'_, '_> {
         if self.permitted(next).is_some() {
             self.at = next;
             return true;
+        }
+        if let Some(stop) = self.remark_tail(self.at) {
+            self.remark(open, stop);
+            return false;
+        }
+        if let Some(stop) = self.sentence_tail(self.at) {
+            self.at = stop;
+            return false;
         }
         false
     }
@@ -712,6 +717,13 @@ impl StepReader<'_, '_> {
             }
     }
 
+    /// `another` of `another 10 mL of thf`, `single` of `a single crystal of alkene`.
+    fn says_nothing(&self, at: usize) -> bool {
+        let counts = self.pieces.known(at + 1).is(Use::Countable) && self.pieces.is(at + 2, "of");
+        let measures = matches!(self.pieces.get(at + 1), Some(Tok::Quantity { .. }));
+        counts || measures && words::is_one_of(self.pieces.word(at), words::MORE)
+    }
+
     /// The piece after articles, `of`, `from` and words like `solution of`.
     pub(crate) fn skip_noise(&self, mut at: usize) -> usize {
         loop {
@@ -720,8 +732,8 @@ impl StepReader<'_, '_> {
                 at += 1;
             } else if known.is(Use::FormOf) && self.pieces.is(at + 1, "of") {
                 at += 2;
-            } else if self.pieces.is(at + 2, "of")
-                && self.pieces.known(at + 1).is(Use::FormOf)
+            } else if self.pieces.known(at + 1).is(Use::FormOf)
+                && self.pieces.is(at + 2, "of")
                 && (known.is(Use::Adjective) || self.pieces.is(at, "positive"))
             {
                 // `a stirred solution of ketone`
@@ -858,12 +870,7 @@ impl StepReader<'_, '_> {
                 self.at = ahead;
             }
             // `another 10 mL of thf`
-            _ if known.is(Use::Adjective)
-                && words::is_one_of(self.pieces.word(at), words::MORE)
-                && matches!(self.pieces.get(ahead), Some(Tok::Quantity { .. })) =>
-            {
-                self.at = ahead;
-            }
+            _ if known.is(Use::Adjective) && self.says_nothing(at) => self.at = ahead,
             _ if self.skip_noise(at) > at => self.at = self.skip_noise(at),
             // `flask and stir bar`, whose key is `bar`.
             "stir" if self.pieces.is_noun_phrase(at) && self.pieces.key(ahead).is_some() => {

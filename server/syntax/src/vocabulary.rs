@@ -3,9 +3,10 @@
 use crate::ast::{Block, Nature, Role, Standing, Verb};
 use crate::line::LineWord;
 use crate::words::{
-    ADJECTIVES, COUNTABLES, COUNTED, DEGREES, FORMS, FORMS_OF, GASES, HEADERS, JOINTS, LINE_WORDS,
-    MANNERS, NATURES, NOUN_PHRASES, NOUNS, NUMBERS, OPENERS, PARTICLES, PLACES, POURED_ONTO,
-    PREPOSITIONS, PURPOSES, Prep, REMARKS, RESERVED, ROLES, STANDING, SUPPORTS, THERMAL, VACUUMS,
+    ADJECTIVES, COUNTABLES, COUNTED, DEGREES, FORMS, FORMS_OF, GASES, GREAT, HEADERS, JOINTS,
+    LINE_WORDS, MANNERS, NATURES, NOUN_PHRASES, NOUNS, NUMBERS, OPENERS, PARTICLES, PARTS, PLACES,
+    POURED_ONTO, PREPOSITIONS, PURPOSES, Prep, REMARKS, RESERVED, ROLES, SIZES, STANDING, SUPPORTS,
+    THERMAL, VACUUMS,
 };
 use foldhash::fast::RandomState;
 use std::collections::HashMap;
@@ -54,6 +55,12 @@ pub(crate) enum Use {
     Support,
     /// The first word of a phrase that says how something is done.
     Phrase,
+    /// What comes in several of its kind, as `portions`.
+    Part,
+    /// What may stand before these, as `small`.
+    Size,
+    /// What may stand before `care`.
+    Great,
     /// A word in -ly that belongs to the adjective behind it.
     Degree,
     /// What a step may be for, behind `to`.
@@ -88,6 +95,9 @@ const USES: &[(Use, &[&str])] = &[
     (Use::Manner, &["hot", "neat"]),
     (Use::Noise, &["of", "portion", "portions"]),
     (Use::Phrase, MANNERS),
+    (Use::Part, PARTS),
+    (Use::Size, SIZES),
+    (Use::Great, GREAT),
     (Use::Degree, DEGREES),
     (Use::Purpose, PURPOSES),
     (Use::Remark, REMARKS),

@@ -389,6 +389,34 @@ pub(crate) const MANNERS: &[&str] = &[
     "spoon",
 ];
 
+/// Words for what comes in several of its kind, behind `in`.
+pub(crate) const PARTS: &[&str] = &[
+    "portions",
+    "batches",
+    "aliquots",
+    "pieces",
+    "lots",
+    "increments",
+    "chunks",
+    "charges",
+    "doses",
+    "amounts",
+];
+
+/// Words for all of it, behind `in one` or `in a single`.
+pub(crate) const WHOLES: &[&str] = &[
+    "portion", "batch", "aliquot", "piece", "lot", "go", "shot", "charge", "addition", "dose",
+];
+
+/// What may stand before these.
+pub(crate) const SIZES: &[&str] = &[
+    "small", "smaller", "tiny", "large", "several", "equal", "multiple", "many", "few", "numerous",
+    "some", "single", "one", "thin", "slow", "steady", "fine", "slender",
+];
+
+/// What may stand before `care` and `caution`.
+pub(crate) const GREAT: &[&str] = &["great", "extreme", "due", "much", "utmost"];
+
 /// Words in -ly before an adjective that belong to the name with it.
 pub(crate) const DEGREES: &[&str] = &[
     "freshly",
@@ -556,6 +584,11 @@ pub(crate) const PURPOSES: &[&str] = &[
     "yield",
 ];
 
+/// What most often follows a comma, and is misspelt there.
+pub(crate) const MODIFIERS: &[&str] = &[
+    "until", "below", "above", "over", "under", "with", "from", "dropwise", "slowly",
+];
+
 /// Words that no name of a substance has and a remark has: verbs of what happens, and warnings.
 pub(crate) const REMARKS: &[&str] = &[
     "appear",
@@ -629,7 +662,6 @@ pub(crate) const REMARKS: &[&str] = &[
     "necessary",
     "needed",
     "never",
-    "no",
     "not",
     "observed",
     "occur",

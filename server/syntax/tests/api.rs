@@ -397,6 +397,8 @@ transfer vial to flask";
         ("", "add stir baar"),
         ("", "wash cak with thf 5 mL"),
         ("", "add thf 5 mL to flsk"),
+        ("  schlenk: 20 mL Schlenk tube", "transfer ketone to tube"),
+        ("  a1: 20 mL vial", "in a second vial"),
         ("", "add celite"),
         ("", "purge needle with argon"),
         ("  bars: two stir bars", "add bar"),
