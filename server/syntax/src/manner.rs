@@ -34,6 +34,17 @@ impl StepReader<'_, '_> {
             self.manner(open, "portionwise", range, at + 2);
             return true;
         }
+        // `in two 10 mL portions`
+        if let Some(count) = self.pieces.known(at).number
+            && matches!(self.pieces.get(at + 1), Some(Tok::Quantity { .. }))
+            && self.is_parts(at + 2)
+        {
+            let range = word.start..self.pieces.range(at + 2).end;
+            if self.multiple(open) {
+                self.push(open, ModifierKind::Count(CountKind::Portions, count), range);
+                return true;
+            }
+        }
         let (mut one, mut thin) = (false, false);
         while self.pieces.known(at).is(Use::Size) || self.is_article(at) {
             one |= words::is_one_of(self.pieces.word(at), &["one", "single"]);

@@ -4,6 +4,7 @@ use crate::ast::{Amount, AmountKind, ModifierKind, Portion, PortionKind};
 use crate::clause::empty_kind;
 use crate::entry::split_fields;
 use crate::identity::split_mixture;
+use crate::lexer::Tok;
 use crate::number::{Dimension, Number};
 use crate::numbers::{scan_ratio, scan_times};
 use crate::plan_text::{KeyKind, Problem};
@@ -16,6 +17,31 @@ use crate::words::{self, Prep};
 use std::ops::Range;
 
 impl StepReader<'_, '_> {
+    /// `three 50 mL portions of ether` is `3 x 50 mL of ether`.
+    pub(crate) fn multiple(&mut self, open: &mut Open) -> bool {
+        let Some(times) = self.pieces.known(self.at).number else {
+            return false;
+        };
+        let Some(Tok::Quantity { times: 1, quantity }) = self.pieces.get(self.at + 1) else {
+            return false;
+        };
+        let Some(kind) = amount_kind(quantity.unit.dimension) else {
+            return false;
+        };
+        if !self.pieces.known(self.at + 2).is(Use::Part) {
+            return false;
+        }
+        let amount = Amount {
+            kind,
+            quantity: Some(**quantity),
+            of: None,
+            span: quantity.span,
+        };
+        self.at += 1;
+        self.portion(open, times, amount);
+        true
+    }
+
     /// `two thirds of`, `a drop of`
     pub(crate) fn parts_of(&mut self, open: &mut Open) -> bool {
         let at = self.at;

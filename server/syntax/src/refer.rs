@@ -169,6 +169,13 @@ pub(crate) fn place_thing(
             && !keys.lists_one(text)
             && keys.nearest(text, equipment).is_empty() =>
         {
+            let last = text.rsplit(' ').next().unwrap_or_default();
+            let message = format!(
+                "{} has no line, so how full it gets is not told: list it with its size, as in `{last}: 20 mL {last}`.",
+                quoted(text)
+            );
+            let span = source.span(range.clone());
+            problems.push(Problem::new("unlisted-vessel", span, message));
             Referent::Unknown
         }
         None => {

@@ -174,7 +174,16 @@ impl StepReader<'_, '_> {
                 portions: draft.portions,
             });
         }
+        // `another flask` is not the flask.
+        let other = (run.start..start)
+            .any(|at| words::is_one_of(self.pieces.word(at), words::MORE))
+            && self
+                .pieces
+                .key(start)
+                .and_then(|id| self.pieces.keys.kind(id))
+                .is_some_and(is_equipment);
         if start + 1 == run.end
+            && !other
             && let Some(referent) = self.known(start, &draft, prep, verb)
         {
             let adjective = self.adjective(&(run.start..start));

@@ -670,6 +670,7 @@ impl StepReader<'_, '_> {
         }
         let next = |other: &str| self.pieces.is(at + 1, other);
         let opens = match self.pieces.word(at).to_ascii_lowercase().as_str() {
+            "so" if self.is_adverb(at + 1) => self.pieces.is(at + 2, "that"),
             "so" | "such" => next("that"),
             "keeping" | "maintaining" => true,
             "dissolved" | "suspended" => next("in"),
@@ -734,7 +735,11 @@ impl StepReader<'_, '_> {
                 at += 2;
             } else if self.pieces.known(at + 1).is(Use::FormOf)
                 && self.pieces.is(at + 2, "of")
-                && (known.is(Use::Adjective) || self.pieces.is(at, "positive"))
+                && (known.is(Use::Adjective)
+                    || words::is_one_of(
+                        self.pieces.word(at),
+                        &["positive", "second", "third", "final", "last"],
+                    ))
             {
                 // `a stirred solution of ketone`
                 at += 3;
@@ -807,6 +812,15 @@ impl StepReader<'_, '_> {
                     self.remark(open, stop);
                 }
             }
+            // `so slowly that the temperature stays below 5 °C`
+            "so" if self.is_adverb(ahead) && self.pieces.is(ahead + 1, "that") => {
+                let range = self.pieces.range(ahead);
+                let text = self.pieces.source.words(range.clone());
+                self.push(open, ModifierKind::Adverb(text), range);
+                if !self.kept_at(open) {
+                    self.at = ahead + 1;
+                }
+            }
             "keeping" | "maintaining" | "so" | "such" if self.kept_at(open) => {}
             // `so that it does not boil over`
             "so" | "such"
@@ -846,6 +860,7 @@ impl StepReader<'_, '_> {
             "ph" if self.ph(open) => {}
             "found" if self.found(open) => {}
             "last" if open.verb == Verb::Repeat && self.last_steps(open) => {}
+            _ if known.number.is_some() && self.multiple(open) => {}
             _ if self.parts_of(open) => {}
             "half" => self.share_word(open, PortionKind::Fraction(1, 2), false),
             "all" | "rest" | "remaining" => self.share_word(open, PortionKind::Rest, false),

@@ -530,7 +530,6 @@ pub(crate) const PURPOSES: &[&str] = &[
     "allow",
     "avoid",
     "break",
-    "collect",
     "complete",
     "consume",
     "control",
@@ -580,7 +579,6 @@ pub(crate) const PURPOSES: &[&str] = &[
     "start",
     "stop",
     "suppress",
-    "trap",
     "yield",
 ];
 
@@ -952,8 +950,6 @@ pub(crate) fn is_mixture(words: &str) -> bool {
         "contents",
         "it",
         "this",
-        "product",
-        "oil",
     ];
     const BEFORE: &[&str] = &[
         "reaction",
@@ -1002,7 +998,8 @@ pub(crate) fn is_mixture(words: &str) -> bool {
         "cloudy",
         "biphasic",
     ];
-    is_phrase(words, NOUNS, BEFORE)
+    // `product` alone may be a key that is missing.
+    is_phrase(words, NOUNS, BEFORE) || is_one_of(words, &["crude product", "resulting oil"])
 }
 
 pub(crate) const PLACES: &[&str] = &[
@@ -1018,6 +1015,7 @@ pub(crate) const PLACES: &[&str] = &[
     "glovebox",
     "bath",
     "waste",
+    "room",
     "darkness",
     "sonicator",
     "microwave",

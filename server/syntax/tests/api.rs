@@ -387,10 +387,15 @@ wash precipitate with thf 5 mL
 combine filtrates
 discard cake
 add thf 5 mL to a vial
-in a vial
-dissolve ketone in thf 5 mL
 transfer vial to flask";
     assert_eq!(problems("", known), Vec::<String>::new());
+    let [hint] = problems(
+        "",
+        "in a vial\ndissolve ketone in thf 5 mL\ntransfer vial to flask",
+    )
+    .try_into()
+    .unwrap();
+    assert!(hint.contains("`vial: 20 mL vial`"), "{hint}");
     for (equipment, step) in [
         ("", "add ktone"),
         ("", "add br"),
