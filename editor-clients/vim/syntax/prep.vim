@@ -6,7 +6,8 @@ let s:cpo = &cpo
 set cpo&vim
 syntax case ignore
 
-let s:verbs = 'let +it +cool|allow +it +to +cool|let +it +warm|allow +it +to +warm|partition +between|top +up|vented|layer|adjust|strip +the +solvent|strip +solvent|allow +to +come|allow +to +sit|let +come|let +sit|take +TLC|run +TLC|set +up|strip|flash +column +chromatography|column +chromatography|evacuate +and +backfill|evaporate +the +solvent|'
+let s:verbs = 'allow +to +reflux|let +reflux|allow +the +solvent +to +evaporate|let +the +solvent +evaporate|let +solvent +evaporate|allow +to +evaporate|let +evaporate|allow +to +react|let +react|release +the +pressure|release +pressure|steam +distill|steam +distil|steam-distill|steam-distil|evaporate +off|distill +off|distil +off|boil +off|bring +up|bring +to +a +boil|bring +to +the +boil|raise +the +temperature|increase +the +temperature|lower +the +temperature|siphon +off|draw +off|allow +the +phases +to +separate|allow +the +layers +to +separate|let +the +phases +separate|let +the +layers +separate|'
+      \ . 'let +it +cool|allow +it +to +cool|let +it +warm|allow +it +to +warm|top +up|vented|layer|adjust|strip +the +solvent|strip +solvent|allow +to +come|allow +to +sit|let +come|let +sit|take +TLC|run +TLC|set +up|strip|flash +column +chromatography|column +chromatography|evacuate +and +backfill|evaporate +the +solvent|'
       \ . 'flash +chromatography|remove +the +volatiles|evacuate +and +refill|flash +chromatograph|remove +the +solvents|'
       \ . 'remove +the +solvent|continue +stirring|evacuate +and +fill|evaporate +solvent|heat +under +reflux|'
       \ . 'cannula +transfer|cannula-transfer|concentrate +down|freeze +pump +thaw|freeze-pump-thaw|remove +volatiles|'
@@ -22,7 +23,8 @@ let s:verbs = 'let +it +cool|allow +it +to +cool|let +it +warm|allow +it +to +wa
       \ . 'titrate|warm +up|attach|basify|bubble|charge|column|decant|dilute|distil|ensure|filter|inject|purify|quench|'
       \ . 'recool|refill|reflux|reheat|remove|repeat|settle|sparge|verify|chill|crush|degas|drain|elute|equip|flush|grind|'
       \ . 'leave|lower|place|purge|rinse|shake|swirl|treat|weigh|bake|cool|fill|heat|hold|keep|open|pour|seal|seed|stir|'
-      \ . 'vent|wait|warm|wash|TLC|add|age|cap|dry|fit|mix|put|wet'
+      \ . 'vent|wait|warm|wash|TLC|add|age|cap|dry|fit|mix|put|wet|'
+      \ . 'depressurise|depressurize|pressurise|pressurize|hydrogenate|irradiate|condense|sublime|partition|store|siphon|bring'
 " Units are told apart by case, as in mm and mM.
 let s:unit = '\C%(\% ?RH|%(wt|vol|mol|w\/v)\.?[ -]?\%|\%%( ?[wv]\/[wv])?|%(equiv%(alents?|s)?|eqs?|[mµμunk]?mol|g\/mol'
       \ . '|[mµμunk]?g|[mµμundc]?L|min%(ute)?s?|h%(ours?|rs?)?|s%(ec%(onds?)?)?|d%(ays?)?|weeks?|[°º˚o]C|[°º˚]F|℃|℉|K|C'
@@ -33,8 +35,8 @@ let s:before = '[0-9A-Za-z_.,\/#-]@1<!'
 
 " The last that matches at a place wins.
 execute 'syntax match prepWord /\v\s@1<=%(to|into|onto|in|on|from|of|with|via|under|over|through|by|at|for|until|after'
-      \ . '|below|above|without|as|during|between|and|%(^\s*%(\d+[.)]\s+)?|,\s+)@10<!then)\ze\s/'
-syntax match prepValue /\v[0-9A-Za-z_-]@1<!%(rt|overnight|dropwise|portionwise|reflux|dryness|once|twice|excess)[0-9A-Za-z_-]@!/
+      \ . '|below|above|without|as|during|between|containing|behind|while|whilst|and|%(^\s*%(\d+[.)]\s+)?|,\s+)@10<!then)\ze\s/'
+syntax match prepValue /\v[0-9A-Za-z_-]@1<!%(rt|overnight|dropwise|portionwise|drop by drop|portion by portion|all at once|at once|reflux|dryness|once|twice|excess)[0-9A-Za-z_-]@!/
 execute 'syntax match prepCondition /\v%(,\s)@2<=%(dry|dried|anhydrous|absolute|degassed|sparged|distilled|unstabilised'
       \ . '|hygroscopic|pyrophoric|volatile|%(moisture|air|light)-sensitive|reactant|reagent|catalyst|additive|ligand'
       \ . '|scavenger|solvent|by-product)\ze\s*%(,|and>|\&|\/|#|$)/'

@@ -46,7 +46,12 @@ impl Change {
         // The last line may go on, and the end of a line too: a carriage return that a line feed follows.
         let goes_on = kept == lines.len()
             || kept > 0 && old.get(end_of(lines.get(kept - 1)?) - 1) == Some(&b'\r');
-        let first = if goes_on { kept.checked_sub(1)? } else { kept };
+        let mut first = if goes_on { kept.checked_sub(1)? } else { kept };
+        // Behind the last line's end stands an empty line, and a line feed there belongs to that end.
+        let begins = lines.get(first).map_or(0, |line| line.start as usize);
+        if begins == head && begins > 0 && old.get(begins - 1) == Some(&b'\r') {
+            first = first.checked_sub(1)?;
+        }
         // A line that begins where the change ends may no longer begin there.
         let end = lines
             .partition_point(|line| line.start as usize <= tail)

@@ -768,23 +768,26 @@ verbs! {
     Bake = "bake" | "oven-dry" | "oven dry"; Wet = "wet"; Assemble = "assemble" | "set up";
     Attach = "attach" | "connect" | "equip" | "fit";
     Place = "place" | "put" | "lower" | "immerse"; Remove = "remove";
-    Cool = "cool" | "chill" | "recool" | "cool down" | "let cool" | "allow to cool" | "let it cool"
+    Cool = "cool" | "lower the temperature" | "chill" | "recool" | "cool down" | "let cool" | "allow to cool" | "let it cool"
         | "allow it to cool";
     Warm = "warm" | "warm up" | "let warm" | "allow to warm" | "let come" | "allow to come" | "let it warm"
-        | "allow it to warm";
-    Heat = "heat" | "heat up" | "reheat";
-    Reflux = "reflux" | "heat under reflux" | "bring to reflux"; Hold = "hold" | "maintain" | "age" | "incubate";
+        | "allow it to warm" | "bring" | "bring up";
+    Heat = "heat" | "heat up" | "reheat" | "raise the temperature" | "increase the temperature";
+    Reflux = "reflux" | "heat under reflux" | "bring to reflux" | "bring to a boil" | "bring to the boil" | "allow to reflux" | "let reflux"; Hold = "hold" | "maintain" | "age" | "incubate" | "store";
     Evacuate = "evacuate" | "pump down";
     EvacuateAndRefill = "evacuate and refill" | "evacuate and backfill" | "evacuate and fill";
-    Purge = "purge"; Sparge = "sparge" | "bubble"; Fill = "fill" | "backfill" | "refill"; Vent = "vent" | "vented";
+    Purge = "purge"; Sparge = "sparge" | "bubble"; Fill = "fill" | "backfill" | "refill" | "pressurise" | "pressurize";
+    Vent = "vent" | "vented" | "depressurise" | "depressurize" | "release pressure" | "release the pressure";
     Open = "open"; Seal = "seal" | "cap" | "stopper" | "close" | "reseal"; Weigh = "weigh" | "weigh out";
-    Grind = "grind" | "crush" | "pulverise" | "pulverize"; Add = "add" | "inject" | "introduce";
+    Grind = "grind" | "crush" | "pulverise" | "pulverize"; Add = "add" | "inject" | "introduce" | "condense";
     Charge = "charge" | "treat" | "layer"; Dissolve = "dissolve" | "redissolve" | "take up"; MakeUp = "make up";
     Transfer = "transfer" | "cannulate" | "cannula transfer" | "cannula-transfer"; Titrate = "titrate";
     Stir = "stir" | "swirl" | "shake" | "agitate" | "sonicate" | "let stir" | "allow to stir" | "leave to stir"
-        | "keep stirring" | "continue stirring" | "begin stirring";
-    Settle = "settle" | "let settle" | "allow to settle" | "centrifuge" | "spin down";
-    Decant = "decant" | "decant off" | "pour off";
+        | "keep stirring" | "continue stirring" | "begin stirring" | "irradiate" | "hydrogenate" | "let react"
+        | "allow to react";
+    Settle = "settle" | "allow the phases to separate" | "allow the layers to separate" | "let the phases separate"
+        | "let the layers separate" | "let settle" | "allow to settle" | "centrifuge" | "spin down";
+    Decant = "decant" | "decant off" | "pour off" | "siphon" | "siphon off" | "draw off";
     Wait = "wait" | "leave" | "let stand" | "allow to stand" | "leave to stand" | "let sit"
         | "allow to sit";
     Quench = "quench" | "neutralise" | "neutralize"; Acidify = "acidify" | "adjust"; Basify = "basify";
@@ -793,13 +796,15 @@ verbs! {
     Concentrate = "concentrate" | "evaporate" | "rotovap" | "rotavap" | "rotary-evaporate" | "rotary evaporate"
         | "concentrate down" | "evaporate solvent" | "evaporate the solvent" | "remove solvent"
         | "remove the solvent" | "remove solvents" | "remove the solvents" | "remove volatiles"
-        | "remove the volatiles" | "strip" | "strip solvent" | "strip the solvent";
-    Coevaporate = "coevaporate" | "co-evaporate" | "azeotrope"; Distil = "distil" | "distill";
+        | "remove the volatiles" | "strip" | "strip solvent" | "strip the solvent" | "let evaporate" | "allow to evaporate"
+        | "let solvent evaporate" | "let the solvent evaporate" | "allow the solvent to evaporate" | "evaporate off"
+        | "distil off" | "distill off" | "boil off";
+    Coevaporate = "coevaporate" | "co-evaporate" | "azeotrope"; Distil = "distil" | "distill" | "steam distil" | "steam distill" | "steam-distil" | "steam-distill" | "sublime";
     Crystallise = "crystallise" | "crystallize" | "recrystallise" | "recrystallize"; Seed = "seed";
     Purify = "purify" | "chromatograph" | "column" | "flash column" | "flash-column" | "flash chromatograph"
         | "chromatography" | "column chromatography" | "flash chromatography"
         | "flash column chromatography" | "elute";
-    Dilute = "dilute" | "top up" | "partition between"; Pour = "pour"; Suspend = "suspend" | "triturate" | "resuspend";
+    Dilute = "dilute" | "top up" | "partition"; Pour = "pour"; Suspend = "suspend" | "triturate" | "resuspend";
     Degas = "degas" | "freeze-pump-thaw" | "freeze pump thaw"; Keep = "keep"; Discard = "discard";
     Check = "check" | "TLC" | "run TLC" | "take TLC" | "monitor" | "confirm" | "verify" | "ensure"; Repeat = "repeat"; Expect = "expect";
     Note = "note";

@@ -1,7 +1,12 @@
 //! A clause that is complete: every slot gets its meaning.
 
-use crate::ast::{Clause, Modifier, ModifierKind, Referent, Text, Thing, Verb};
+use crate::ast::{
+    Clause, Modifier, ModifierKind, Referent, Span, TemperatureKind, TemperatureValue, Text, Thing,
+    Verb,
+};
 use crate::keys::Keys;
+use crate::lexer::Tok;
+use crate::number::Quantity;
 use crate::plan_text::{KeyKind, Problem};
 use crate::problem::quoted;
 use crate::resolve::senses;
@@ -28,13 +33,32 @@ impl StepReader<'_, '_> {
             .iter()
             .any(|slot| slot.prep == Some(Prep::Over) && !slot.things.is_empty());
         let (verb, end) = (open.verb, open.end);
+        let word = self.pieces.source.str(verb_at.clone());
+        let (partitions, lights) = match verb {
+            Verb::Dilute => (word.eq_ignore_ascii_case("partition"), false),
+            Verb::Stir => (false, word.eq_ignore_ascii_case("irradiate")),
+            _ => (false, false),
+        };
         let Open {
             slots, modifiers, ..
         } = &mut open;
         for slot in slots {
             let Some(prep) = slot.prep else {
                 objects.reserve_exact(slot.things.len());
-                for draft in slot.things.drain(..) {
+                for mut draft in slot.things.drain(..) {
+                    // `make up 0.5 M salt in thf 10 mL`: what the solution comes to.
+                    if verb == Verb::MakeUp
+                        && draft.run.len() == 2
+                        && self.pieces.key(draft.run.start + 1).is_some()
+                        && let Some(Tok::Quantity { quantity, .. }) =
+                            self.pieces.get(draft.run.start)
+                    {
+                        modifiers.push(Modifier {
+                            kind: ModifierKind::Until(**quantity),
+                            span: quantity.span,
+                        });
+                        draft.run.start += 1;
+                    }
                     if !self.is_held(&draft, verb) {
                         self.resolve(draft, None, verb, &mut objects);
                     }
@@ -66,6 +90,12 @@ impl StepReader<'_, '_> {
             {
                 continue;
             }
+            // Between two liquids is with both, and no lamp comes into the flask.
+            let prep = match prep {
+                Prep::Between if partitions => Prep::With,
+                Prep::With if lights => Prep::Other,
+                prep => prep,
+            };
             let mut things = Vec::with_capacity(slot.things.len());
             for draft in slot.things.drain(..) {
                 self.resolve(draft, Some(prep), verb, &mut things);
@@ -106,11 +136,7 @@ impl StepReader<'_, '_> {
         };
         self.scratch.keep(open);
         charge(&mut clause, self.pieces.keys);
-        let is_adjusted = self
-            .pieces
-            .source
-            .str(verb_at.clone())
-            .eq_ignore_ascii_case("adjust");
+        let is_adjusted = word.eq_ignore_ascii_case("adjust");
         let is_basic = |modifier: &Modifier| match modifier.kind {
             ModifierKind::Ph(number) => number.value > NEUTRAL,
             _ => false,
@@ -136,10 +162,8 @@ impl StepReader<'_, '_> {
                 | Verb::Dissolve
                 | Verb::Keep
                 | Verb::Place
-                | Verb::Pour
                 | Verb::Remove
                 | Verb::Titrate
-                | Verb::Transfer
         );
         let parts = verb == Verb::Separate
             && words::is_one_of(&self.draft_text(draft), &["layers", "phases"]);
@@ -238,6 +262,36 @@ impl StepReader<'_, '_> {
                 }
                 clause.modifiers.sort_by_key(|modifier| modifier.span.start);
             }
+            Verb::Warm
+                if word
+                    .get(..5)
+                    .is_some_and(|word| word.eq_ignore_ascii_case("bring")) =>
+            {
+                clause.verb = brought(clause);
+            }
+            Verb::Stir if word.eq_ignore_ascii_case("hydrogenate") => {
+                let named = clause
+                    .modifiers
+                    .iter()
+                    .flat_map(|modifier| modifier.kind.things())
+                    .any(is_hydrogen);
+                if !named {
+                    let end = clause.verb_span.end;
+                    let span = Span { start: end, end };
+                    let name = Text {
+                        text: "hydrogen".into(),
+                        span,
+                    };
+                    let gas = Thing {
+                        name,
+                        referent: Referent::Gas { flowing: false },
+                        adjective: None,
+                        portions: Vec::new(),
+                    };
+                    let kind = ModifierKind::Under(vec![gas]);
+                    clause.modifiers.insert(0, Modifier { kind, span });
+                }
+            }
             // What is treated stands there already; only what it is treated with comes in.
             Verb::Charge if word.eq_ignore_ascii_case("treat") => clause.verb = Verb::Stir,
             Verb::Place if clause.objects.iter().any(is_substance) => clause.verb = Verb::Add,
@@ -268,6 +322,30 @@ impl StepReader<'_, '_> {
         self.problems
             .push(Problem::new("incomplete", self.pieces.span(range), message));
     }
+}
+
+fn is_hydrogen(thing: &Thing) -> bool {
+    words::is_one_of(&thing.name.text, &["hydrogen", "H2"])
+}
+
+/// What `bring` does: `bring to pH 9`, `bring to 0 °C`, `bring to rt`, `bring into the glovebox`.
+fn brought(clause: &Clause) -> Verb {
+    // Below the temperature of the room it is cooled, whatever it was before.
+    const COOL: Decimal = Decimal::from_parts(15, 0, 0, false, 0);
+    let mut kinds = clause.modifiers.iter().map(|modifier| &modifier.kind);
+    let found = kinds.find_map(|kind| match kind {
+        ModifierKind::Ph(number) if number.value > NEUTRAL => Some(Verb::Basify),
+        ModifierKind::Ph(_) => Some(Verb::Acidify),
+        ModifierKind::Temperature(
+            TemperatureKind::To,
+            TemperatureValue::Quantity(Quantity { number, unit, .. }),
+        ) if unit.symbol != "K" && number.value < COOL => Some(Verb::Cool),
+        ModifierKind::Temperature(..) => Some(Verb::Warm),
+        ModifierKind::To(_) | ModifierKind::Place(_) => Some(Verb::Place),
+        ModifierKind::Until(_) => Some(Verb::Dilute),
+        _ => None,
+    });
+    found.unwrap_or(Verb::Warm)
 }
 
 /// A preposition with nothing after it.

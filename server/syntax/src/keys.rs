@@ -134,6 +134,14 @@ impl Keys {
         })
     }
 
+    /// Whether a line of equipment is what the last of these words says: a vial, for `second vial`.
+    pub(crate) fn lists_one(&self, words: &str) -> bool {
+        let one = singular(words.rsplit(' ').next().unwrap_or_default());
+        let mut described = self.index.described.keys();
+        self.find_tool(words).is_some()
+            || described.any(|other| other.rsplit(' ').next() == Some(&*one))
+    }
+
     /// Whether a word is a key but for one letter.
     pub(crate) fn is_near(&self, word: &str) -> bool {
         let word = word.to_lowercase();

@@ -217,6 +217,7 @@ impl Lexer<'_> {
             }
             let special = match source.byte(next) {
                 b'x' | b'X' => self.count(at).or_else(|| self.times(at)),
+                b'-' | b't' | b'o' => self.range_count(at, stop, number_at(source, at, stop)),
                 b':' | b'.' | b'e' | b'E' => self.ratio(at),
                 b'/' => self.fraction(at),
                 _ => None,
@@ -252,8 +253,33 @@ impl Lexer<'_> {
         if let Some((amount, stop)) = scan_uncounted(self.source, at, self.end) {
             return Some(self.push(Tok::Uncounted(Box::new(amount)), at, stop));
         }
+        if let Some(stop) = self.range_count(at, word_end, Some(count)) {
+            return Some(stop);
+        }
         let (kind, stop) = self.counted(word_end)?;
         Some(self.push(Tok::Count(kind, count), at, stop))
+    }
+
+    /// `3-4 portions`, `two or three batches`: at least as many as the first.
+    fn range_count(&mut self, at: usize, stop: usize, count: Option<u32>) -> Option<usize> {
+        let (source, end) = (self.source, self.end);
+        let next = source.skip_space(stop, end);
+        let second = match next < end && source.byte(next) == b'-' {
+            true => next + 1,
+            false => {
+                let joint = skip_words(source, next, end, "to")
+                    .or_else(|| skip_words(source, next, end, "or"));
+                joint.filter(|_| next > stop)?
+            }
+        };
+        let second = source.skip_space(second, end);
+        let letters = letters_end(source, second, end);
+        let after = match known(source.str(second..letters)).number {
+            Some(_) => letters,
+            None => Some(digits_end(source, second, end)).filter(|&stop| stop > second)?,
+        };
+        let (kind, stop) = self.counted(after)?;
+        Some(self.push(Tok::Count(kind, count?), at, stop))
     }
 
     /// `cycles`, `more times` and their like after a number.
@@ -268,6 +294,15 @@ impl Lexer<'_> {
             ("time", CountKind::Times),
             ("portions", CountKind::Portions),
             ("portion", CountKind::Portions),
+            ("equal portions", CountKind::Portions),
+            ("small portions", CountKind::Portions),
+            ("small pieces", CountKind::Portions),
+            ("small piece", CountKind::Portions),
+            ("batches", CountKind::Portions),
+            ("aliquots", CountKind::Portions),
+            ("lots", CountKind::Portions),
+            ("pieces", CountKind::Portions),
+            ("increments", CountKind::Portions),
         ];
         let next = self.source.skip_space(at, self.end);
         if next == at {
@@ -356,6 +391,10 @@ impl Lexer<'_> {
     }
 }
 
+fn number_at(source: &Source<'_>, at: usize, stop: usize) -> Option<u32> {
+    source.str(at..stop).parse().ok()
+}
+
 fn quantities(times: u32, quantity: Quantity) -> Tok {
     let quantity = Box::new(quantity);
     Tok::Quantity { times, quantity }
@@ -416,8 +455,17 @@ impl<'a> Pieces<'a> {
         }
     }
 
+    #[inline]
     pub(crate) fn is(&self, at: usize, word: &str) -> bool {
-        self.word(at).eq_ignore_ascii_case(word)
+        // Most words differ in length, which is told without their letters.
+        self.tokens.get(at).is_some_and(|token| {
+            token.end - token.start == word.len()
+                && matches!(token.tok, Tok::Word)
+                && self
+                    .source
+                    .str(token.start..token.end)
+                    .eq_ignore_ascii_case(word)
+        })
     }
 
     /// What the language knows of a word; nothing of any other piece.

@@ -12,6 +12,7 @@ mod identity;
 mod keys;
 mod lexer;
 mod line;
+mod manner;
 mod name;
 mod number;
 mod numbers;

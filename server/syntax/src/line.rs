@@ -419,14 +419,21 @@ fn place(source: &Source<'_>, body: &Range<usize>) -> Option<Kind> {
             end: PlaceEnd::Alone,
         });
     }
+    // `in vial: dissolve ketone`
     let stop = source.separator(at..end);
+    let stop = source
+        .find(at..stop, b':')
+        .filter(|&colon| colon + 1 < end && source.is_space(colon + 1))
+        .unwrap_or(stop);
     let comma = (stop < end).then_some(stop);
     let colon = comma.is_none() && source.byte(end - 1) == b':';
     let rest = source.trim(at..if colon { end - 1 } else { stop });
     let text = source.str(rest.clone());
     let one = !text.contains(' ') && !text.starts_with(|c: char| c.is_ascii_digit());
     let last = text.rsplit(' ').next().unwrap_or_default();
-    if text.is_empty() || !one && !is_place(last) && !words::is_funnel(text) {
+    if text.is_empty()
+        || !one && !is_place(last) && !words::is_funnel(text) && !words::is_small_vessel(text)
+    {
         return None;
     }
     let close = match comma {

@@ -10,7 +10,7 @@ use crate::quantities::is_relative;
 use crate::step::{Draft, Open, StepReader};
 use crate::strength::strength_form;
 use crate::vocabulary::Use;
-use crate::words::Prep;
+use crate::words::{self, Prep};
 use std::ops::Range;
 
 impl StepReader<'_, '_> {
@@ -105,6 +105,9 @@ impl StepReader<'_, '_> {
             let word = self.pieces.word(next);
             slashed |= word.contains('/');
             // A key, or a standing name, behind adjectives alone: the name is complete with it.
+            if self.pieces.is(next + 1, "of") && self.is_removed(next) {
+                next += 1;
+            }
             key = if plain && self.is_known(next) {
                 Some(next)
             } else {
@@ -150,10 +153,11 @@ impl StepReader<'_, '_> {
     ) {
         let last = run.end.saturating_sub(1);
         let range = self.pieces.range(run.start).start..self.pieces.range(last).end;
-        let single_key = self
-            .pieces
-            .key(last)
-            .filter(|_| run.len() == 1 || self.pieces.is_adjective(run.start));
+        let single_key = self.pieces.key(last).filter(|_| {
+            run.len() == 1
+                || self.pieces.is_adjective(run.start)
+                    && !words::is_one_of(self.pieces.word(run.start), words::MORE)
+        });
         let kind = single_key.and_then(|id| self.pieces.keys.kind(id));
         if kind.is_none() && mixture.is_none() && self.value_word(open, &run, &range) {
             return;

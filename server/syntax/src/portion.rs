@@ -4,6 +4,7 @@ use crate::ast::{Amount, AmountKind, ModifierKind, Portion, PortionKind};
 use crate::clause::empty_kind;
 use crate::entry::split_fields;
 use crate::identity::split_mixture;
+use crate::lexer::Tok;
 use crate::number::{Dimension, Number};
 use crate::numbers::{scan_ratio, scan_times};
 use crate::plan_text::{KeyKind, Problem};
@@ -12,10 +13,35 @@ use crate::quantities::{Scan, is_relative, scan_whole};
 use crate::step::{Open, StepReader};
 use crate::strength::amount_kind;
 use crate::vocabulary::Use;
-use crate::words::Prep;
+use crate::words::{self, Prep};
 use std::ops::Range;
 
 impl StepReader<'_, '_> {
+    /// `three 50 mL portions of ether` is `3 x 50 mL of ether`.
+    pub(crate) fn multiple(&mut self, open: &mut Open) -> bool {
+        let Some(times) = self.pieces.known(self.at).number else {
+            return false;
+        };
+        let Some(Tok::Quantity { times: 1, quantity }) = self.pieces.get(self.at + 1) else {
+            return false;
+        };
+        let Some(kind) = amount_kind(quantity.unit.dimension) else {
+            return false;
+        };
+        if !self.pieces.known(self.at + 2).is(Use::Part) {
+            return false;
+        }
+        let amount = Amount {
+            kind,
+            quantity: Some(**quantity),
+            of: None,
+            span: quantity.span,
+        };
+        self.at += 1;
+        self.portion(open, times, amount);
+        true
+    }
+
     /// `two thirds of`, `a drop of`
     pub(crate) fn parts_of(&mut self, open: &mut Open) -> bool {
         let at = self.at;
@@ -28,6 +54,23 @@ impl StepReader<'_, '_> {
                 of: None,
                 span: self.pieces.span(self.pieces.range(at)),
             };
+            self.portion(open, 1, amount);
+            return true;
+        }
+        // Nobody says how many drops a few are.
+        if self.pieces.known(at + 1).is(Use::Countable)
+            && words::is_one_of(word, &["few", "several"])
+            && self.pieces.is(at + 2, "of")
+        {
+            let what = self.pieces.word(at + 1);
+            let range = self.pieces.range(at).start..self.pieces.range(at + 1).end;
+            let amount = Amount {
+                kind: AmountKind::Uncounted(3, format!("{what} or so").into()),
+                quantity: None,
+                of: None,
+                span: self.pieces.span(range),
+            };
+            self.at += 1;
             self.portion(open, 1, amount);
             return true;
         }

@@ -37,6 +37,7 @@ fn severity(code: &str) -> Severity {
         | "no-space-after-colon"
         | "trailing-comma"
         | "unknown-verb"
+        | "unlisted-vessel"
         | "key-or-formula" => Severity::Hint,
         "no-plan-line" | "no-entries" => Severity::Information,
         "missing-comma"

@@ -163,6 +163,21 @@ pub(crate) fn place_thing(
             Referent::Unknown
         }
         None if text.rsplit(' ').next().is_some_and(is_place) => Referent::Place,
+        // Followed as a vessel of unknown size, where it is no slip of a key.
+        None if words::is_small_vessel(text)
+            && !keys.is_near(text)
+            && !keys.lists_one(text)
+            && keys.nearest(text, equipment).is_empty() =>
+        {
+            let last = text.rsplit(' ').next().unwrap_or_default();
+            let message = format!(
+                "{} has no line, so how full it gets is not told: list it with its size, as in `{last}: 20 mL {last}`.",
+                quoted(text)
+            );
+            let span = source.span(range.clone());
+            problems.push(Problem::new("unlisted-vessel", span, message));
+            Referent::Unknown
+        }
         None => {
             problems.push(unknown_key(source, range.clone(), keys, equipment));
             Referent::Unknown
@@ -210,7 +225,15 @@ pub(crate) fn step(
         || words::is_adverb(word)
         || keys.find(word).is_some();
     if no_verb {
-        let message = "A step begins with its verb; as it stands, this line is kept as a remark.";
+        let message = match word.to_ascii_lowercase().as_str() {
+            "to" => {
+                "A step begins with its verb, as in `add base to flask`; as it stands, this line is kept as a remark."
+            }
+            "after" => {
+                "A step begins with its verb, and a time before it is a step of its own, `wait for 30 min`; as it stands, this line is kept as a remark."
+            }
+            _ => "A step begins with its verb; as it stands, this line is kept as a remark.",
+        };
         problems.push(Problem::new("verb-first", span, message));
     } else {
         problems.push(unknown_verb(source, first, body.clone(), keys));
@@ -244,7 +267,7 @@ fn unknown_verb(
     let near = words::meant_verbs(word);
     let message = match near.first() {
         Some(other) => format!("{kept}: did you mean `{other}`?"),
-        None => format!("{kept}."),
+        None => format!("{kept}; if it is one, begin it with `note`."),
     };
     let span = source.span(first.clone());
     let slip = words::is_misspelt_verb(word);

@@ -8,7 +8,7 @@ use crate::plan_text::{KeyKind, Problem};
 use crate::problem::quoted;
 use crate::step::{Draft, StepReader};
 use crate::strength::{leading_strength, strength_form};
-use crate::vocabulary::Use;
+use crate::vocabulary::{Use, known};
 use crate::words::{self, Prep};
 use std::ops::Range;
 
@@ -47,9 +47,17 @@ pub(crate) fn unknown_key(
         Some(key) => vec![&*key.name.text],
         None => keys.nearest(word, fits),
     };
+    // `the flask is flushed`
+    let sentence = |word: &str| known(word).is(Use::Remark);
+    if word.contains(' ') && nearest.is_empty() && word.split(' ').any(sentence) {
+        return Problem::new("unknown-key", span, not_read(word));
+    }
     let mut message = format!("{} is not a key of this plan", quoted(word));
     match nearest.first() {
         Some(other) => message.push_str(&format!(": did you mean `{other}`?")),
+        None if word.contains(' ') => message.push_str(
+            ": declare it in a block, or check its spelling; a remark stands on a line of its own that begins with `note`.",
+        ),
         None => message.push_str(": declare it in a block, or check its spelling."),
     }
     let mut problem = Problem::new("unknown-key", span, message);
@@ -57,6 +65,14 @@ pub(crate) fn unknown_key(
         problem = problem.mend(format!("Write {other}"), span, other);
     }
     problem
+}
+
+/// Of a sentence where a thing should be.
+pub(crate) fn not_read(words: &str) -> String {
+    format!(
+        "{} is not read: what is to be done is a step that begins with its verb, and a remark is a line that begins with `note`.",
+        quoted(words)
+    )
 }
 
 /// What is done with glass, whatever stands in the reaction vessel.
@@ -150,7 +166,24 @@ impl StepReader<'_, '_> {
         while start + 1 < run.end && self.pieces.is_adjective(start) {
             start += 1;
         }
+        if let Some((id, whose)) = self.contents_of(&run) {
+            return things.push(Thing {
+                name: self.pieces.source.words(whose),
+                referent: Referent::Key(id),
+                adjective: None,
+                portions: draft.portions,
+            });
+        }
+        // `another flask` is not the flask.
+        let other = (run.start..start)
+            .any(|at| words::is_one_of(self.pieces.word(at), words::MORE))
+            && self
+                .pieces
+                .key(start)
+                .and_then(|id| self.pieces.keys.kind(id))
+                .is_some_and(is_equipment);
         if start + 1 == run.end
+            && !other
             && let Some(referent) = self.known(start, &draft, prep, verb)
         {
             let adjective = self.adjective(&(run.start..start));
@@ -185,6 +218,21 @@ impl StepReader<'_, '_> {
         if !self.side_by_side(&draft, prep, verb, things) {
             things.push(self.substance_or_words(draft, prep, verb));
         }
+    }
+
+    /// `flask's contents`: the vessel, and its word.
+    fn contents_of(&self, run: &Range<usize>) -> Option<(KeyId, Range<usize>)> {
+        if run.len() != 2 || !self.pieces.is(run.start + 1, "contents") {
+            return None;
+        }
+        let whose = self.pieces.word(run.start).strip_suffix("'s")?;
+        let id = self.pieces.keys.find(whose)?;
+        let start = self.pieces.range(run.start).start;
+        let holds = matches!(
+            self.pieces.keys.kind(id),
+            Some(KeyKind::Vessel | KeyKind::Holder)
+        );
+        holds.then(|| (id, start..start + whose.len()))
     }
 
     fn adjective(&self, run: &Range<usize>) -> Option<Text> {
@@ -294,6 +342,13 @@ impl StepReader<'_, '_> {
             Some(Prep::On) if !has_portion && words::is_support(text) => {
                 return thing(Referent::Words);
             }
+            // No vessel is a solvent.
+            Some(Prep::In | Prep::From) if !has_portion && self.is_unlisted_vessel(text) => {
+                return thing(match prep {
+                    Some(Prep::In) => Referent::Place,
+                    _ => Referent::Words,
+                });
+            }
             // A condenser is no substance, whether it has a line or not.
             None if matches!(verb, Verb::Remove | Verb::Attach) && !has_portion => {
                 return thing(Referent::Words);
@@ -301,9 +356,23 @@ impl StepReader<'_, '_> {
             Some(Prep::With) if matches!(verb, Verb::Assemble | Verb::Attach) && !has_portion => {
                 return thing(Referent::Words);
             }
+            // `cool with ice`
+            Some(Prep::With)
+                if !has_portion
+                    && (words::is_plain_tool(text)
+                        || matches!(verb, Verb::Cool | Verb::Heat | Verb::Warm)
+                        || self.is_removal(&draft.run)) =>
+            {
+                return thing(Referent::Words);
+            }
             // `grind salt to fine powder`
             Some(Prep::To) if verb == Verb::Grind => return thing(Referent::Words),
             _ if draft.flowing => return thing(Referent::Gas { flowing: true }),
+            Some(Prep::Under) if words::is_one_of(text, &["gentle reflux", "vigorous reflux"]) => {
+                let mut thing = thing(Referent::Value);
+                thing.name.text = "reflux".into();
+                return thing;
+            }
             Some(Prep::Under) => {
                 let value = [
                     "vacuum",
@@ -323,8 +392,32 @@ impl StepReader<'_, '_> {
                 if words::is_one_of(
                     last,
                     &[
-                        "people", "person", "hands", "hand", "stirring", "shaking", "care",
+                        "people",
+                        "person",
+                        "hands",
+                        "hand",
+                        "stirring",
+                        "shaking",
+                        "care",
                         "cooling",
+                        "heating",
+                        "warming",
+                        "agitation",
+                        "swirling",
+                        "mixing",
+                        "sonication",
+                        "irradiation",
+                        "light",
+                        "lamp",
+                        "lamps",
+                        "led",
+                        "leds",
+                        "gun",
+                        "mantle",
+                        "exclusion",
+                        "protection",
+                        "ventilation",
+                        "caution",
                     ],
                 ) =>
             {
@@ -334,6 +427,20 @@ impl StepReader<'_, '_> {
         }
         if words::is_place(last) && !has_portion {
             return thing(Referent::Place);
+        }
+        // `with pentane, and siphon off what stays`: a sentence is no substance.
+        if matches!(prep, Some(Prep::With | Prep::In | Prep::Over | Prep::On)) && !has_portion {
+            // `bisphenol A` ends in no article.
+            let inside = (draft.run.start + 1..draft.run.end).any(|at| {
+                at + 1 < draft.run.end && self.is_article(at)
+                    || words::is_one_of(self.pieces.word(at), &["off", "out", "away"])
+            });
+            let says = |at| self.pieces.known(at).is(Use::Remark);
+            if inside || draft.run.len() > 1 && draft.run.clone().any(says) {
+                let span = self.pieces.span(range.clone());
+                self.unread(Problem::new("unknown-key", span, not_read(text)));
+                return thing(Referent::Unknown);
+            }
         }
         let known_by_key = draft.run.len() == 1 && self.pieces.key(draft.run.start).is_some();
         if has_portion
@@ -372,8 +479,28 @@ impl StepReader<'_, '_> {
                 prep != Some(Prep::To) || is_equipment(kind)
             })
         };
-        self.problems.push(problem);
+        self.unread(problem);
         thing(Referent::Unknown)
+    }
+
+    /// Reports what is not read, which was then no misplaced object either.
+    fn unread(&mut self, problem: Problem) {
+        self.problems
+            .retain(|other| other.code != "object-after-modifier" || other.span != problem.span);
+        self.problems.push(problem);
+    }
+
+    /// `azeotropic removal of water`
+    fn is_removal(&self, run: &Range<usize>) -> bool {
+        run.clone().any(|at| self.is_removed(at))
+    }
+
+    /// Whether what follows is what goes away.
+    pub(crate) fn is_removed(&self, at: usize) -> bool {
+        words::is_one_of(
+            self.pieces.word(at),
+            &["removal", "exclusion", "distillation"],
+        )
     }
 
     /// What every hood has and what every work-up makes, where it cannot be a misspelt key or what a line describes.
@@ -394,6 +521,9 @@ impl StepReader<'_, '_> {
         {
             return None;
         }
+        if words::is_small_vessel(text) {
+            return (!keys.lists_one(text)).then_some(Referent::Unknown);
+        }
         if words::is_funnel(text) {
             // A vessel without a line: what is in it is followed.
             let held = prep.is_some() || matches!(verb, Verb::Add | Verb::Transfer);
@@ -409,6 +539,13 @@ impl StepReader<'_, '_> {
             return Some(Referent::Words);
         }
         words::work_up_name(text).map(|standing| Referent::Standing(standing, None))
+    }
+
+    /// A vessel or a tool by its word, no line of the equipment, and no slip of a key.
+    fn is_unlisted_vessel(&self, text: &str) -> bool {
+        (words::is_small_vessel(text) || words::is_funnel(text) || words::is_plain_tool(text))
+            && !self.pieces.keys.lists_one(text)
+            && !self.pieces.keys.is_near(text)
     }
 
     /// `transfer the mixture to funnel`: from which vessel, the step has to say.
@@ -436,7 +573,8 @@ impl StepReader<'_, '_> {
         let mut run = draft.run;
         let first = run.start;
         while run.len() > 1 && self.pieces.known(run.start).is(Use::Thermal) {
-            run.start += 1;
+            let degree = self.pieces.known(run.start).is(Use::Degree);
+            run.start += if degree && run.len() > 2 { 2 } else { 1 };
         }
         let adjective = self.adjective(&(first..run.start));
         let mut range = self.pieces.text_range(&run);

@@ -46,7 +46,8 @@ pub(crate) fn read_step(
     while reader.pieces.is(reader.at, "then") || reader.pieces.is(reader.at, "and") {
         reader.at += 1;
     }
-    let before = reader.leading_adverbs();
+    let mut before: Vec<Modifier> = reader.leading_phrase().into_iter().collect();
+    before.extend(reader.leading_adverbs());
     // Most steps are of one clause.
     let mut clauses: Vec<Clause> = Vec::with_capacity(1);
     while !reader.done {
@@ -194,17 +195,21 @@ impl Open {
 impl StepReader<'_, '_> {
     /// `slowly` in `slowly add base`: adverbs before the verb, if a verb comes after them.
     fn leading_adverbs(&mut self) -> Vec<Modifier> {
-        if !self.is_adverb(self.at) {
+        let adverb = |at| self.is_adverb(at) && self.pieces.verb(at).is_none();
+        // `very slowly add base`
+        let phrase = self.pieces.known(self.at).is(Use::Phrase);
+        let start = self.at + usize::from(phrase && self.pieces.is(self.at, "very"));
+        if !adverb(start) {
             return Vec::new();
         }
-        let mut end = self.at;
-        while self.is_adverb(end) && self.pieces.verb(end).is_none() {
+        let mut end = start;
+        while adverb(end) {
             end += 1;
         }
         if self.pieces.verb(end).is_none() {
             return Vec::new();
         }
-        let adverbs = (self.at..end).map(|at| {
+        let adverbs = (start..end).map(|at| {
             let range = self.pieces.range(at);
             Modifier {
                 kind: ModifierKind::Adverb(self.pieces.source.words(range.clone())),
@@ -306,14 +311,6 @@ impl StepReader<'_, '_> {
         let ends = |at: usize| self.is_stop(at) || self.pieces.verb(at).is_some();
         let end = (start..start + MOST_WORDS).find(|&at| ends(at))?;
         let words = self.pieces.range(start).start..self.pieces.range(end.checked_sub(1)?).end;
-        let vessel = match self.pieces.key(start).filter(|_| end == start + 1) {
-            Some(id) => match self.pieces.keys.kind(id)? {
-                KeyKind::Vessel | KeyKind::Holder => Some(start),
-                _ => return None,
-            },
-            None if end > start && words::is_mixture(self.pieces.source.str(words)) => None,
-            None => return None,
-        };
         let verb_at = match self.pieces.is(end, "to") {
             true => end + 1,
             false if let_it => end,
@@ -324,6 +321,18 @@ impl StepReader<'_, '_> {
             None if words::is_one_of(self.pieces.word(verb_at), &["stand", "sit", "rest"]) => {
                 (Verb::Wait, verb_at + 1)
             }
+            None => return None,
+        };
+        let key = self.pieces.key(start).filter(|_| end == start + 1);
+        let vessel = match key {
+            // `let the ether evaporate`
+            Some(_) if verb == Verb::Concentrate => Some(start),
+            Some(id) => match self.pieces.keys.kind(id)? {
+                KeyKind::Vessel | KeyKind::Holder => Some(start),
+                _ => return None,
+            },
+            None if end == start || verb == Verb::Concentrate => None,
+            None if words::is_mixture(self.pieces.source.str(words)) => None,
             None => return None,
         };
         let happens = matches!(
@@ -337,6 +346,7 @@ impl StepReader<'_, '_> {
                 | Verb::Drain
                 | Verb::AirDry
                 | Verb::Crystallise
+                | Verb::Concentrate
         );
         happens.then_some(Permitted {
             verb,
@@ -346,7 +356,7 @@ impl StepReader<'_, '_> {
         })
     }
 
-    fn begins_clause(&self, at: usize) -> bool {
+    pub(crate) fn begins_clause(&self, at: usize) -> bool {
         self.pieces.verb(at).is_some() || self.permitted(at).is_some()
     }
 
@@ -364,7 +374,7 @@ impl StepReader<'_, '_> {
             .key(next)
             .and_then(|id| self.pieces.keys.kind(id))
             .is_some_and(|kind| matches!(kind, KeyKind::Vessel | KeyKind::Holder | KeyKind::Tool));
-        let standing = self.pieces.known(next).standing.is_some();
+        let standing = self.pieces.known(next).standing.is_some() || self.pieces.is(next, "it");
         !self.is_stop(next) && !self.is_article(next) && !equipment && !standing
     }
 
@@ -397,27 +407,41 @@ impl StepReader<'_, '_> {
 
     /// `keeping the temperature below 5 °C` says `below 5 °C`, and `so that it just refluxes` says `at reflux`.
     fn kept_at(&mut self, open: &mut Open) -> bool {
-        const MOST_WORDS: usize = 9;
+        const MOST_WORDS: usize = 12;
         let first = self.at;
         let that = (first + 1..first + 4).any(|at| self.pieces.is(at, "that"));
         if !that && (self.pieces.is(first, "so") || self.pieces.is(first, "such")) {
             return false;
         }
-        let mut warmth = false;
+        let (mut warmth, mut denied) = (false, false);
         for at in first + 1..first + MOST_WORDS {
             let word = self.pieces.word(at);
             warmth |= words::is_one_of(word, &["temperature", "temp", "temp."]);
+            let said = match self.pieces.get(at + 1) {
+                Some(Tok::Quantity { quantity, .. }) => {
+                    quantity.unit.dimension == Dimension::Temperature
+                }
+                _ => false,
+            };
             let bounds = matches!(
                 self.pieces.known(at).prep,
                 Some(Prep::Below | Prep::Above | Prep::At | Prep::Between)
-            ) && warmth;
-            if bounds {
+            ) && (warmth || said);
+            let exceeds = words::is_one_of(word, &["exceed", "exceeds", "above"]);
+            if denied && exceeds && said {
+                self.settle(open);
+                self.at_such_a_rate(open);
+                self.below(open, self.pieces.range(at));
+                self.at = at + 1;
+                return true;
+            }
+            if bounds && !denied {
                 self.settle(open);
                 self.at_such_a_rate(open);
                 self.at = at;
                 return true;
             }
-            if words::is_one_of(word, &["reflux", "refluxes", "refluxing"]) {
+            if words::is_one_of(word, &["reflux", "refluxes", "refluxing"]) && !denied {
                 // `is maintained` and its like.
                 let end = (at..first + MOST_WORDS)
                     .take_while(|&at| !self.pieces.word(at).is_empty())
@@ -437,7 +461,11 @@ impl StepReader<'_, '_> {
                 self.at = end + 1;
                 return true;
             }
-            if word.is_empty() || words::is_one_of(word, &["no", "not", "without", "until"]) {
+            denied |= words::is_one_of(word, &["not", "never"]) && that;
+            if word.is_empty()
+                || words::is_one_of(word, &["no", "without", "until"])
+                || words::is_one_of(word, &["not", "never"]) && !that
+            {
                 return false;
             }
         }
@@ -463,9 +491,10 @@ impl StepReader<'_, '_> {
         (temperature && known && bound).then_some(at + 1)
     }
 
-    /// `at` of `at such a rate that …` takes nothing itself.
+    /// `at` of `at such a rate that …`, `while` of `while keeping …` and `with` of `with the temperature below …` take
+    /// nothing themselves.
     fn at_such_a_rate(&self, open: &mut Open) {
-        if open.is_fresh() && open.prep() == Some(Prep::At) {
+        if open.is_fresh() && matches!(open.prep(), Some(Prep::At | Prep::With | Prep::Other)) {
             open.slots.pop();
         }
     }
@@ -490,6 +519,9 @@ impl StepReader<'_, '_> {
                 open.parted = true;
                 self.settle(open);
                 self.at += 1;
+                if let Some(stop) = self.remark_tail(self.at) {
+                    self.remark(open, stop);
+                }
             }
             Some(Tok::Semicolon | Tok::Stop) => self.one_step(at),
             Some(Tok::Bracket) => self.bracket(open),
@@ -539,11 +571,7 @@ impl StepReader<'_, '_> {
             return true;
         }
         if words::begins_remark(self.pieces.word(self.at), self.pieces.word(self.at + 1)) {
-            let (start, stop) = (self.pieces.range(self.at).start, self.until_end());
-            let range = start..self.pieces.range(stop - 1).end;
-            let text = self.pieces.source.words(range.clone());
-            self.push(open, ModifierKind::Remark(text), range);
-            self.at = stop;
+            self.remark(open, self.until_end());
             return false;
         }
         let mut next = self.at;
@@ -559,6 +587,14 @@ impl StepReader<'_, '_> {
         if self.permitted(next).is_some() {
             self.at = next;
             return true;
+        }
+        if let Some(stop) = self.remark_tail(self.at) {
+            self.remark(open, stop);
+            return false;
+        }
+        if let Some(stop) = self.sentence_tail(self.at) {
+            self.at = stop;
+            return false;
         }
         false
     }
@@ -625,13 +661,22 @@ impl StepReader<'_, '_> {
 
     /// `so that …`, `keeping …`, `back to …`, `down the wall`: words that no name goes on with.
     fn opens_phrase(&self, at: usize) -> bool {
-        if !self.pieces.known(at).is(Use::Opener) {
+        let known = self.pieces.known(at);
+        if known.is(Use::Phrase) && self.opens_manner(at) && !self.pieces.is_key(at) {
+            return true;
+        }
+        if !known.is(Use::Opener) {
             return false;
         }
         let next = |other: &str| self.pieces.is(at + 1, other);
         let opens = match self.pieces.word(at).to_ascii_lowercase().as_str() {
+            "so" if self.is_adverb(at + 1) => self.pieces.is(at + 2, "that"),
             "so" | "such" => next("that"),
             "keeping" | "maintaining" => true,
+            "dissolved" | "suspended" => next("in"),
+            "not" | "do" | "never" => self.not_exceeding(at).is_some(),
+            // `add base - exothermic`
+            "-" => self.remark_tail(at + 1).is_some(),
             "back" | "up" => next("to"),
             "down" => next("to") || next("the"),
             _ => false,
@@ -645,7 +690,14 @@ impl StepReader<'_, '_> {
             // `assemble flask hot under argon`, but `hot water`.
             return self.pieces.word(at + 1).is_empty() || self.is_stop(at + 1);
         }
-        (manner || words::is_adverb(self.pieces.word(at))) && !self.pieces.is_key(at)
+        (manner || words::is_adverb(self.pieces.word(at)))
+            && !self.pieces.is_key(at)
+            && !self.is_degree(at)
+    }
+
+    /// `freshly` of `freshly distilled thf`, `vigorously` of `the vigorously stirred mixture`.
+    fn is_degree(&self, at: usize) -> bool {
+        self.pieces.known(at).is(Use::Degree) && self.pieces.is_adjective(at + 1)
     }
 
     pub(crate) fn is_article(&self, at: usize) -> bool {
@@ -666,6 +718,13 @@ impl StepReader<'_, '_> {
             }
     }
 
+    /// `another` of `another 10 mL of thf`, `single` of `a single crystal of alkene`.
+    fn says_nothing(&self, at: usize) -> bool {
+        let counts = self.pieces.known(at + 1).is(Use::Countable) && self.pieces.is(at + 2, "of");
+        let measures = matches!(self.pieces.get(at + 1), Some(Tok::Quantity { .. }));
+        counts || measures && words::is_one_of(self.pieces.word(at), words::MORE)
+    }
+
     /// The piece after articles, `of`, `from` and words like `solution of`.
     pub(crate) fn skip_noise(&self, mut at: usize) -> usize {
         loop {
@@ -674,6 +733,16 @@ impl StepReader<'_, '_> {
                 at += 1;
             } else if known.is(Use::FormOf) && self.pieces.is(at + 1, "of") {
                 at += 2;
+            } else if self.pieces.known(at + 1).is(Use::FormOf)
+                && self.pieces.is(at + 2, "of")
+                && (known.is(Use::Adjective)
+                    || words::is_one_of(
+                        self.pieces.word(at),
+                        &["positive", "second", "third", "final", "last"],
+                    ))
+            {
+                // `a stirred solution of ketone`
+                at += 3;
             } else {
                 return at;
             }
@@ -704,6 +773,10 @@ impl StepReader<'_, '_> {
             return false;
         }
         let ahead = at + 1;
+        if known.is(Use::Phrase) && self.opens_manner(at) && !self.pieces.is_key(at) {
+            self.manner_phrase(open);
+            return false;
+        }
         match known.particle {
             "and" => {
                 let next = ahead + usize::from(self.pieces.is(ahead, "then"));
@@ -732,7 +805,32 @@ impl StepReader<'_, '_> {
                 self.at = ahead;
             }
             "down" if self.down_the_wall(open) => {}
+            "-" if self.opens_phrase(at) => {
+                self.settle(open);
+                self.at = ahead;
+                if let Some(stop) = self.remark_tail(ahead) {
+                    self.remark(open, stop);
+                }
+            }
+            // `so slowly that the temperature stays below 5 °C`
+            "so" if self.is_adverb(ahead) && self.pieces.is(ahead + 1, "that") => {
+                let range = self.pieces.range(ahead);
+                let text = self.pieces.source.words(range.clone());
+                self.push(open, ModifierKind::Adverb(text), range);
+                if !self.kept_at(open) {
+                    self.at = ahead + 1;
+                }
+            }
             "keeping" | "maintaining" | "so" | "such" if self.kept_at(open) => {}
+            // `so that it does not boil over`
+            "so" | "such"
+                if self.pieces.is(ahead, "that") && self.remark_tail(ahead + 1).is_some() =>
+            {
+                self.settle(open);
+                if let Some(stop) = self.remark_tail(ahead + 1) {
+                    self.remark(open, stop);
+                }
+            }
             "internal" | "inside" | "temperature" if self.bounded_temperature(at).is_some() => {
                 self.settle(open);
                 self.at = self.bounded_temperature(at).unwrap_or(ahead);
@@ -740,7 +838,16 @@ impl StepReader<'_, '_> {
                     self.at_such_a_rate(open);
                 }
             }
-            "of" | "each" => self.at = ahead,
+            "of" | "each" | "throughout" => self.at = ahead,
+            // `ester, dissolved in thf 20 mL`
+            "dissolved" | "suspended" if self.pieces.is(ahead, "in") => self.at = ahead,
+            "not" | "do" | "never" if self.not_exceeding(at).is_some() => {
+                self.settle(open);
+                let quantity = self.not_exceeding(at).unwrap_or(ahead);
+                let range = self.pieces.range(at).start..self.pieces.range(quantity - 1).end;
+                self.below(open, range);
+                self.at = quantity;
+            }
             "overnight" | "o/n" => {
                 self.push(
                     open,
@@ -753,6 +860,7 @@ impl StepReader<'_, '_> {
             "ph" if self.ph(open) => {}
             "found" if self.found(open) => {}
             "last" if open.verb == Verb::Repeat && self.last_steps(open) => {}
+            _ if known.number.is_some() && self.multiple(open) => {}
             _ if self.parts_of(open) => {}
             "half" => self.share_word(open, PortionKind::Fraction(1, 2), false),
             "all" | "rest" | "remaining" => self.share_word(open, PortionKind::Rest, false),
@@ -776,6 +884,8 @@ impl StepReader<'_, '_> {
                 );
                 self.at = ahead;
             }
+            // `another 10 mL of thf`
+            _ if known.is(Use::Adjective) && self.says_nothing(at) => self.at = ahead,
             _ if self.skip_noise(at) > at => self.at = self.skip_noise(at),
             // `flask and stir bar`, whose key is `bar`.
             "stir" if self.pieces.is_noun_phrase(at) && self.pieces.key(ahead).is_some() => {
@@ -823,6 +933,25 @@ impl StepReader<'_, '_> {
                     self.push(open, ModifierKind::As(text), range.start..words.end);
                     return;
                 }
+            }
+            Prep::In if self.in_portions(open, &range) => return,
+            Prep::With if self.with_care(open, &range) => return,
+            Prep::To if self.adjusting().is_some() => {
+                self.at = self.adjusting().unwrap_or(self.at);
+                return;
+            }
+            Prep::To if self.purpose(open, &range) => return,
+            Prep::At if self.at_intervals(open, &range) => return,
+            Prep::Other if self.by_addition(open) => {
+                open.parted = false;
+                open.slots.push(Slot {
+                    prep: Some(Prep::With),
+                    end: range.end,
+                    word: range,
+                    things: SmallVec::new(),
+                    filled: false,
+                });
+                return;
             }
             Prep::At if self.pieces.is_once(self.at) => {
                 let range = range.start..self.pieces.range(self.at).end;

@@ -120,6 +120,14 @@ fn medium(source: &Source<'_>, at: usize, end: usize) -> Option<usize> {
     .find_map(|words| skip_words(source, at, end, words))
 }
 
+/// `dispersion`, `dispersion in mineral oil` to the end, and what carries it.
+fn dispersion(source: &Source<'_>, at: usize, end: usize) -> Option<Option<Text>> {
+    let at = source.skip_space(at, end);
+    let stop = skip_words(source, at, end, "dispersion")?;
+    let found = carrier(source, stop, end);
+    (found.is_some() || stop == end).then_some(found)
+}
+
 /// A whole field that is a strength. `Some(None)`: it was meant as one, and reported.
 pub(crate) fn strength(
     source: &Source<'_>,
@@ -141,6 +149,20 @@ pub(crate) fn strength(
     match scanned.map(|scanned| (scanned.scan, scanned.end)) {
         Some((Scan::Quantity(quantity), stop)) => {
             let form = strength_form(quantity.unit.dimension)?;
+            // What is dispersed is a solid, sold by mass (common practice).
+            if let Some(dispersed) = dispersion(source, stop, range.end)
+                && matches!(
+                    form,
+                    StrengthForm::UnclearPercent | StrengthForm::MassFraction
+                )
+            {
+                return Some(Some(Strength {
+                    form: StrengthForm::MassFraction,
+                    quantity: Some(quantity),
+                    carrier: dispersed.map(|text| (text, None)),
+                    span: source.span(range),
+                }));
+            }
             let carrier = carrier(source, stop, range.end)?;
             if form == StrengthForm::UnclearPercent {
                 problems.push(which_percent(&quantity));

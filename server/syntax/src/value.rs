@@ -166,6 +166,11 @@ impl StepReader<'_, '_> {
 
     /// A number without a unit.
     pub(crate) fn bare(&mut self, open: &mut Open) {
+        // `a 300 W lamp`: nothing is reckoned with the power.
+        if matches!(self.pieces.word(self.at + 1), "W" | "kW") {
+            self.at += 2;
+            return;
+        }
         let range = self.pieces.range(self.at);
         let fit: &[Dimension] = match open.prep() {
             Some(Prep::For | Prep::Over) if open.is_fresh() => &[Dimension::Time],
@@ -303,10 +308,26 @@ impl StepReader<'_, '_> {
             ModifierKind::Count(kind, count),
             start..self.pieces.range(self.at).end,
         );
+        let portions = open.prep() == Some(Prep::In) && kind == CountKind::Portions;
         if open.prep() == Some(Prep::In) {
             self.fill(open);
         }
         self.at += 1;
+        // `in 3 portions of 0.5 g` is three times that.
+        if portions
+            && self.pieces.is(self.at, "of")
+            && let Some(Tok::Quantity { times: 1, quantity }) = self.pieces.get(self.at + 1)
+            && let Some(kind) = amount_kind(quantity.unit.dimension)
+        {
+            let amount = Amount {
+                kind,
+                quantity: Some(**quantity),
+                of: None,
+                span: quantity.span,
+            };
+            self.at += 1;
+            self.portion(open, count, amount);
+        }
     }
 
     /// Words that are a value and no thing: `rt`, `reflux`, `dryness`, `ice bath`, `bath 95 °C`.

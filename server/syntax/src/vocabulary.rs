@@ -3,9 +3,10 @@
 use crate::ast::{Block, Nature, Role, Standing, Verb};
 use crate::line::LineWord;
 use crate::words::{
-    ADJECTIVES, COUNTABLES, COUNTED, FORMS, FORMS_OF, GASES, HEADERS, JOINTS, LINE_WORDS, NATURES,
-    NOUN_PHRASES, NOUNS, NUMBERS, OPENERS, PARTICLES, PLACES, POURED_ONTO, PREPOSITIONS, Prep,
-    RESERVED, ROLES, STANDING, SUPPORTS, THERMAL, VACUUMS,
+    ADJECTIVES, COUNTABLES, COUNTED, DEGREES, FORMS, FORMS_OF, GASES, GREAT, HEADERS, JOINTS,
+    LINE_WORDS, MANNERS, NATURES, NOUN_PHRASES, NOUNS, NUMBERS, OPENERS, PARTICLES, PARTS, PLACES,
+    POURED_ONTO, PREPOSITIONS, PURPOSES, Prep, REMARKS, RESERVED, ROLES, SIZES, STANDING, SUPPORTS,
+    THERMAL, VACUUMS,
 };
 use foldhash::fast::RandomState;
 use std::collections::HashMap;
@@ -52,6 +53,20 @@ pub(crate) enum Use {
     /// A word that may open a phrase which no name goes on with.
     Opener,
     Support,
+    /// The first word of a phrase that says how something is done.
+    Phrase,
+    /// What comes in several of its kind, as `portions`.
+    Part,
+    /// What may stand before these, as `small`.
+    Size,
+    /// What may stand before `care`.
+    Great,
+    /// A word in -ly that belongs to the adjective behind it.
+    Degree,
+    /// What a step may be for, behind `to`.
+    Purpose,
+    /// A word that makes a remark of a tail.
+    Remark,
     /// `hot` and `neat`, which may say how something is done.
     Manner,
     /// A word that says nothing between a portion and its thing.
@@ -79,6 +94,13 @@ const USES: &[(Use, &[&str])] = &[
     (Use::Opener, OPENERS),
     (Use::Manner, &["hot", "neat"]),
     (Use::Noise, &["of", "portion", "portions"]),
+    (Use::Phrase, MANNERS),
+    (Use::Part, PARTS),
+    (Use::Size, SIZES),
+    (Use::Great, GREAT),
+    (Use::Degree, DEGREES),
+    (Use::Purpose, PURPOSES),
+    (Use::Remark, REMARKS),
     (Use::Support, SUPPORTS),
     (Use::PouredOnto, POURED_ONTO),
     (Use::Place, PLACES),
@@ -115,6 +137,11 @@ impl Known {
         &NOTHING
     }
 
+    /// Whether the language does not have the word.
+    pub(crate) fn is_nothing(&self) -> bool {
+        std::ptr::eq(self, Known::nothing())
+    }
+
     /// Whether a verb begins with it.
     pub(crate) fn begins_verb(&self) -> bool {
         self.verb.is_some() || !self.longer.is_empty()
@@ -126,7 +153,7 @@ impl Known {
 }
 
 /// About as many words as there are.
-const WORDS: usize = 800;
+const WORDS: usize = 1100;
 
 /// No entry of the vocabulary is longer.
 const LONGEST: usize = 24;

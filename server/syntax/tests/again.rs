@@ -122,3 +122,12 @@ fn typing_comes_to_a_fresh_read() {
         assert_eq!(plan, read_plan(&text));
     }
 }
+
+/// A line feed behind a carriage return at the end of the text is of the same line end.
+#[test]
+fn a_line_feed_behind_the_last_carriage_return_comes_to_a_fresh_read() {
+    let text = PLAN.replace('\n', "\r");
+    let plan = read_plan(&text);
+    let longer = format!("{text}\n");
+    assert_eq!(read_plan_again(&longer, plan), read_plan(&longer));
+}

@@ -313,7 +313,7 @@ fn verbs_are_suggested_only_when_sure() {
             "evacuate/backfill with argon",
             Some("evacuate and refill with argon"),
         ),
-        ("allow the red mixture to warm to rt", Some("warm to rt")),
+        ("allow the odd mixture to warm to rt", Some("warm to rt")),
         (
             "allow the whole flask to cool to rt",
             Some("cool flask to rt"),
@@ -323,7 +323,7 @@ fn verbs_are_suggested_only_when_sure() {
         ("oven at 80 °C", None),
         ("flash through silica", None),
         ("pool fractions", None),
-        ("bring to rt", Some("warm to rt")),
+        ("brine 20 mL", None),
         ("work up", None),
         ("blow down", Some("concentrate down")),
     ] {
@@ -385,14 +385,25 @@ assemble flask, reflux condenser, bubbler
 dry crystals under vacuum
 wash precipitate with thf 5 mL
 combine filtrates
-discard cake";
+discard cake
+add thf 5 mL to a vial
+transfer vial to flask";
     assert_eq!(problems("", known), Vec::<String>::new());
+    let [hint] = problems(
+        "",
+        "in a vial\ndissolve ketone in thf 5 mL\ntransfer vial to flask",
+    )
+    .try_into()
+    .unwrap();
+    assert!(hint.contains("`vial: 20 mL vial`"), "{hint}");
     for (equipment, step) in [
         ("", "add ktone"),
         ("", "add br"),
         ("", "add stir baar"),
         ("", "wash cak with thf 5 mL"),
-        ("", "add thf 5 mL to vial"),
+        ("", "add thf 5 mL to flsk"),
+        ("  schlenk: 20 mL Schlenk tube", "transfer ketone to tube"),
+        ("  a1: 20 mL vial", "in a second vial"),
         ("", "add celite"),
         ("", "purge needle with argon"),
         ("  bars: two stir bars", "add bar"),
