@@ -927,6 +927,22 @@ steps
     }
 
     #[test]
+    fn far_more_than_it_is_filled_up_to_is_found() {
+        // 5.00 mmol at 0.20 mol/L are 25 mL.
+        let plan = "
+plan A
+scale 5.00 mmol ketone
+materials
+  ketone: acetone, 1.00 eq
+  dmf: N,N-dimethylformamide, to 0.20 M
+steps
+  add dmf 100 mL
+          ^^^^^^ error: The steps use 100 mL of dmf
+";
+        expect(&CHECK, plan);
+    }
+
+    #[test]
     fn within_the_digits_and_without_a_list_it_is_silent() {
         expect(
             &CHECK,
@@ -949,7 +965,7 @@ steps
   make up thf 50 mL, in vial
   add thf 25.4 mL
   add ether 400 mL
-  add dmf 100 mL
+  add dmf 30 mL
   add salt 6 g
   add zinc 1.67 g
   add zinc 1.67 g

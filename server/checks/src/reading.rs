@@ -151,7 +151,7 @@ materials
 steps
   add 5 mL
       ^^^^ error:
-  pressurise
+  lyophilise
   ^^^^^^^^^^ hint:
 ",
         );

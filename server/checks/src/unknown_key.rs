@@ -51,52 +51,8 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     };
     let reported = findings.split_off(first);
     let reported = reported.into_iter().filter(|finding| !of_equation(finding));
-    findings.extend(reported.map(|finding| {
-        unlisted_vessel(plan, &finding)
-            .or_else(|| no_portion(plan, &finding))
-            .unwrap_or(finding)
-    }));
+    findings.extend(reported.map(|finding| no_portion(plan, &finding).unwrap_or(finding)));
     mistyped_substances(plan, findings);
-}
-
-/// Words for a vessel that stand for themselves.
-const VESSELS: [&str; 10] = [
-    "vial",
-    "flask",
-    "tube",
-    "beaker",
-    "funnel",
-    "ampoule",
-    "autoclave",
-    "reactor",
-    "dish",
-    "bottle",
-];
-
-/// `in a vial`, where no line of the equipment is a vial and no key is spelt like it.
-fn unlisted_vessel(plan: &Plan, finding: &Finding) -> Option<Finding> {
-    let word = plan.slice(finding.at.line, finding.at.span)?;
-    let vessel = word.to_lowercase();
-    let known = VESSELS.contains(&&*vessel) && finding.fixes.is_empty();
-    let place = matches!(
-        plan.text.lines.get(finding.at.line as usize)?.statement,
-        Statement::Place(_)
-    );
-    if !known || !place {
-        return None;
-    }
-    let message = format!(
-        "No line of the equipment is called {vessel}: list it with its size, as in `{vessel}: 50 mL {vessel}`."
-    );
-    let mut found = Finding::new(&CHECK, finding.at, message);
-    let listed = (0u32..).zip(&plan.text.lines);
-    let listed = listed.filter(|(_, line)| matches!(line.statement, Statement::Equipment(_)));
-    if let Some((last, _)) = listed.last()
-        && let Some(edit) = edit::insert_after(plan, last, &[format!("{vessel}: {vessel}")])
-    {
-        found = found.fix(format!("List a {vessel}"), vec![edit]);
-    }
-    Some(found)
 }
 
 /// `add celite`: a substance without a line that has no portion.
@@ -239,35 +195,6 @@ steps
   add ketone
 ",
         );
-    }
-
-    #[test]
-    fn a_vessel_that_no_line_lists_is_listed() {
-        let plan = "
-plan A
-materials
-  ketone: acetone, 5.0 mmol
-equipment
-  flask: 100 mL flask
-steps
-  in a vial
-       ^^^^ error: No line of the equipment is called vial: list it with its size, as in `vial: 50 mL vial`.
-  add ketone
-";
-        expect(&CHECK, plan);
-        let listed = "
-plan A
-materials
-  ketone: acetone, 5.0 mmol
-equipment
-  flask: 100 mL flask
-  vial: vial
-steps
-  in a vial
-  add ketone
-";
-        expect_fixed(&CHECK, plan, 0, listed);
-        expect(&CHECK, listed);
     }
 
     #[test]
