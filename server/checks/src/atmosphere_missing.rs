@@ -128,7 +128,9 @@ fn grade(plan: &Survey<'_>, entry: &Entry<'_>) -> Option<Severity> {
 fn is_told(plan: &Survey<'_>, entry: &Entry<'_>) -> bool {
     const TAKEN_OUT: [&str; 5] = ["purg", "evacuat", "backfill", "refill", "glovebox"];
     let line = entry.at(plan).map_or(0, |moment| moment.line);
-    let mut words = plan.told_above(line).flat_map(sensitive::words);
+    let told = plan.told_above(line);
+    let may_tell = told.filter(|text| TAKEN_OUT.iter().any(|start| text.contains(start)));
+    let mut words = may_tell.flat_map(sensitive::words);
     words.any(|word| TAKEN_OUT.iter().any(|start| word.starts_with(start)))
 }
 

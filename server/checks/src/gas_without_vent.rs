@@ -13,6 +13,7 @@ use plan::equation::{EquationTerm, float};
 use plan::takes::{self, Slot};
 use plan::vessel::{Content, Moment, Opening, VesselState, What};
 use plan::{At, Plan, convert};
+use std::cell::OnceCell;
 use syntax::{Modifier, ModifierKind, PortionKind, Referent, Statement, StrengthForm, Thing, Verb};
 use uom::si::amount_of_substance::mole;
 use uom::si::f64::{AmountOfSubstance, Pressure, Volume};
@@ -80,7 +81,8 @@ alcohol as one proton (assumptions). The limits are common practice.
 ";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
-    let can_leave = names_an_outlet(plan);
+    let outlet = OnceCell::new();
+    let can_leave = || *outlet.get_or_init(|| names_an_outlet(plan));
     let mut said = vec![None; plan.apparatus.len()];
     for (index, moment) in plan.moments.iter().enumerate() {
         let Some(said) = said.get_mut(moment.vessel) else {
@@ -88,7 +90,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         };
         // Once for a vessel, and again where it comes to be worse.
         let worse = |finding: &Finding| said.is_none_or(|before| finding.severity < before);
-        if let Some(finding) = finding(plan, index, moment, can_leave).filter(worse) {
+        if let Some(finding) = finding(plan, index, moment, &can_leave).filter(worse) {
             *said = Some(finding.severity);
             findings.push(finding);
         }
@@ -229,24 +231,46 @@ fn names_an_outlet(plan: &Survey<'_>) -> bool {
     words.any(|word| WORDS.contains(&word))
 }
 
+fn has_stopper(plan: &Plan, vessel: usize) -> bool {
+    let item = sensitive::listed(plan, vessel);
+    item.is_some_and(|item| {
+        ["sept", "stopper"]
+            .iter()
+            .any(|word| item.lower.contains(word))
+    })
+}
+
 /// A line with a septum or a stopper, and nothing that gas could leave by.
 fn is_stoppered(plan: &Plan, vessel: usize) -> bool {
-    let item = sensitive::listed(plan, vessel);
-    item.is_some_and(|item| ["sept", "stopper"].iter().any(|word| item.lower.contains(word)))
+    has_stopper(plan, vessel)
         // No step has closed it, so that its line decides.
         && matches!(way_out(plan, vessel, u32::MAX), WayOut::None)
 }
 
-fn finding(plan: &Plan, index: usize, moment: &Moment, can_leave: bool) -> Option<Finding> {
+fn finding(
+    plan: &Plan,
+    index: usize,
+    moment: &Moment,
+    can_leave: &dyn Fn() -> bool,
+) -> Option<Finding> {
     let before = moment.before.get(moment.vessel)?;
     let after = moment.after.get(moment.vessel)?;
+    match (before.opening, after.opening) {
+        (_, Opening::Closed { .. }) => {}
+        (Opening::Unsaid, Opening::Unsaid) if has_stopper(plan, moment.vessel) => {}
+        _ => return None,
+    }
     let sealed_on = (is_sealed_on_a_deprotection(plan, before, after)
         || is_sealed_on_the_reaction(plan, index, moment))
         && !is_opened_at_once(plan, index, moment.vessel);
+    if moment.additions.is_empty() && !sealed_on || after.unclear {
+        return None;
+    }
+    let (now, name) = gas(plan, after)?;
     let closed = match (before.opening, after.opening) {
         (_, Opening::Closed { line }) if sealed_on => Some(line),
         (Opening::Closed { line }, Opening::Closed { .. }) => Some(line),
-        (Opening::Unsaid, Opening::Unsaid) if !can_leave && is_stoppered(plan, moment.vessel) => {
+        (Opening::Unsaid, Opening::Unsaid) if is_stoppered(plan, moment.vessel) && !can_leave() => {
             None
         }
         _ => return None,
@@ -262,17 +286,13 @@ fn finding(plan: &Plan, index: usize, moment: &Moment, can_leave: bool) -> Optio
         None => return None,
     };
     let out = closed.map(|line| way_out(plan, moment.vessel, line));
-    if matches!(out, Some(WayOut::Pressure | WayOut::Open))
-        || after.unclear
-        || is_opened_for_it(plan, moment)
-    {
+    if matches!(out, Some(WayOut::Pressure | WayOut::Open)) || is_opened_for_it(plan, moment) {
         return None;
     }
     // What the step makes is what can form after it, less what could have formed before.
     let earlier = gas(plan, before)
         .filter(|_| !sealed_on)
         .map_or(AmountOfSubstance::default(), |(n, _)| n);
-    let (now, name) = gas(plan, after)?;
     let made = now - earlier;
     let room = plan.room.temperature;
     let atmosphere = Pressure::new::<pressure::atmosphere>(1.0);
@@ -560,12 +580,15 @@ fn is_carboxylic(plan: &Plan, content: &Content) -> bool {
 
 /// A tert-butoxycarbonyl group that a strong acid takes off gives carbon dioxide; the isobutene stays, for the most part.
 fn deprotection(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
-    let carbamate = sum(state, |content| is_carbamate(plan, content))?;
     let acid = sum(state, |content| {
         ["hydrogen chloride", "trifluoroacetic acid"]
             .iter()
             .any(|name| alive::is_named(plan, content, name))
     })?;
+    if acid.value <= 0.0 {
+        return None;
+    }
+    let carbamate = sum(state, |content| is_carbamate(plan, content))?;
     // A tenth of acid takes off little of it, and slowly.
     (carbamate.value > 0.0 && acid > carbamate * 2.0).then_some(carbamate)
 }
@@ -588,14 +611,17 @@ fn is_carbamate(plan: &Plan, content: &Content) -> bool {
     [written, library].into_iter().flatten().any(|name| {
         let amine =
             name.starts_with("Boc-") || name.starts_with("N-Boc-") || name.starts_with("1-Boc-");
-        let one = name.matches("Boc").count() == 1;
+        let one = || name.matches("Boc").count() == 1;
         let side_chain = name.contains("(Boc)");
         // `tert-butyl piperidine-1-carboxylate`: on the nitrogen of a ring.
         let systematic = name.starts_with("tert-butyl ")
             && (name.ends_with("carbamate")
                 || name.ends_with("-1-carboxylate")
                     && RINGS.iter().any(|ring| name.contains(ring)));
-        ((amine || side_chain) && one && !name.contains("anhydride") && !name.contains("chloride"))
+        ((amine || side_chain)
+            && one()
+            && !name.contains("anhydride")
+            && !name.contains("chloride"))
             || systematic
     })
 }

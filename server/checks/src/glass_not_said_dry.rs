@@ -106,6 +106,9 @@ pub(crate) fn is_told(plan: &Survey<'_>, entry: &Entry<'_>) -> bool {
     };
     item.is_some_and(|item| item.lower.contains("dried"))
         || plan.told_above(line).any(|text| {
+            if !DRIED.iter().any(|word| text.contains(word)) {
+                return false;
+            }
             let mut words = sensitive::words(text);
             words.clone().any(|word| DRIED.contains(&word)) && words.any(is_it)
         })

@@ -64,7 +64,7 @@ const MUCH: f64 = 5.0;
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let boils = |t| celsius(t) < GAS;
     let mut all = plan.substances().iter();
-    if !all.any(|substance| substance.boiling().is_some_and(|t| boils(t.value))) {
+    if !all.any(|substance| substance.boils_at().is_some_and(boils)) {
         return;
     }
     let cold = [
@@ -88,7 +88,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
 fn finding(plan: &Plan, moment: &Moment, addition: &Addition) -> Option<Finding> {
     let content = &addition.content;
     let material = sensitive::material(plan, content)?;
-    let boiling = material.identity.substance?.boiling()?.value;
+    let boiling = material.identity.substance?.boils_at()?;
     let liquid = content.volume.is_some() && material.is_liquid();
     if !liquid
         || material.diluted

@@ -51,6 +51,9 @@ knowledge (N. N. Greenwood and A. Earnshaw, *Chemistry of the Elements*, from me
 ";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
+    if !plan.has("lithium") {
+        return;
+    }
     findings.extend(plan.moments.iter().find_map(|moment| finding(plan, moment)));
 }
 

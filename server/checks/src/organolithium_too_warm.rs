@@ -77,6 +77,9 @@ struct Loss {
 const SHARE: f64 = 0.2;
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
+    if !plan.has_class(|class| class == ReagentClass::Organolithium) {
+        return;
+    }
     let mut said = vec![false; plan.apparatus.len()];
     for (index, moment) in plan.moments.iter().enumerate() {
         let Some(said) = said.get_mut(moment.vessel).filter(|said| !**said) else {

@@ -59,6 +59,9 @@ Encyclopedia*, 3rd ed., \"Chloroform\". The fifth is an assumption.
 const SHARE: f64 = 0.2;
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
+    if !plan.has("chloroform") {
+        return;
+    }
     let found = plan.moments.iter().find_map(|moment| finding(plan, moment));
     findings.extend(found);
 }

@@ -76,12 +76,14 @@ the 1 mmol and the 50 mmol are assumptions; each triphosgene counts as three of 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let mut found = Vec::new();
     let mut said = vec![false; plan.apparatus.len()];
+    let gives_phosgene = plan.has("triphosgene") || plan.has("diphosgene");
+    let gives_monoxide = plan.has("oxalyl chloride");
     for moment in &plan.moments {
         if let Some(said) = said.get_mut(moment.vessel)
             && !*said
             && let Some(finding) = finding(plan, moment)
-                .or_else(|| phosgene(plan, moment))
-                .or_else(|| carbon_monoxide(plan, moment))
+                .or_else(|| gives_phosgene.then(|| phosgene(plan, moment))?)
+                .or_else(|| gives_monoxide.then(|| carbon_monoxide(plan, moment))?)
         {
             *said = true;
             found.push(finding);
@@ -206,10 +208,7 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
 const MUCH_MONOXIDE: f64 = 50.0;
 
 /// Much oxalyl chloride meets what makes carbon monoxide of it.
-fn carbon_monoxide(plan: &Survey<'_>, moment: &Moment) -> Option<Finding> {
-    if !plan.has("oxalyl chloride") {
-        return None;
-    }
+fn carbon_monoxide(plan: &Plan, moment: &Moment) -> Option<Finding> {
     // Half of the gas is carbon dioxide.
     let made = |state| {
         let gas = swern(plan, state).or_else(|| acyl_chloride(plan, state));
@@ -232,10 +231,7 @@ fn carbon_monoxide(plan: &Survey<'_>, moment: &Moment) -> Option<Finding> {
 }
 
 /// Triphosgene or diphosgene meets what makes phosgene of it.
-fn phosgene(plan: &Survey<'_>, moment: &Moment) -> Option<Finding> {
-    if !plan.has("triphosgene") && !plan.has("diphosgene") {
-        return None;
-    }
+fn phosgene(plan: &Plan, moment: &Moment) -> Option<Finding> {
     let each = |content: &Content| match content.substance(&plan.materials)?.name() {
         "triphosgene" => Some(3.0),
         "diphosgene" => Some(2.0),

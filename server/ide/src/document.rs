@@ -192,6 +192,14 @@ impl Document {
         true
     }
 
+    /// Lets go of what is left of plans before the last edits, which takes time: for when nobody waits.
+    pub fn tidy(&mut self) {
+        let done = |unit: &&mut Unit| unit.worked_out.get().is_some();
+        for unit in self.units.iter_mut().filter(done) {
+            unit.before.take();
+        }
+    }
+
     /// The text.
     #[must_use]
     pub fn rope(&self) -> &Rope {

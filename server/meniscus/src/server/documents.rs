@@ -195,6 +195,13 @@ impl Documents {
         ))
     }
 
+    /// Lets go of what only the findings of a document were waiting for.
+    pub(super) fn tidy(&self, uri: &Url) {
+        if let Some(open) = self.state().open.get_mut(uri) {
+            open.document.tidy();
+        }
+    }
+
     /// Whether a document is open and has plans, so that a client may ask for its findings.
     pub(super) fn is_of_plans(&self, uri: &Url) -> bool {
         self.read(uri, |_| ()).is_some()

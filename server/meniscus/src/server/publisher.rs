@@ -31,16 +31,19 @@ impl Publisher {
         let asks = asked.clone();
         tokio::spawn(async move {
             while let Some(uri) = receiver.recv().await {
-                let mut due = BTreeSet::from([uri]);
+                let mut due: BTreeSet<Url> = BTreeSet::from([uri]);
                 // Several changes of a document that came in one go are answered once.
                 while let Ok(uri) = receiver.try_recv() {
                     due.insert(uri);
                 }
                 let abilities = abilities.get().cloned().unwrap_or_default();
-                for uri in due {
+                for uri in &due {
                     let asks = asks.load(Ordering::Relaxed);
-                    publish(&client, &documents, uri, &abilities, asks).await;
+                    publish(&client, &documents, uri.clone(), &abilities, asks).await;
                 }
+                // What was sent is written first.
+                tokio::task::yield_now().await;
+                due.iter().for_each(|uri| documents.tidy(uri));
             }
         });
         Publisher { due: sender, asked }
