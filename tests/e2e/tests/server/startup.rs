@@ -73,9 +73,9 @@ fn the_library_costs_nothing_at_start() {
         with / without
     );
     assert!(with / without < MOST, "{with} s against {without} s");
-    // Half of the 40 MiB that a notebook of 10,000 lines may take; 7.5 MB in a release build.
+    // Three quarters of the 40 MiB that a notebook of 10,000 lines may take: the allocator asks for some 5 MB ahead.
     assert!(
-        memory.is_none_or(|kilobytes| kilobytes < 20 << 10),
+        memory.is_none_or(|kilobytes| kilobytes < 30 << 10),
         "{memory:?} kB"
     );
 }
