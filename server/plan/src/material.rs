@@ -141,12 +141,12 @@ impl DerefMut for Material {
 }
 
 impl Material {
-    /// Whether it is what would come of this line.
     /// Whether it is the other, and not only like it.
     pub(crate) fn is_shared_with(&self, other: &Material) -> bool {
         Arc::ptr_eq(&self.0, &other.0)
     }
 
+    /// Whether it is what would come of this line.
     pub(crate) fn is_of(&self, id: KeyId, line: u32, entry: &Arc<Entry>, unread: bool) -> bool {
         Arc::ptr_eq(&self.entry, entry) && (self.id, self.line, self.unread) == (id, line, unread)
     }

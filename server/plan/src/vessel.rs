@@ -12,7 +12,7 @@ mod temperature;
 mod tests;
 
 pub(crate) use course::{Course, Earlier};
-pub(crate) use simulation::Simulation;
+pub(crate) use simulation::{Simulation, leaves_unclear};
 pub use temperature::cold_bath;
 
 use crate::known::At;

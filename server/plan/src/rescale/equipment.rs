@@ -8,7 +8,7 @@
 use super::EquipmentEdit;
 use crate::known::At;
 use crate::takes::{self, Slot};
-use crate::vessel::{Apparatus, Moment};
+use crate::vessel::{Apparatus, Moment, leaves_unclear};
 use crate::{Plan, convert, show};
 use chemistry::next_size;
 use syntax::{
@@ -121,7 +121,7 @@ fn least(plan: &Plan) -> Vec<Volume> {
                 own.extracts = came.extracts;
                 own.volume = came.extracts;
             }
-            Some(verb) if takes_away(verb) => *own = Held::default(),
+            Some(verb) if leaves_unclear(verb) || verb == Verb::Discard => *own = Held::default(),
             _ => {
                 let fresh = moment.additions.iter().filter(|a| a.from.is_none());
                 let fresh = fresh.filter_map(|addition| addition.content.volume);
@@ -137,22 +137,6 @@ fn least(plan: &Plan) -> Vec<Volume> {
         all.push(if own.volume > most { own.volume } else { most });
     }
     all
-}
-
-/// After it nobody knows how much is left.
-fn takes_away(verb: Verb) -> bool {
-    matches!(
-        verb,
-        Verb::Separate
-            | Verb::Combine
-            | Verb::Concentrate
-            | Verb::Coevaporate
-            | Verb::Distil
-            | Verb::Crystallise
-            | Verb::Purify
-            | Verb::Repeat
-            | Verb::Discard
-    )
 }
 
 /// The vessel whose contents a step moves: the one that it says, or else the one in hand.

@@ -25,6 +25,21 @@ pub(super) struct Taken {
     pub(super) mass: Mass,
 }
 
+/// After it nobody knows how much is left in its vessel.
+pub(crate) fn leaves_unclear(verb: Verb) -> bool {
+    matches!(
+        verb,
+        Verb::Separate
+            | Verb::Combine
+            | Verb::Concentrate
+            | Verb::Coevaporate
+            | Verb::Distil
+            | Verb::Crystallise
+            | Verb::Purify
+            | Verb::Repeat
+    )
+}
+
 /// Items of the equipment, by their places in it; few.
 pub(super) type Places = SmallVec<[usize; 8]>;
 
@@ -405,14 +420,7 @@ impl<'a> Simulation<'a> {
             Verb::Decant => return self.decant(line, vessel, clause, additions),
             Verb::Filter => return self.filter(line, vessel, clause, additions),
             Verb::Extract => return self.extract(line, vessel, clause),
-            Verb::Separate
-            | Verb::Combine
-            | Verb::Concentrate
-            | Verb::Coevaporate
-            | Verb::Distil
-            | Verb::Crystallise
-            | Verb::Purify
-            | Verb::Repeat => self.make_unclear(vessel),
+            verb if leaves_unclear(verb) => self.make_unclear(vessel),
             _ => {}
         }
         None
