@@ -71,7 +71,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         return;
     }
     // A drying tube says that it is made under the vapour of its ether, on purpose.
-    let drying_tube = plan.lower().contains("drying tube");
+    let drying_tube = plan.says("drying tube");
     let made_here = plan
         .entries(Threat::Water)
         .iter()

@@ -78,7 +78,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         "tosyl",
         "triflate",
     ];
-    let stable = isolated.iter().any(|word| plan.lower().contains(word));
+    let stable = isolated.iter().any(|word| plan.says(word));
     for moment in &plan.moments {
         let Some(clause) = sensitive::clause(plan, moment) else {
             continue;

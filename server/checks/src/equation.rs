@@ -61,10 +61,12 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         !strangers.iter().any(|stranger| left(stranger.at)) && !scale_names_a_stranger(plan);
     findings.extend(strangers);
     if readable {
-        match equation.balance() {
-            Balance::Balanced | Balance::TooLarge => {}
-            Balance::Off { atoms, charge } => findings.push(off(plan, equation, &atoms, charge)),
-            Balance::Unknown(names) => findings.push(unknown(equation, &names)),
+        match plan.balance() {
+            None | Some(Balance::Balanced | Balance::TooLarge) => {}
+            Some(Balance::Off { atoms, charge }) => {
+                findings.push(off(plan, equation, atoms, *charge));
+            }
+            Some(Balance::Unknown(names)) => findings.push(unknown(equation, names)),
         }
     }
     // Where another reactant runs out before the scale's, the scale is the one finding.

@@ -11,7 +11,7 @@ use chemistry::quantity::pressure;
 use chemistry::{GasAgent, ReagentClass, SolutionForm, State, Substance};
 use plan::equation::{EquationTerm, float};
 use plan::takes::{self, Slot};
-use plan::vessel::{Content, Moment, Opening, VesselState, What};
+use plan::vessel::{Content, Moment, Opening, States, VesselState, What};
 use plan::{At, Plan, convert};
 use std::cell::OnceCell;
 use syntax::{Modifier, ModifierKind, PortionKind, Referent, Statement, StrengthForm, Thing, Verb};
@@ -84,7 +84,12 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     let outlet = OnceCell::new();
     let can_leave = || *outlet.get_or_init(|| names_an_outlet(plan));
     let mut said = vec![None; plan.apparatus.len()];
+    let vessels = 0..plan.apparatus.len();
+    let stoppers: Vec<bool> = vessels.map(|vessel| has_stopper(plan, vessel)).collect();
     for (index, moment) in plan.moments.iter().enumerate() {
+        if !may_be_closed(moment, &stoppers) {
+            continue;
+        }
         let Some(said) = said.get_mut(moment.vessel) else {
             continue;
         };
@@ -247,6 +252,18 @@ fn is_stoppered(plan: &Plan, vessel: usize) -> bool {
         && matches!(way_out(plan, vessel, u32::MAX), WayOut::None)
 }
 
+/// Its vessel is closed after it, or has a stopper and nobody says how it stands.
+fn may_be_closed(moment: &Moment, stoppers: &[bool]) -> bool {
+    let opening = |states: &States| Some(states.get(moment.vessel)?.opening);
+    match (opening(&moment.before), opening(&moment.after)) {
+        (_, Some(Opening::Closed { .. })) => true,
+        (Some(Opening::Unsaid), Some(Opening::Unsaid)) => {
+            stoppers.get(moment.vessel).copied().unwrap_or(false)
+        }
+        _ => false,
+    }
+}
+
 fn finding(
     plan: &Plan,
     index: usize,
@@ -255,11 +272,6 @@ fn finding(
 ) -> Option<Finding> {
     let before = moment.before.get(moment.vessel)?;
     let after = moment.after.get(moment.vessel)?;
-    match (before.opening, after.opening) {
-        (_, Opening::Closed { .. }) => {}
-        (Opening::Unsaid, Opening::Unsaid) if has_stopper(plan, moment.vessel) => {}
-        _ => return None,
-    }
     let sealed_on = (is_sealed_on_a_deprotection(plan, before, after)
         || is_sealed_on_the_reaction(plan, index, moment))
         && !is_opened_at_once(plan, index, moment.vessel);

@@ -67,23 +67,23 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     if !all.any(|substance| substance.boils_at().is_some_and(boils)) {
         return;
     }
-    let cold = [
-        "dry ice condenser",
-        "dry-ice condenser",
-        "cold finger",
-        "dewar condenser",
-    ];
-    if cold.iter().any(|word| plan.lower().contains(word)) {
-        return;
-    }
-    for moment in &plan.moments {
-        let found = moment
-            .additions
-            .iter()
-            .find_map(|addition| finding(plan, moment, addition));
+    let found = plan.moments.iter().filter_map(|moment| {
+        let mut additions = moment.additions.iter();
+        additions.find_map(|addition| finding(plan, moment, addition))
+    });
+    let found: Vec<Finding> = found.collect();
+    if !found.is_empty() && !CONDENSES.iter().any(|word| plan.says(word)) {
         findings.extend(found);
     }
 }
+
+/// What sends a gas back as a liquid.
+const CONDENSES: [&str; 4] = [
+    "dry ice condenser",
+    "dry-ice condenser",
+    "cold finger",
+    "dewar condenser",
+];
 
 fn finding(plan: &Plan, moment: &Moment, addition: &Addition) -> Option<Finding> {
     let content = &addition.content;

@@ -110,8 +110,8 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
 fn cools_by_itself(plan: &Survey<'_>, vessel: usize) -> bool {
     let item = plan.apparatus.get(vessel);
     item.is_some_and(|item| item.lower.contains("microwave"))
-        || plan.lower().contains("in a microwave")
-        || plan.lower().contains("in the microwave")
+        || plan.says("in a microwave")
+        || plan.says("in the microwave")
 }
 
 #[cfg(test)]

@@ -69,7 +69,7 @@ supervisor decide.
 const WARM: f64 = 30.0;
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
-    if !plan.lower().contains("ozone") && !plan.has("ozone") {
+    if !plan.says("ozone") && !plan.has("ozone") {
         return;
     }
     // The line of the ozone, for each vessel in which nothing has met what it made.

@@ -152,7 +152,7 @@ fn is_plain_glass(plan: &Survey<'_>, vessel: usize) -> bool {
 fn may_stand_in_another(plan: &Survey<'_>) -> bool {
     let words = ["autoclave", "pressure vessel", "pressure reactor"];
     let listed = |item: &plan::vessel::Apparatus| item.lower.contains("hydrogenat");
-    words.iter().any(|word| plan.lower().contains(word)) || plan.apparatus.iter().any(listed)
+    words.iter().any(|word| plan.says(word)) || plan.apparatus.iter().any(listed)
 }
 
 #[cfg(test)]

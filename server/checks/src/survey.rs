@@ -42,6 +42,11 @@ impl<'a> Survey<'a> {
             .get_or_init(|| self.plan.text.text.to_ascii_lowercase())
     }
 
+    /// Whether the text has this word, or part of one, in lower case, anywhere.
+    pub(crate) fn says(&self, word: &str) -> bool {
+        memchr::memmem::find(self.lower().as_bytes(), word.as_bytes()).is_some()
+    }
+
     /// The notes and the steps that are kept as text above a line, in lower case.
     pub(crate) fn told_above(&self, line: u32) -> impl Iterator<Item = &str> {
         let told = self.told.get_or_init(|| told(self.plan));

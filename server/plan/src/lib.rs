@@ -32,10 +32,10 @@ pub use ledger::{Amounts, Ledger, ScaleAmount, none_of};
 pub use material::{Basis, Bottle, Material, NamedBottle, Resolved};
 pub use tables::{Kept, Problem};
 
-use equation::Equation;
+use equation::{Balance, Equation};
 use ledger::Reckoner;
 use std::ops::Range;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 use syntax::{KeyId, PlanText, Quantity, Span, Statement, Text};
 use uom::si::f64::{Ratio, ThermodynamicTemperature};
 use uom::si::ratio::percent;
@@ -64,6 +64,7 @@ pub struct Plan {
     /// Every clause of the steps, with the vessels before and after it.
     pub moments: Vec<Moment>,
     lines_of_keys: takes::LinesOfKeys,
+    balance: OnceLock<Balance>,
     course: Course,
 }
 
@@ -72,7 +73,8 @@ pub struct Plan {
 pub struct Before {
     materials: Vec<Material>,
     ledger: Option<Ledger>,
-    equation: Option<At>,
+    equation: Option<Equation>,
+    balance: OnceLock<Balance>,
     room: Option<Room>,
     apparatus: Vec<Apparatus>,
     moments: Vec<Moment>,
@@ -109,7 +111,8 @@ impl Plan {
         let before = Before {
             materials: self.materials,
             ledger: Some(self.ledger),
-            equation: self.equation.map(|equation| equation.at),
+            equation: self.equation,
+            balance: self.balance,
             room: Some(self.room),
             apparatus: self.apparatus,
             moments: self.moments,
@@ -162,8 +165,15 @@ impl Plan {
                 _ => {}
             }
         }
-        let equation =
-            reaction.map(|(line, reaction)| Equation::resolve(line, reaction, &materials));
+        let same_materials = before.has(&materials);
+        let (equation, balance, same_equation) = match before.equation(same_materials) {
+            Some((equation, balance)) => (Some(equation), balance, true),
+            None => {
+                let resolve = |(line, reaction)| Equation::resolve(line, reaction, &materials);
+                let neither = reaction.is_none() && before.equation.is_none();
+                (reaction.map(resolve), OnceLock::new(), neither)
+            }
+        };
         let lines_of_keys = takes::LinesOfKeys::of(&text);
         let reckoner = || {
             Reckoner::new(
@@ -178,9 +188,9 @@ impl Plan {
         let (apparatus, words) = vessel::equipment(&text);
         let (moments, course) = {
             let base = Base {
-                materials: &materials,
+                same_materials,
+                same_equation,
                 ledger: &ledger,
-                equation: equation.as_ref().map(|equation| equation.at),
                 room: &room,
                 apparatus: &apparatus,
             };
@@ -205,9 +215,17 @@ impl Plan {
             moments,
             materials,
             lines_of_keys,
+            balance,
             course,
             text,
         }
+    }
+
+    /// What the balance of its equation comes to, if it has one.
+    #[must_use]
+    pub fn balance(&self) -> Option<&Balance> {
+        let equation = self.equation.as_ref()?;
+        Some(self.balance.get_or_init(|| equation.balance()))
     }
 
     /// Reads and works out one plan, without an inventory.
@@ -300,9 +318,9 @@ impl Plan {
 
 /// What the steps of a plan are simulated with.
 struct Base<'a> {
-    materials: &'a [Material],
+    same_materials: bool,
+    same_equation: bool,
     ledger: &'a Ledger,
-    equation: Option<At>,
     room: &'a Room,
     apparatus: &'a [Apparatus],
 }
@@ -313,6 +331,25 @@ impl Before {
         self.kept = self.kept.min(lines);
     }
 
+    /// Whether these are the materials of before.
+    fn has(&self, materials: &[Material]) -> bool {
+        let pairs = self.materials.iter().zip(materials);
+        self.materials.len() == materials.len()
+            && pairs.into_iter().all(|(a, b)| a.is_shared_with(b))
+    }
+
+    /// Whether a place lies in front of the edits.
+    fn is_kept(&self, at: At) -> bool {
+        (at.line as usize) < self.kept
+    }
+
+    /// The equation, with its balance, where neither it nor what it is of was edited.
+    fn equation(&mut self, same_materials: bool) -> Option<(Equation, OnceLock<Balance>)> {
+        let kept = same_materials && self.is_kept(self.equation.as_ref()?.at);
+        let equation = self.equation.take_if(|_| kept)?;
+        Some((equation, std::mem::take(&mut self.balance)))
+    }
+
     /// The steps that go as they went: those before the edits, where what they are simulated with is the same.
     fn earlier(&mut self, now: &Base<'_>) -> Option<Earlier<'_>> {
         let ledger = self.ledger.as_ref()?;
@@ -321,17 +358,13 @@ impl Before {
             let amount = scale.amount.as_ref().ok().map(|known| known.value);
             Some((scale.at, scale.key, amount))
         };
-        let is_above = |at: At| (at.line as usize) < self.kept;
         let scales = (scale(ledger), scale(now.ledger));
-        let materials = self.materials.iter().zip(now.materials);
         let amounts = ledger.amounts.iter().zip(&now.ledger.amounts);
-        let same = self.materials.len() == now.materials.len()
-            && materials.into_iter().all(|(a, b)| a.is_shared_with(b))
+        let same = now.same_materials
             && amounts.into_iter().all(|(a, b)| a.is_as_much_as(b))
             && scales.0 == scales.1
-            && scales.1.is_none_or(|(at, ..)| is_above(at))
-            && self.equation == now.equation
-            && now.equation.is_none_or(is_above)
+            && scales.1.is_none_or(|(at, ..)| self.is_kept(at))
+            && now.same_equation
             && self.room.as_ref() == Some(now.room)
             && self.apparatus == now.apparatus;
         same.then_some(Earlier {
