@@ -181,6 +181,7 @@ impl Material {
             || written.found.is_some()
             || written.wet.is_some()
             || written.is_impure();
+        let is_solution = solution.is_some();
         let density = density(&identity, &written, solution, diluted);
         let strength_text = written.strength_text();
         let mut material = Resolved {
@@ -195,7 +196,8 @@ impl Material {
             bottle,
             named: None,
             diluted,
-            aqueous: is_aqueous(strength_text.as_deref(), identity.substance),
+            aqueous: is_aqueous(strength_text.as_deref(), identity.substance)
+                && (is_solution || !written.is_only_assayed()),
             strength_text,
             carrier: written.carrier().map(|text| text.text.as_ref().into()),
             supported: written.is_supported(),
@@ -489,6 +491,12 @@ impl<'a> Written<'a> {
                 .map(|(q, with)| format!("wet with {} {}", quantity(q), with.text)),
         );
         (!parts.is_empty()).then(|| parts.join(", ").into())
+    }
+
+    /// `98 %` and nothing else: what it is but a few percent, unless the library knows it as a solution, as sulfuric acid.
+    fn is_only_assayed(&self) -> bool {
+        let states = self.strength.is_some() || self.found.is_some() || self.wet.is_some();
+        self.assay.is_some() && !states && !self.is_impure()
     }
 
     /// An assay so low that the density of the neat liquid is not that of what is in the bottle.
