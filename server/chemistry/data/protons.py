@@ -29,6 +29,7 @@ BY_HAND = {
     "copper(II) sulfate pentahydrate": (5, 0, 10, 0),
     "nickel(II) chloride hexahydrate": (6, 0, 12, 0),
     "tris(2,2'-bipyridyl)ruthenium(II) chloride hexahydrate": (6, 0, 12, 0),
+    "sodium sulfide nonahydrate": (9, 0, 18, 0),
     "sodium thiosulfate pentahydrate": (5, 0, 10, 0),
     "potassium sodium tartrate tetrahydrate": (6, 0, 10, 0),
     "cerium(IV) ammonium nitrate": (2, 0, 8, 2),
