@@ -181,7 +181,7 @@ impl Material {
             || written.found.is_some()
             || written.wet.is_some()
             || written.is_impure();
-        let is_solution = solution.is_some();
+        let is_solution = solution.as_ref().is_some_and(|s| s.strength != "glacial");
         let density = density(&identity, &written, solution, diluted);
         let strength_text = written.strength_text();
         let mut material = Resolved {
@@ -196,9 +196,10 @@ impl Material {
             bottle,
             named: None,
             diluted,
-            aqueous: is_aqueous(strength_text.as_deref(), identity.substance)
-                && (is_solution || !written.is_only_assayed())
-                || is_named_in_water(&identity.name),
+            aqueous: is_solution
+                || is_named_in_water(&identity.name)
+                || is_aqueous(strength_text.as_deref(), identity.substance)
+                    && !written.is_only_assayed(),
             strength_text,
             carrier: written.carrier().map(|text| text.text.as_ref().into()),
             supported: written.is_supported(),
