@@ -52,7 +52,15 @@ const ELEMENT_COLUMNS: &[&str] = &[
     "interval_low",
     "interval_high",
 ];
-const PROTON_COLUMNS: &[&str] = &["substance", "acid", "weak", "hydrogens", "base", "source"];
+const PROTON_COLUMNS: &[&str] = &[
+    "substance",
+    "acid",
+    "weak",
+    "hydrogens",
+    "base",
+    "amide",
+    "source",
+];
 const GAS_COLUMNS: &[&str] = &["substance", "agent", "gases", "equation", "source"];
 const LIMIT_COLUMNS: &[&str] = &["substance", "when", "with", "celsius", "effect", "source"];
 const STABILISER_COLUMNS: &[&str] = &["substance", "stabiliser", "ppm", "source"];
@@ -110,7 +118,7 @@ fn run() -> Outcome<()> {
         keys: &keys,
     };
     facts.write("protons.tsv", PROTON_COLUMNS, |cells| {
-        for count in cells.iter().take(4) {
+        for count in cells.iter().take(5) {
             count.parse::<u8>().map_err(|e| format!("`{count}`: {e}"))?;
         }
         Ok(())

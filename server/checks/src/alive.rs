@@ -255,6 +255,9 @@ pub(crate) fn is_named(plan: &Plan, content: &Content, name: &str) -> bool {
         .is_some_and(|substance| substance.name() == name)
 }
 
+/// Azides whose anion water takes out, and acid frees.
+pub(crate) const METAL_AZIDES: [&str; 2] = ["lithium azide", "sodium azide"];
+
 /// A chlorinated or brominated alkane that is a solvent; not an arene.
 pub(crate) fn is_halogenated_alkane(substance: Substance) -> bool {
     substance.class() == Some(ReagentClass::HalogenatedSolvent)
@@ -274,8 +277,9 @@ pub(crate) fn makes_ketone_peroxides(substance: Substance) -> bool {
 pub(crate) fn hydrides_taken(class: Option<ReagentClass>) -> f64 {
     use ReagentClass as C;
     match class {
-        Some(C::Ketone | C::Aldehyde | C::Alcohol | C::AlkylHalide) => 1.0,
-        Some(C::Ester | C::AcylChloride | C::Chloroformate | C::Nitrile) => 2.0,
+        // Of the ethers an epoxide.
+        Some(C::Ketone | C::Aldehyde | C::Alcohol | C::AlkylHalide | C::Ether) => 1.0,
+        Some(C::Ester | C::AcylChloride | C::Chloroformate | C::Nitrile | C::AmideSolvent) => 2.0,
         Some(C::Acid) => 3.0,
         _ => 4.0,
     }
@@ -285,7 +289,28 @@ fn is_unpolar(class: Option<ReagentClass>) -> bool {
     matches!(class, Some(ReagentClass::Hydrocarbon | ReagentClass::Ether))
 }
 
-/// Whether a content may use the reagent up. Solvents do not; a metal hydride leaves halides alone.
+/// Whether such a reagent adds to a content although it is called a solvent or an ether: to the carbonyl or nitrile group
+/// of dimethylformamide, acetonitrile or acetone, and to an epoxide. A work-up is diluted with an ester, which is no
+/// quench. The hydride of sodium or potassium is a base only.
+pub(crate) fn adds_to(plan: &Plan, content: &Content, by: ReagentClass) -> bool {
+    use ReagentClass as C;
+    let solvent = sensitive::is_solvent(plan, content);
+    let phosphoramide = || is_named(plan, content, "hexamethylphosphoramide");
+    let meets = match class(plan, content) {
+        Some(C::AmideSolvent) => solvent && !phosphoramide(),
+        Some(C::Nitrile | C::Ketone) => solvent,
+        Some(C::Ether) => !solvent && !is_crown(plan, content),
+        _ => false,
+    };
+    meets && !matches!(by, C::MetalHydride | C::AlkaliMetal)
+}
+
+fn is_crown(plan: &Plan, content: &Content) -> bool {
+    let substance = content.substance(&plan.materials);
+    substance.is_some_and(|substance| substance.name().contains("-crown-"))
+}
+
+/// Whether a content may use the reagent up. Most solvents do not; a metal hydride leaves halides alone.
 fn takes(plan: &Plan, content: &Content, by: ReagentClass) -> bool {
     use ReagentClass as C;
     let class = class(plan, content);
@@ -298,7 +323,8 @@ fn takes(plan: &Plan, content: &Content, by: ReagentClass) -> bool {
         class,
         Some(C::AlkylHalide | C::ArylHalide | C::SilylChloride)
     );
-    !(aprotic_solvent || inert || dissolves || halide && by == C::MetalHydride)
+    adds_to(plan, content, by)
+        || !(aprotic_solvent || inert || dissolves || halide && by == C::MetalHydride)
 }
 
 /// Equivalents of hydride, alkyl or electrons in a mol: what its formula holds.
@@ -327,5 +353,49 @@ mod tests {
         let left = left(&plan, state).expect("lithium is left");
         let millimoles = left.equivalents.get::<millimole>();
         assert!((millimoles - 100.0).abs() < 1e-6, "{millimoles}");
+    }
+
+    #[test]
+    fn an_epoxide_and_dimethylformamide_take_what_adds_to_them() {
+        let left_of = |reagent: &str, other: &str| {
+            let text = format!(
+                "plan Test\nmaterials\n  reagent: {reagent}, 20.0 mmol\n  other: {other}, 12.0 mmol\n  thf: tetrahydrofuran, 40 mL\n  crown: 18-crown-6, 1.0 mmol\nsteps\n  add thf, reagent\n  add other\n"
+            );
+            let plan = Plan::read(&text);
+            let state = &plan.moments.last().expect("a step").after[0];
+            left(&plan, state).map_or(0.0, |left| left.equivalents.get::<millimole>())
+        };
+        // One for each epoxide or carbonyl group, of an aluminium hydride two for the latter: 80 mmol less 12 or 24.
+        for (reagent, other, equivalents) in [
+            ("n-butyllithium, 2.5 M in hexanes", "styrene oxide", 8.0),
+            (
+                "ethylmagnesium bromide, 3.0 M in diethyl ether",
+                "N,N-dimethylformamide",
+                8.0,
+            ),
+            ("lithium aluminium hydride", "styrene oxide", 68.0),
+            ("lithium aluminium hydride", "N,N-dimethylformamide", 56.0),
+            ("LDA, 2.0 M in THF", "propylene oxide", 8.0),
+            // A base only.
+            (
+                "sodium hydride, 60 wt% in mineral oil",
+                "styrene oxide",
+                20.0,
+            ),
+            (
+                "sodium hydride, 60 wt% in mineral oil",
+                "N,N-dimethylformamide",
+                20.0,
+            ),
+            // No electrophiles.
+            ("n-butyllithium, 2.5 M in hexanes", "HMPA", 20.0),
+            ("n-butyllithium, 2.5 M in hexanes", "diethyl ether", 20.0),
+        ] {
+            let found = left_of(reagent, other);
+            assert!(
+                (found - equivalents).abs() < 1e-6,
+                "{reagent}, {other}: {found}"
+            );
+        }
     }
 }

@@ -23,7 +23,7 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Azide and a chlorinated solvent
 
-**Finds** sodium azide, more than 1 mmol of it, with dichloromethane, chloroform,
+**Finds** sodium or lithium azide, more than 1 mmol of it, with dichloromethane, chloroform,
 1,2-dichloroethane or another chlorinated or brominated alkane as a solvent: in the reaction, or in
 the extraction of a mixture that holds more azide than anything there could have used up.
 
@@ -65,7 +65,7 @@ Stanford University, *Information on Azide Compounds*. The 1 mmol is an assumpti
 ";
 
 fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
-    if !plan.has(AZIDE) {
+    if !alive::METAL_AZIDES.iter().any(|azide| plan.has(azide)) {
         return;
     }
     for moment in &plan.moments {
@@ -76,8 +76,6 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         }
     }
 }
-
-const AZIDE: &str = "sodium azide";
 
 fn in_reaction(plan: &Plan, moment: &Moment) -> Option<Finding> {
     // After a work-up the azide is in the water, or may be.
@@ -179,7 +177,8 @@ fn material_line(plan: &Plan, content: &Content) -> Option<u32> {
 }
 
 fn is_azide(plan: &Plan, content: &Content) -> bool {
-    alive::is_named(plan, content, AZIDE)
+    let mut azides = alive::METAL_AZIDES.iter();
+    azides.any(|azide| alive::is_named(plan, content, azide))
 }
 
 /// The azide and how much of it is left, none if nitrite is there to destroy it or all is used up. An unknown
@@ -258,6 +257,10 @@ steps
                ^^^^^^^^^^^^^^^ error: azide makes explosive polyazidomethanes with dichloromethane
 ";
         expect(&CHECK, &plan(before));
+        expect(
+            &CHECK,
+            &plan(before).replace("sodium azide", "lithium azide"),
+        );
         expect_fixed(
             &CHECK,
             &plan(before),

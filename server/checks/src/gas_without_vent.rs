@@ -30,11 +30,13 @@ const DOC: &str = "\
 # Gas in a closed vessel
 
 **Finds** what makes gas meeting in a vessel that the plan has sealed: a metal hydride, an aluminium
-hydride or an alkali metal with water, an alcohol or an acid (hydrogen), a methyl or ethyl metal with
+hydride or an alkali metal with water, an alcohol or an acid (hydrogen), sodium or potassium hydride with an amide,
+imide, sulfonamide, pyrrole or indole that has its hydrogen (the same), a methyl or ethyl metal with
 the same where nothing else is there for it (methane, ethane), a carbonate with an acid (carbon dioxide),
 oxalyl chloride with dimethyl sulfoxide, or with a carboxylic acid and dimethylformamide (carbon monoxide and dioxide), a
 borohydride in methanol or an acid and borane in anything protic (hydrogen), a Boc group with hydrogen
-chloride or trifluoroacetic acid (carbon dioxide), also where the vessel is closed on them; and what is a gas on the right
+chloride or trifluoroacetic acid (carbon dioxide), di-tert-butyl dicarbonate with a primary or secondary amine and
+carbonyldiimidazole with a carboxylic acid, where neither water nor a mineral base holds the carbon dioxide, also where the vessel is closed on them; and what is a gas on the right
 side of the equation, where all that stands on its left has come together (hydrogen chloride, hydrogen bromide and ammonia
 not in ethers and alcohols, which dissolve them, and acid gases not over a base). A warning from 0.5 bar, an error from
 2 bar above the air outside. As information the same in a vessel that is not said to be sealed, if its line
@@ -75,7 +77,7 @@ Butane and isobutane, which butyllithium gives, stay in solution for the most pa
 
 **Sources.** Ideal gas law at the room's temperature; one H₂ for each hydride, half a one for each atom of
 an alkali metal, four for a borohydride, three for a borane, one CO₂ for each carbonate or Boc group, the coefficients of
-the plan's equation, CO and CO₂ for each oxalyl chloride that meets dimethyl sulfoxide
+the plan's equation, one CO₂ for each dicarbonate and amine or carbonyldiimidazole and acid, CO and CO₂ for each oxalyl chloride that meets dimethyl sulfoxide
 (A. J. Mancuso, D. Swern, *Synthesis* 1981, 165, from memory). The gas space is taken as 1.25 times the nominal volume less the liquid, each
 alcohol as one proton (assumptions). The limits are common practice.
 ";
@@ -438,6 +440,7 @@ fn gas(plan: &Plan, state: &VesselState) -> Option<(AmountOfSubstance, &'static 
         .or_else(|| acyl_chloride(plan, state).map(|n| (n, "carbon monoxide and dioxide")))
         .or_else(|| carbon_dioxide(plan, state).map(|n| (n, "carbon dioxide")))
         .or_else(|| deprotection(plan, state).map(|n| (n, "carbon dioxide")))
+        .or_else(|| activation(plan, state).map(|n| (n, "carbon dioxide")))
         .or_else(|| by_the_equation(plan, state))
 }
 
@@ -647,6 +650,42 @@ fn is_carbon_acid(plan: &Plan, content: &Content) -> bool {
     })
 }
 
+/// Amides, sulfonamides, pyrroles, indoles: as many hydrogens as sodium hydride takes of them.
+fn nitrogen_acids(plan: &Plan, content: &Content) -> f64 {
+    let substance = content.substance(&plan.materials);
+    let protic = substance.and_then(Substance::protic_equivalents);
+    protic.map_or(0.0, |protic| f64::from(protic.amide))
+}
+
+/// Carbon dioxide of di-tert-butyl dicarbonate with an amine that has a hydrogen, and of carbonyldiimidazole with a
+/// carboxylic acid: one for each pair. None in water or with a mineral base, which hold it.
+fn activation(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
+    let holds = |content: &Content| content.is_aqueous(&plan.materials) || is_base(plan, content);
+    if state.contents.iter().any(holds) {
+        return None;
+    }
+    let pairs = |reagent: &str, partner: &dyn Fn(&Content) -> bool| {
+        let reagent = sum(state, |content| alive::is_named(plan, content, reagent))?;
+        if reagent.value <= 0.0 {
+            return None;
+        }
+        let partner = sum(state, partner)?;
+        let made = if reagent < partner { reagent } else { partner };
+        (made.value > 0.0).then_some(made)
+    };
+    let amine = |content: &Content| {
+        let substance = content.substance(&plan.materials);
+        let hydrogens = substance.and_then(Substance::protic_equivalents);
+        alive::class(plan, content) == Some(ReagentClass::Amine)
+            && hydrogens.is_some_and(|protic| protic.weak > 0)
+    };
+    pairs("di-tert-butyl dicarbonate", &amine).or_else(|| {
+        pairs("1,1'-carbonyldiimidazole", &|content| {
+            is_carboxylic(plan, content)
+        })
+    })
+}
+
 /// Two of gas for each oxalyl chloride that meets dimethyl sulfoxide.
 pub(crate) fn swern(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
     let amount = |name: &str| {
@@ -727,11 +766,28 @@ fn hydrogen(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
     let only_metal_hydrides = state.contents.iter().all(|content| {
         alive::fierce_class(plan, content).is_none_or(|class| class == ReagentClass::MetalHydride)
     });
-    let protons = sum(state, |content| {
-        (content.is_protic(&plan.materials) || only_metal_hydrides && is_carbon_acid(plan, content))
-            && !content.is_aqueous(&plan.materials)
-            && !sensitive::is_solvent(plan, content)
-    })?;
+    let takes_nitrogen = only_metal_hydrides
+        && state.contents.iter().any(|content| {
+            ["sodium hydride", "potassium hydride"]
+                .iter()
+                .any(|name| alive::is_named(plan, content, name))
+        });
+    let mut protons = AmountOfSubstance::default();
+    for content in &state.contents {
+        if content.is_aqueous(&plan.materials) || sensitive::is_solvent(plan, content) {
+            continue;
+        }
+        let one = content.is_protic(&plan.materials)
+            || only_metal_hydrides && is_carbon_acid(plan, content);
+        let each = match one {
+            true => 1.0,
+            false if takes_nitrogen => nitrogen_acids(plan, content),
+            false => 0.0,
+        };
+        if each > 0.0 {
+            protons += content.amount? * each;
+        }
+    }
     let made = if enough || protons > most {
         most
     } else {
@@ -937,6 +993,13 @@ materials
   thf: tetrahydrofuran, 40 mL
   dcm: dichloromethane, 20 mL
   methanol: methanol, 20 mL
+  indole: indole, 10.0 mmol
+  urea: urea, 15.0 mmol
+  aniline: aniline, 10.0 mmol
+  boc2o: di-tert-butyl dicarbonate, 11.0 mmol
+  cdi: 1,1'-carbonyldiimidazole, 11.0 mmol
+  et3n: triethylamine, 12.0 mmol
+  k2co3: potassium carbonate, 20.0 mmol
 equipment
   flask: 100 mL flask
 steps
@@ -949,6 +1012,14 @@ steps
             "  add borohydride, ketone\n  seal flask\n  add methanol via syringe\n      ^^^^^^^^ error: This gives up to 1.21 L of hydrogen\n",
             "  add borane\n  seal flask\n  quench with methanol\n              ^^^^^^^^ error: This gives up to 1.09 L of hydrogen\n",
             "  add nah, thf\n  seal flask\n  add phosphonate via syringe\n      ^^^^^^^^^^^ error: This gives up to 290 mL of hydrogen\n",
+            "  add nah, thf\n  seal flask\n  add indole via syringe\n      ^^^^^^ error: This gives up to 241 mL of hydrogen\n",
+            "  add nah, thf\n  seal flask\n  add urea via syringe\n      ^^^^ error: This gives up to 362 mL of hydrogen\n",
+            "  add nah, thf\n  seal flask\n  add aniline via syringe\n",
+            "  add boc2o, thf\n  seal flask\n  add aniline via syringe\n      ^^^^^^^ error: This gives up to 241 mL of carbon dioxide\n",
+            "  add cdi, thf\n  seal flask\n  add acid via syringe\n      ^^^^ error: This gives up to 241 mL of carbon dioxide\n",
+            "  add boc2o, thf, k2co3\n  seal flask\n  add aniline via syringe\n",
+            "  add boc2o, thf, et3n\n  seal flask\n  add ketone via syringe\n",
+            "  add cdi, thf\n  seal flask\n  add aniline via syringe\n",
             "  add nah\n  seal flask\n  add methanol via syringe\n      ^^^^^^^^ error: This gives up to 362 mL of hydrogen\n",
             "  add acid, dcm, DMF 0.1 mL\n  seal flask\n  add oxalyl via syringe\n      ^^^^^^ error: This gives up to 483 mL of carbon monoxide and dioxide\n",
             "  add carbamate, dcm\n  seal flask\n  add tfa via syringe\n      ^^^ error: This gives up to 241 mL of carbon dioxide\n",

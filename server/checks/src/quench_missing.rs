@@ -96,7 +96,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
                 continue;
             }
             let left = alive::left(plan, state)
-                .and_then(|left| not_met(plan, state, left))
+                .filter(|left| !may_have_met_gas(plan, left))
                 .or_else(|| borane_left(plan, state))
                 .or_else(|| metal_left(plan, state))
                 .map(|left| (left, ""))
@@ -179,28 +179,10 @@ fn is_still(plan: &Plan, contents: &[Content]) -> bool {
     })
 }
 
-/// Less what an organolithium or a Grignard reagent adds to, although it is called a solvent or an ether: one for each
-/// carbonyl or nitrile group, as of dimethylformamide, and each epoxide. None where an amount is not known.
-fn not_met<'a>(plan: &Plan, state: &VesselState, mut left: Left<'a>) -> Option<Left<'a>> {
+/// Carbon dioxide or oxygen may have met it.
+fn may_have_met_gas(plan: &Plan, left: &Left<'_>) -> bool {
     use ReagentClass as C;
-    if !matches!(left.class, C::Organolithium | C::Grignard | C::Organozinc) {
-        return Some(left);
-    }
-    for content in &state.contents {
-        let solvent = sensitive::is_solvent(plan, content);
-        let meets = match alive::class(plan, content) {
-            // A work-up is diluted with an ester, which is no quench.
-            Some(C::AmideSolvent | C::Nitrile | C::Ketone) => solvent,
-            Some(C::Ether) => !solvent,
-            _ => false,
-        };
-        if meets {
-            let amount = content.amount?;
-            left.amount -= amount;
-            left.equivalents -= amount;
-        }
-    }
-    (left.amount.value > 0.0 && !brings_gas(plan)).then_some(left)
+    matches!(left.class, C::Organolithium | C::Grignard | C::Organozinc) && brings_gas(plan)
 }
 
 /// Somewhere carbon dioxide or oxygen is brought in, which nobody counts.
@@ -652,6 +634,18 @@ steps
     }
 
     #[test]
+    fn an_assay_makes_no_solution_in_water() {
+        let assayed =
+            |steps: &str| plan(steps).replace("propan-1-ol, 1.00", "propan-1-ol, 98 %, 1.00");
+        expect(
+            &CHECK,
+            &assayed(
+                "  add nah\n  add alcohol\n  concentrate\n  ^^^^^^^^^^^ error: About 5.0 mmol of nah is still alive\n",
+            ),
+        );
+    }
+
+    #[test]
     fn a_still_is_no_reaction() {
         expect(&CHECK, &plan("  add lah\n  reflux for 2 h\n  distil\n"));
         expect(
@@ -727,7 +721,7 @@ steps
         let plan = |steps: &str| {
             plan(steps).replace(
                 "  thf: tetra",
-                "  phbr: bromobenzene, 1.30 eq\n  mg: magnesium, turnings, 1.40 eq\n  ester: ethyl benzoate, 0.50 eq\n  oxide: propylene oxide, 1.20 eq\n  dbe: 1,2-dibromoethane, 0.05 eq\n  thf: tetra",
+                "  phbr: bromobenzene, 1.30 eq\n  mg: magnesium, turnings, 1.40 eq\n  ester: ethyl benzoate, 0.50 eq\n  oxide: propylene oxide, 1.30 eq\n  dbe: 1,2-dibromoethane, 0.05 eq\n  thf: tetra",
             )
         };
         let start = "  add mg, dbe\n  add phbr dropwise over 30 min\n  reflux for 1 h\n";

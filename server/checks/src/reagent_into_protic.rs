@@ -116,6 +116,7 @@ fn to_it(plan: &Plan, index: usize, moment: &Moment) -> Option<Finding> {
         || before.quenched.is_some()
         || before.unclear
         || has_partner(plan, &before.contents)
+        || has_electrophile(plan, &before.contents)
         || !brings_partner(plan, index, moment)
     {
         return None;
@@ -134,6 +135,19 @@ fn brings_partner(plan: &Plan, index: usize, moment: &Moment) -> bool {
     let mut additions = moment.additions.iter();
     additions.any(|addition| alive::is_partner(plan, &addition.content))
         || alive::partner_comes(plan, index, moment.vessel)
+}
+
+/// Dimethylformamide, acetone or a nitrile, which are called solvents, and are what the reagent was for.
+fn has_electrophile(plan: &Plan, contents: &[Content]) -> bool {
+    let met = |class| {
+        contents
+            .iter()
+            .any(|content| alive::adds_to(plan, content, class))
+    };
+    contents
+        .iter()
+        .filter_map(|content| alive::fierce_class(plan, content))
+        .any(met)
 }
 
 /// Of an aryl halide, and tert-butyllithium of an alkyl iodide, makes another organolithium, which is as good as it.
@@ -366,6 +380,40 @@ steps
         expect(&CHECK, &with("tetrahydrofuran", ""));
     }
     use crate::testing::expect;
+
+    #[test]
+    fn dimethylformamide_is_what_an_aryllithium_was_made_for() {
+        let with = |electrophile: &str| {
+            format!(
+                "
+plan Test
+scale 10.0 mmol bromide
+materials
+  bromide: 4-bromoanisole, 1.00 eq
+  buli: n-butyllithium, 2.5 M in hexanes, 1.10 eq
+  dmf: N,N-dimethylformamide, 1.30 eq
+  boro: sodium borohydride, 1.50 eq
+  thf: tetrahydrofuran, 30 mL
+  meoh: methanol, 20 mL
+equipment
+  flask: 100 mL flask
+steps
+  add thf, bromide
+  cool to -78 °C
+  add buli dropwise over 10 min
+{electrophile}  add meoh
+{}  add boro in portions
+",
+                match electrophile {
+                    "" => "      ^^^^ error: meoh destroys buli at once\n",
+                    _ => "",
+                }
+            )
+        };
+        expect(&CHECK, &with("  add dmf\n"));
+        // Without it the methanol meets the aryllithium, which the hydride does not react with.
+        expect(&CHECK, &with(""));
+    }
 
     fn plan(steps: &str) -> String {
         let steps = steps.strip_prefix('\n').unwrap_or(steps);

@@ -102,7 +102,7 @@ pub(crate) fn entries(plan: &Plan, threat: Threat) -> Vec<Entry<'_>> {
             for addition in &moment.additions {
                 if let Some((class, hard)) = judge(plan, &addition.content, threat)
                     && intact(plan, moment, addition, threat)
-                    && !drowned(plan, index, addition, hard, threat)
+                    && !drowned(plan, index, addition, (class, hard), threat)
                     && !shielded(plan, vessel, addition, class)
                 {
                     let made_here = false;
@@ -125,10 +125,10 @@ pub(crate) fn entries(plan: &Plan, threat: Threat) -> Vec<Entry<'_>> {
             Verb::Quench | Verb::Acidify | Verb::Basify | Verb::Extract | Verb::Separate
         );
         let wet = threat == Threat::Water
-            && moment
-                .additions
-                .iter()
-                .any(|addition| addition.content.is_aqueous(&plan.materials));
+            && moment.additions.iter().any(|addition| {
+                let content = &addition.content;
+                content.is_aqueous(&plan.materials) && !is_aqueous_by_choice(plan, content)
+            });
         let empty = moment
             .after
             .get(vessel)
@@ -246,14 +246,41 @@ pub(crate) fn is_solvent(plan: &Plan, content: &Content) -> bool {
 
 /// It goes where water or alcohol is wanted. What air destroys and water does not may do so; what water
 /// destroys as well is poured away there.
-fn drowned(plan: &Plan, index: usize, addition: &Addition, hard: bool, threat: Threat) -> bool {
+fn drowned(
+    plan: &Plan,
+    index: usize,
+    addition: &Addition,
+    judged: (Option<ReagentClass>, bool),
+    threat: Threat,
+) -> bool {
     let water_kills =
         threat == Threat::Water || judge(plan, &addition.content, Threat::Water).is_some();
-    water_kills && wanted_wet(plan, index, addition, hard)
+    water_kills && wanted_wet(plan, index, addition, judged)
+}
+
+fn is_aqueous_by_choice(plan: &Plan, content: &Content) -> bool {
+    material(plan, content).is_some_and(plan::budget::is_aqueous_by_choice)
+}
+
+/// Whether water comes with it that is meant to be there. That of aqueous tert-butyl hydroperoxide is not, beside the
+/// alkoxide of titanium that it is to react with.
+pub(crate) fn brings_water(
+    plan: &Plan,
+    content: &Content,
+    class: Option<ReagentClass>,
+    hard: bool,
+) -> bool {
+    let alkoxide = class == Some(ReagentClass::StrongLewisAcid) && !hard;
+    content.is_aqueous(&plan.materials) && !(alkoxide && is_aqueous_by_choice(plan, content))
 }
 
 /// Water or alcohol that is there on purpose: dryness is no concern of that vessel.
-fn wanted_wet(plan: &Plan, index: usize, addition: &Addition, hard: bool) -> bool {
+fn wanted_wet(
+    plan: &Plan,
+    index: usize,
+    addition: &Addition,
+    (class, hard): (Option<ReagentClass>, bool),
+) -> bool {
     let Some(moment) = plan.moments.get(index) else {
         return false;
     };
@@ -271,9 +298,10 @@ fn wanted_wet(plan: &Plan, index: usize, addition: &Addition, hard: bool) -> boo
         .filter(|other| other.at != addition.at)
         .map(|other| &other.content);
     let company: Vec<&Content> = before.iter().chain(with).collect();
+    let brings = |content: &Content| brings_water(plan, content, class, hard);
     if company
         .iter()
-        .any(|content| content.is_aqueous(materials) && is_much(plan, content))
+        .any(|content| brings(content) && is_much(plan, content))
     {
         return true;
     }
@@ -311,7 +339,7 @@ fn wanted_wet(plan: &Plan, index: usize, addition: &Addition, hard: bool) -> boo
                 later
                     .additions
                     .iter()
-                    .any(|addition| addition.content.is_aqueous(materials))
+                    .any(|addition| brings(&addition.content))
             })
 }
 

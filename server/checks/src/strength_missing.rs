@@ -3,6 +3,7 @@
 use crate::Survey;
 use crate::edit;
 use crate::{Check, Finding, Severity};
+use chemistry::Substance;
 use plan::takes::{Slot, Take};
 use plan::vessel::{Moment, What};
 use plan::{At, Bottle, Material, Plan, convert, show};
@@ -75,8 +76,27 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             continue;
         };
         let message = format!("Nobody can measure {}: {gap}.", material.key.text);
-        findings.push(Finding::new(&CHECK, at, message));
+        let mut finding = Finding::new(&CHECK, at, message);
+        for sold in grades(material) {
+            if let Some(edit) = edit::append(plan, material.line, &format!(", {sold}")) {
+                finding = finding.fix(format!("It is {sold}"), vec![edit]);
+            }
+        }
+        // Which of them stands on the shelf only the chemist knows.
+        for fix in &mut finding.fixes {
+            fix.preferred = false;
+        }
+        findings.push(finding);
     }
+}
+
+/// The strengths in which it is sold, where the line writes none: in water only, where its name says so.
+fn grades(material: &Material) -> impl Iterator<Item = &'static str> {
+    let unwritten = material.strength_text.is_none() && material.named.is_none();
+    let substance = material.identity.substance.filter(|_| unwritten);
+    let in_water = material.is_named_in_water();
+    let sold = substance.into_iter().flat_map(Substance::strengths);
+    sold.filter(move |sold| !in_water || sold.ends_with(" in water"))
 }
 
 /// `phosphoric acid, 6 N`
@@ -219,14 +239,34 @@ materials
   c: PhMgBr, 1.1 eq
      ^^^^^^ warning: Nobody can measure c
   e: NaH, 1.2 eq
-     ^^^ warning: Nobody can measure e: the strength of NaH is not written: add it, as in `60 wt% in mineral oil`, or `98 %` if it is weighed neat
+     ^^^ warning: Nobody can measure e: the strength of NaH is not written: add it, as in `60 wt% in mineral oil`, or `95 %` if it is weighed neat
   f: hydrochloric acid, 2 eq
-     ^^^^^^^^^^^^^^^^^ warning: Nobody can measure f: the strength of hydrochloric acid is not written: add it, as in `37 wt% in water`.
+     ^^^^^^^^^^^^^^^^^ warning: Nobody can measure f: the strength of hydrochloric acid is not written: add it, as in `37 wt% in water`
   g: HCl, 2 eq
+  h: aqueous ammonia, 2 eq
+     ^^^^^^^^^^^^^^^ warning: Nobody can measure h: the strength of aqueous ammonia is not written: add it, as in `28 wt% in water`
+  i: bleach, 2 eq
+     ^^^^^^ warning: Nobody can measure i: the strength of bleach is not written: add it, as in `12 wt% in water` or `5 wt% in water`.
+  j: H2O2, 2 eq
+     ^^^^ warning: Nobody can measure j: the strength of H2O2 is not written: add it, as in `30 wt% in water` or `35 wt% in water`.
+  k: TBHP, 2 eq
+     ^^^^ warning: Nobody can measure k: the strength of TBHP is not written: add it, as in `70 wt% in water` or `5.5 M in decane`.
   d: LDA, aq., 1.1 eq
      ^^^ warning: Nobody can measure d: the strength of the solution is not written
 ",
         );
+    }
+
+    #[test]
+    fn the_grades_that_are_sold_are_offered() {
+        let text = "plan A\nscale 10 mmol a\nmaterials\n  a: styrene, 1.00 eq\n  ox: TBHP, 2 eq\n";
+        for (which, grade) in ["70 wt% in water", "5.5 M in decane"].iter().enumerate() {
+            let wanted = text.replace("2 eq", &format!("2 eq, {grade}"));
+            expect_fixed(&CHECK, text, which, &wanted);
+        }
+        let ammonia = text.replace("TBHP", "aqueous ammonia");
+        let wanted = ammonia.replace("2 eq", "2 eq, 28 wt% in water");
+        expect_fixed(&CHECK, &ammonia, 0, &wanted);
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 use crate::Survey;
 use crate::{Check, Finding, Fix, Severity, edit};
+use chemistry::{ReagentClass, Substance};
 use plan::measuring::{TOLERATED, TOLERATED_OF_PARTS, Way, tolerated};
 use plan::tools::Reading;
 use plan::{Amounts, Bottle, Material, Plan, show};
@@ -107,12 +108,36 @@ fn look(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<(f64, Fin
             finding.message = format!("{what}: {words}.");
             finding.fixes.push(fix);
         }
+        _ if is_insoluble(material) => {
+            finding.message = format!(
+                "{what}: it makes no stock solution, so take a better balance, or scale up."
+            );
+        }
         _ => {
             finding.message =
                 format!("{what}: measure out a part of a stock solution, or scale up.");
         }
     }
     Some((error, finding))
+}
+
+/// Hydrides of sodium and potassium, metals, and what is dispersed in oil, on a support or wet: no part of it is in solution.
+fn is_insoluble(material: &Material) -> bool {
+    use ReagentClass as C;
+    let class = material.identity.substance.and_then(Substance::class);
+    let carrier = material.carrier.as_deref().unwrap_or_default();
+    let solid = matches!(
+        class,
+        Some(
+            C::MetalHydride
+                | C::AlkaliMetal
+                | C::AlkalineEarthMetal
+                | C::HydrogenationCatalyst
+                | C::Adsorbent
+                | C::DryingAgent
+        )
+    );
+    solid || material.supported || carrier.ends_with("oil") || carrier.ends_with("paraffin")
 }
 
 fn tool(reading: &Reading) -> String {
@@ -132,6 +157,9 @@ fn stock(plan: &Plan, material: &Material, amounts: &Amounts) -> Option<(Fix, St
     let (Bottle::MassFraction(share), false) = (&material.bottle, material.diluted) else {
         return None;
     };
+    if is_insoluble(material) {
+        return None;
+    }
     let molar_mass = material
         .molar_mass
         .as_ref()
@@ -269,6 +297,37 @@ steps
             .iter()
             .filter(|finding| finding.severity <= crate::Severity::Warning);
         assert_eq!(wrong.count(), 0, "{told:#?}");
+    }
+
+    #[test]
+    fn what_does_not_dissolve_makes_no_stock_solution() {
+        for hydride in [
+            "sodium hydride, 60 wt% in mineral oil",
+            "sodium hydride, 95 %",
+        ] {
+            let (words, mass, off) = match hydride.contains("oil") {
+                true => ("sodium hydride", "0.880 mg", "32"),
+                false => ("sodium hydride", "0.556 mg", "51"),
+            };
+            let carets = "^".repeat(words.len());
+            expect(
+                &CHECK,
+                &format!(
+                    "
+plan A
+scale 0.200 mmol ketone
+materials
+  ketone: cyclohexanone, 1.00 eq
+  nah: {hydride}, 0.11 eq
+       {carets} information: {mass} of nah may be {off} % off on a balance that reads 0.1 mg (assumed: meniscus.toml names none): it makes no stock solution, so take a better balance, or scale up.
+  thf: THF, solvent, 5 mL
+steps
+  add thf, ketone
+  add nah
+"
+                ),
+            );
+        }
     }
 
     #[test]

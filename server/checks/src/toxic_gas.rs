@@ -27,8 +27,8 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Acid frees a toxic gas
 
-**Finds** an acid that goes to a cyanide (hydrogen cyanide), to sodium azide or azidotrimethylsilane
-(hydrazoic acid), to sodium hydrosulfide (hydrogen sulfide), or to hypochlorite (chlorine), one of these that
+**Finds** an acid that goes to a cyanide (hydrogen cyanide), to sodium or lithium azide or azidotrimethylsilane
+(hydrazoic acid), to sodium sulfide or hydrosulfide (hydrogen sulfide), or to hypochlorite (chlorine), one of these that
 goes to an acid, and a mixture that is washed with an acid before water has taken them out, where more than
 0.5 mmol of it is left after everything else there but bases and salts has taken one equivalent, and the acid is
 enough to free it. Cyanoborohydride counts with strong acids only. Also 1 mmol or more of triphosgene or diphosgene that
@@ -166,8 +166,14 @@ fn finding(plan: &Plan, moment: &Moment) -> Option<Finding> {
             return None;
         }
         let left = left(plan, after, source, gas)?;
-        let made = match protons(plan, after).filter(|protons| !all && *protons < left) {
-            Some(protons) => protons,
+        // Of a sulfide the first proton makes the hydrogen sulfide ion.
+        let first = match source.substance(&plan.materials)?.name() {
+            "sodium sulfide" | "sodium sulfide nonahydrate" => left,
+            _ => AmountOfSubstance::default(),
+        };
+        let free = protons(plan, after).map(|protons| protons - first);
+        let made = match free.filter(|free| !all && *free < left) {
+            Some(free) => free,
             None => left,
         };
         let much = made.get::<millimole>() > 0.5;
@@ -296,10 +302,13 @@ fn gas_of(plan: &Plan, content: &Content) -> Option<Gas> {
         | "potassium cyanide"
         | "zinc cyanide"
         | "copper(I) cyanide"
+        | "tetrabutylammonium cyanide"
         | "trimethylsilyl cyanide"
         | "sodium cyanoborohydride" => Some(Gas::HydrogenCyanide),
-        "sodium azide" | "azidotrimethylsilane" => Some(Gas::HydrazoicAcid),
-        "sodium hydrogen sulfide" => Some(Gas::HydrogenSulfide),
+        "sodium azide" | "lithium azide" | "azidotrimethylsilane" => Some(Gas::HydrazoicAcid),
+        "sodium hydrogen sulfide" | "sodium sulfide" | "sodium sulfide nonahydrate" => {
+            Some(Gas::HydrogenSulfide)
+        }
         "sodium hypochlorite" => Some(Gas::Chlorine),
         _ => None,
     }
@@ -620,6 +629,9 @@ steps
   k2co3: potassium carbonate, 2.00 eq
   kcn: potassium cyanide, 1.50 eq
   nash: sodium hydrosulfide, 1.00 eq
+  sulfide: sodium sulfide nonahydrate, 1.00 eq
+  lin3: lithium azide, 1.50 eq
+  tbacn: tetrabutylammonium cyanide, 1.50 eq
   nitrite: sodium nitrite, 0.05 eq
   tsoh: p-toluenesulfonic acid monohydrate, 0.10 eq
 ";
@@ -633,6 +645,12 @@ steps
             // The bromide may have taken all of the one, and not of the other.
             "  add boro, bromide, kcn, dmf\n  add hcl\n      ^^^ warning: Acid frees up to 121 mL of hydrogen cyanide\n",
             "  add nash, dmf\n  add hcl\n      ^^^ warning: Acid frees up to 241 mL of hydrogen sulfide from what is left of nash\n",
+            // 30 mmol of acid are two for each of the 10.0 mmol; 12.0 mmol are that less 8.0 mmol.
+            "  add sulfide, dmf\n  add hcl\n      ^^^ warning: Acid frees up to 241 mL of hydrogen sulfide from what is left of sulfide\n",
+            "  add sulfide, dmf\n  add hcl 12 mL\n      ^^^ warning: Acid frees up to 48.3 mL of hydrogen sulfide\n",
+            "  add sulfide, dmf\n  add hcl 10 mL\n",
+            "  add lin3, bromide, dmf\n  add hcl\n      ^^^ warning: Acid frees up to 121 mL of hydrazoic acid\n",
+            "  add tbacn, bromide, dmf\n  add hcl\n      ^^^ warning: Acid frees up to 121 mL of hydrogen cyanide\n",
             // Of 5.0 mmol, 1.0 mmol of bleach takes one.
             "  add cyanide, bromide, dmf\n  add bleach 1.0 mL\n  add hcl\n      ^^^ warning: Acid frees up to 96.5 mL of hydrogen cyanide\n",
             "  add azide, bromide, k2co3, dmf\n  add acoh 5 mmol\n",

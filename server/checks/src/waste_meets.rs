@@ -182,7 +182,7 @@ fn source_of(plan: &Plan, company: &[Content], content: &Content) -> Option<(Kin
     let substance = content.substance(&plan.materials)?;
     match (substance.class(), substance.name()) {
         (_, "nitric acid") => Some((Kind::NitricAcid, "makes gas until the bottle bursts")),
-        (_, "sodium azide") if !has(&["sodium nitrite"]) => {
+        (_, azide) if alive::METAL_AZIDES.contains(&azide) && !has(&["sodium nitrite"]) => {
             Some((Kind::Azide, "makes explosive azides or hydrazoic acid"))
         }
         (Some(ReagentClass::Cyanide), _) if !has(&["sodium hypochlorite"]) => {

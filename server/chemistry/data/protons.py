@@ -11,6 +11,8 @@ hydrogens  all hydrogens of these groups: the most that a strong base in excess 
 base       equivalents of an amine (or anything stronger) that the substance takes up: carboxylic, sulfonic, sulfuric,
            phosphoric, hydrohalic and nitric acids, their acidic salts, and salts of amines and phosphines; not
            phenols, alcohols, boric acids, nor salts of amidines and guanidines
+amide      of the weak ones those on nitrogen that sodium hydride takes: beside a carbonyl, thiocarbonyl or sulfonyl
+           group, or in an aromatic ring, as of pyrrole and indole; not those of amines, anilines and amidines
 
 Hydrogen on carbon (but for alkynes and HCN), boron, aluminium and silicon is none of these.
 """
@@ -23,22 +25,23 @@ from rdkit import Chem, RDLogger
 sys.dont_write_bytecode = True
 RDLogger.DisableLog("rdApp.*")
 HERE = Path(__file__).resolve().parent
-# Structures that SMILES does not hold, that the table leaves blank, or that no rule fits: acid, weak, hydrogens, base.
+# Structures that SMILES does not hold, that the table leaves blank, or that no rule fits: acid, weak, hydrogens, base, amide.
 BY_HAND = {
-    "cerium(III) chloride heptahydrate": (7, 0, 14, 0),
-    "copper(II) sulfate pentahydrate": (5, 0, 10, 0),
-    "nickel(II) chloride hexahydrate": (6, 0, 12, 0),
-    "tris(2,2'-bipyridyl)ruthenium(II) chloride hexahydrate": (6, 0, 12, 0),
-    "sodium thiosulfate pentahydrate": (5, 0, 10, 0),
-    "potassium sodium tartrate tetrahydrate": (6, 0, 10, 0),
-    "cerium(IV) ammonium nitrate": (2, 0, 8, 2),
-    "palladium hydroxide on carbon": (2, 0, 2, 0),
-    "potassium peroxymonosulfate": (3, 0, 3, 1),
-    "pyridinium chlorochromate": (1, 0, 1, 1),
-    "pyridinium dichromate": (2, 0, 2, 2),
-    "2-iodoxybenzoic acid": (1, 0, 1, 1),
+    "cerium(III) chloride heptahydrate": (7, 0, 14, 0, 0),
+    "copper(II) sulfate pentahydrate": (5, 0, 10, 0, 0),
+    "nickel(II) chloride hexahydrate": (6, 0, 12, 0, 0),
+    "tris(2,2'-bipyridyl)ruthenium(II) chloride hexahydrate": (6, 0, 12, 0, 0),
+    "sodium sulfide nonahydrate": (9, 0, 18, 0, 0),
+    "sodium thiosulfate pentahydrate": (5, 0, 10, 0, 0),
+    "potassium sodium tartrate tetrahydrate": (6, 0, 10, 0, 0),
+    "cerium(IV) ammonium nitrate": (2, 0, 8, 2, 0),
+    "palladium hydroxide on carbon": (2, 0, 2, 0, 0),
+    "potassium peroxymonosulfate": (3, 0, 3, 1, 0),
+    "pyridinium chlorochromate": (1, 0, 1, 1, 0),
+    "pyridinium dichromate": (2, 0, 2, 2, 0),
+    "2-iodoxybenzoic acid": (1, 0, 1, 1, 0),
     # A nitrogen acid as strong as sulfuric acid.
-    "bis(trifluoromethanesulfonyl)imide": (1, 0, 1, 1),
+    "bis(trifluoromethanesulfonyl)imide": (1, 0, 1, 1, 0),
 }
 BASE = [
     ("[CX3](=O)([#1,#6])[OX2H,SX2H]", 1),  # carboxylic and thiocarboxylic acids
@@ -56,6 +59,10 @@ BASE = [
     ("[nX3+;H1]", 1),
 ]
 BASE = [(Chem.MolFromSmarts(text), count) for text, count in BASE]
+AMIDE = [
+    Chem.MolFromSmarts(text)
+    for text in ("[NX3;!H0;+0][CX3]=[O,S]", "[NX3;!H0;+0][SX4](=O)=O", "[nX3;!H0;+0]", "[#7X3;!H0;+0]c=[O,S]")
+]
 AMIDINIUM = Chem.MolFromSmarts("[N+;!H0]=C[#7]")
 AMMONIUM = Chem.MolFromSmarts("[N+;!H0]")
 PHOSPHORIC = Chem.MolFromSmarts("[PX4](=O)")
@@ -100,6 +107,11 @@ def base(molecule):
     return total
 
 
+def amide(molecule):
+    plain = Chem.RemoveHs(molecule)
+    return len({match[0] for pattern in AMIDE for match in plain.GetSubstructMatches(pattern)})
+
+
 def text():
     rows = []
     for table in ("curated.tsv", "imported.tsv"):
@@ -110,11 +122,11 @@ def text():
             counts = BY_HAND.get(row["name"])
             if counts is None and row["smiles"]:
                 molecule = Chem.MolFromSmiles(row["smiles"])
-                counts = (*groups(molecule), base(molecule))
+                counts = (*groups(molecule), base(molecule), amide(molecule))
             if counts and any(counts):
                 rows.append((row["name"], *map(str, counts), "structure"))
     rows.sort(key=lambda r: (r[0].lower(), r[0]))
-    header = ("substance", "acid", "weak", "hydrogens", "base", "source")
+    header = ("substance", "acid", "weak", "hydrogens", "base", "amide", "source")
     return "".join("\t".join(row) + "\n" for row in [header, *rows])
 
 

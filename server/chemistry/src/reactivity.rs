@@ -35,6 +35,9 @@ pub struct ProticEquivalents {
     pub weak: u8,
     /// All hydrogens of these groups.
     pub hydrogens: u8,
+    /// Of the weak groups those on nitrogen beside a carbonyl or sulfonyl group or in an aromatic ring, as of amides,
+    /// sulfonamides, pyrroles and indoles: sodium hydride takes them, and those of amines it does not.
+    pub amide: u8,
     /// Where the count comes from.
     pub source: Source,
 }
@@ -140,11 +143,12 @@ impl Substance {
     /// Its acidic hydrogens; `None` where the table does not hold its structure.
     pub fn protic_equivalents(self) -> Option<ProticEquivalents> {
         let (source, counts) = self.protons()?;
-        let [acid, weak, hydrogens, _] = counts;
+        let [acid, weak, hydrogens, _, amide] = counts;
         Some(ProticEquivalents {
             acid,
             weak,
             hydrogens,
+            amide,
             source,
         })
     }
@@ -153,22 +157,24 @@ impl Substance {
     /// salts and salts of amines. Measured with amines; stronger bases take the
     /// [`protic_equivalents`](Substance::protic_equivalents) too.
     pub fn base_equivalents(self) -> Option<Counted> {
-        let (source, [_, _, _, base]) = self.protons()?;
+        let (source, [_, _, _, base, _]) = self.protons()?;
         Some(Counted {
             value: f64::from(base),
             source,
         })
     }
 
-    fn protons(self) -> Option<(Source, [u8; 4])> {
-        if let Some([acid, weak, hydrogens, base, source]) = rows(&PROTONS, self).next() {
-            let count = |cell: &str| cell.parse().ok();
-            let counts = [count(acid)?, count(weak)?, count(hydrogens)?, count(base)?];
+    fn protons(self) -> Option<(Source, [u8; 5])> {
+        if let Some([acid, weak, hydrogens, base, amide, source]) = rows(&PROTONS, self).next() {
+            let mut counts = [0; 5];
+            for (count, cell) in counts.iter_mut().zip([acid, weak, hydrogens, base, amide]) {
+                *count = cell.parse().ok()?;
+            }
             return Some((Source::of_key(source)?, counts));
         }
         self.smiles()
             .and(Source::of_key("structure"))
-            .map(|source| (source, [0; 4]))
+            .map(|source| (source, [0; 5]))
     }
 
     /// The gases that it sets free when it is quenched, acidified, heated or meets a catalyst. One

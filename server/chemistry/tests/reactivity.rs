@@ -141,6 +141,31 @@ fn acidic_hydrogens() {
     assert_eq!(named("Celite").protic_equivalents(), None);
 }
 
+/// pKa in dimethyl sulfoxide, F. G. Bordwell, Acc. Chem. Res. 1988, 21, 456, from memory: sodium hydride takes what is
+/// well below 30.
+#[test]
+fn sodium_hydride_takes_the_hydrogen_of_amides_and_not_of_amines() {
+    for (name, pka, hydrogens) in [
+        ("acetamide", 25.5, 1),
+        ("succinimide", 14.7, 1),
+        ("urea", 26.9, 2),
+        ("p-toluenesulfonamide", 16.1, 1),
+        ("pyrrole", 23.0, 1),
+        ("indole", 21.0, 1),
+        ("imidazole", 18.6, 1),
+        ("carbazole", 19.9, 1),
+        ("aniline", 30.6, 0),
+        ("pyrrolidine", 44.0, 0),
+        ("diisopropylamine", 36.0, 0),
+        ("N,N-dimethylformamide", 40.0, 0),
+    ] {
+        let protic = named(name).protic_equivalents().unwrap();
+        assert_eq!(protic.amide, hydrogens, "{name}");
+        assert_eq!(pka < 30.0, hydrogens > 0, "{name}");
+        assert!(protic.amide <= protic.weak, "{name}");
+    }
+}
+
 /// Coefficients and formulae of a side.
 fn side(text: &str) -> Vec<(u64, Formula)> {
     text.split(" + ")

@@ -5,7 +5,7 @@ use crate::cursor::{self, Target};
 use crate::document::{Document, PlanUnit};
 use crate::runs;
 use crate::state;
-use plan::measuring::COVERAGE;
+use plan::measuring::{CONDENSED, COVERAGE, Way};
 use plan::vessel::Content;
 use plan::{Amounts, Determined, Gap, Material, Plan, show};
 use std::fmt::Write as _;
@@ -35,7 +35,7 @@ struct Facts {
     measures: Vec<String>,
     /// The other reading of `to 0.20 M`.
     filled_up: Option<String>,
-    /// What measuring leaves of it.
+    /// What measuring leaves of it, or how it is measured.
     uncertainty: Option<String>,
     /// Field and reason.
     gaps: Vec<(&'static str, String)>,
@@ -144,10 +144,13 @@ fn filled_up(unit: &PlanUnit<'_>, material: &Material, amounts: &Amounts) -> Opt
 /// Less than a hundredth of a percent goes without saying.
 const NEGLIGIBLE: f64 = 1e-4;
 
-/// `±2.4 % (k = 2): digits 2.0 %, 5 mL glass syringe 0.6 %. So 1.20 ± 0.03 eq.`
+/// Of a gas that is taken as a liquid, how; else `±2.4 % (k = 2): digits 2.0 %, 5 mL glass syringe 0.6 %. So 1.20 ± 0.03 eq.`
 fn uncertainty(unit: &PlanUnit<'_>, material: &Material, amounts: &Amounts) -> Option<String> {
     if material.product {
         return None;
+    }
+    if unit.plan.way(material, amounts) == Way::Condense {
+        return Some(CONDENSED.to_owned());
     }
     let left = unit.plan.uncertainty(material, amounts)?;
     let percent = |share: Ratio| format!("{} %", show::number(share.get::<ratio>() * 100.0, 2));

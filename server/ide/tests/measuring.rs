@@ -63,3 +63,12 @@ fn what_no_tool_measures_has_none() {
     // 2.40 mL in no more than five fillings.
     assert_eq!(line("[tools]\nsyringes = [\"0.1 mL\"]\n", "base:"), None);
 }
+
+#[test]
+fn a_gas_that_is_taken_as_a_liquid_has_no_tool_and_says_how() {
+    let text = "plan A\nscale 50 mmol a\nmaterials\n  a: anisole, 1.00 eq\n  nh3: ammonia, d 0.68, 150 mL\n";
+    let document = Document::new(text);
+    let hover = document.hover(text.find("nh3:").unwrap()).unwrap();
+    let words = hover.markdown;
+    assert!(words.contains("condensed from the gas"), "{words}");
+}

@@ -15,7 +15,7 @@ mod pass;
 mod tests;
 mod tool;
 
-pub use bottle::is_dried_by_a_step;
+pub use bottle::{is_aqueous_by_choice, is_dried_by_a_step};
 pub use defaults::Defaults;
 
 use crate::known::At;
@@ -57,6 +57,8 @@ pub enum SourceKind {
     Hygroscopic,
     /// Water of crystallisation.
     Hydrate,
+    /// The water of a reagent that is taken dissolved in it and is sold without it, too.
+    Solution,
     /// The film of water on glass.
     Glass,
     /// The gas above the contents.

@@ -181,6 +181,7 @@ impl Material {
             || written.found.is_some()
             || written.wet.is_some()
             || written.is_impure();
+        let is_solution = solution.as_ref().is_some_and(|s| s.strength != "glacial");
         let density = density(&identity, &written, solution, diluted);
         let strength_text = written.strength_text();
         let mut material = Resolved {
@@ -195,7 +196,10 @@ impl Material {
             bottle,
             named: None,
             diluted,
-            aqueous: is_aqueous(strength_text.as_deref(), identity.substance),
+            aqueous: is_solution
+                || is_named_in_water(&identity.name)
+                || is_aqueous(strength_text.as_deref(), identity.substance)
+                    && !written.is_only_assayed(),
             strength_text,
             carrier: written.carrier().map(|text| text.text.as_ref().into()),
             supported: written.is_supported(),
@@ -302,6 +306,12 @@ impl Material {
             && !is_named_in_water(name)
             && !name.to_ascii_lowercase().contains("gas");
         unclear.then(|| may_be_no_gas(name, Some(substance)))
+    }
+
+    /// Whether the line calls it by a name that means its solution in water: `hydrochloric acid`, `aqueous ammonia`.
+    #[must_use]
+    pub fn is_named_in_water(&self) -> bool {
+        is_named_in_water(&self.identity.name)
     }
 
     /// Whether what is measured is a liquid or a solution, so that a volume means something.
@@ -491,6 +501,12 @@ impl<'a> Written<'a> {
         (!parts.is_empty()).then(|| parts.join(", ").into())
     }
 
+    /// `98 %` and nothing else: what it is but a few percent, unless the library knows it as a solution, as sulfuric acid.
+    fn is_only_assayed(&self) -> bool {
+        let states = self.strength.is_some() || self.found.is_some() || self.wet.is_some();
+        self.assay.is_some() && !states && !self.is_impure()
+    }
+
     /// An assay so low that the density of the neat liquid is not that of what is in the bottle.
     fn is_impure(&self) -> bool {
         let assay = self.assay.as_ref();
@@ -596,12 +612,7 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
             sold_as(substance, in_water),
         ) {
             let name = &identity.name;
-            let neat = match in_water {
-                true => "",
-                false => ", or `98 %` if it is weighed neat",
-            };
-            let gap =
-                format!("the strength of {name} is not written: add it, as in `{sold}`{neat}");
+            let gap = format!("the strength of {name} is not written: add it, as in {sold}");
             return (Bottle::Unknown(Gap::new(gap)), None);
         }
         let pure = assay.unwrap_or_else(|| unity("taken as pure"));
@@ -758,20 +769,41 @@ fn is_named_in_water(name: &str) -> bool {
         "ammonia solution",
         "formalin",
     ];
-    NAMES.iter().any(|other| name.eq_ignore_ascii_case(other))
+    // `aqueous ammonia`, `aq. HCl`
+    let first = name.split([' ', '.']).next().unwrap_or_default();
+    let said = |word: &&str| first.eq_ignore_ascii_case(word);
+    ["aqueous", "aq"].iter().any(said)
+        || NAMES.iter().any(|other| name.eq_ignore_ascii_case(other))
 }
 
 /// How a reagent is sold that comes as a solution, or on a support, unless the line says otherwise (common practice):
-/// without a strength nobody knows how much to measure.
-fn sold_as(substance: Option<Substance>, in_water: bool) -> Option<&'static str> {
+/// without a strength nobody knows how much to measure. Of hydrides, metal amides and solid acids, which can be had neat
+/// as well, the one that is usual and the neat one; of all others the first two that are sold.
+fn sold_as(substance: Option<Substance>, in_water: bool) -> Option<String> {
+    use ReagentClass as C;
     let substance = substance?;
-    let reactive = matches!(
-        substance.class(),
-        Some(ReagentClass::Organolithium | ReagentClass::Grignard | ReagentClass::AmideBase)
-    );
-    (reactive || in_water || substance.has(Tag::SoldDiluted))
-        .then(|| substance.strengths().next())
-        .flatten()
+    let class = substance.class();
+    let reactive = matches!(class, Some(C::Organolithium | C::Grignard | C::AmideBase));
+    if !(reactive || in_water || substance.has(Tag::SoldDiluted)) {
+        return None;
+    }
+    let is_mixed = |sold: &&str| sold.contains(" in ") || sold.contains(" on ");
+    let usable = |sold: &&str| !in_water || sold.ends_with(" in water");
+    let sold: Vec<_> = substance.strengths().filter(usable).collect();
+    let (first, others) = sold.split_first()?;
+    let solid = !in_water && substance.state() == Some(State::Solid);
+    let neat = match class {
+        Some(C::MetalHydride) if solid => others.iter().find(|sold| !is_mixed(sold)).copied(),
+        Some(C::AluminiumHydride | C::AmideBase | C::Acid) if solid => Some("98 %"),
+        _ => None,
+    };
+    if let Some(neat) = neat {
+        return Some(format!("`{first}`, or `{neat}` if it is weighed neat"));
+    }
+    Some(match others.first() {
+        Some(second) => format!("`{first}` or `{second}`"),
+        None => format!("`{first}`"),
+    })
 }
 
 fn molar(solution: &Solution) -> Bottle {

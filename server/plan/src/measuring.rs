@@ -6,10 +6,11 @@ use crate::ledger::Amounts;
 use crate::material::{Basis, Bottle, Material};
 use crate::takes::{Slot, Take};
 use crate::tools::Reading;
-use chemistry::{Sensitivity, Substance, combine, standard_uncertainty};
-use syntax::{AmountKind, ModifierKind, Nature, Role, Statement};
+use chemistry::{ReagentClass, Sensitivity, State, Substance, combine, standard_uncertainty};
+use syntax::{AmountKind, Condition, ModifierKind, Nature, Role, Statement};
 use uom::si::f64::Ratio;
 use uom::si::ratio::ratio;
+use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::volume::milliliter;
 
 /// How something is measured.
@@ -23,6 +24,8 @@ pub enum Way {
     Cylinder,
     /// As a gas.
     Gas,
+    /// Condensed from a gas, up to a mark in the cold vessel.
+    Condense,
     /// Piece by piece.
     Count,
     /// By eye.
@@ -33,6 +36,15 @@ pub enum Way {
 
 /// Above this a liquid goes into a cylinder unless a step says syringe or air would destroy it; common practice.
 const BY_CYLINDER_ML: f64 = 10.0;
+
+/// The same of water and what is dissolved in it, where a few percent do not matter; common practice.
+pub const WATER_BY_CYLINDER_ML: f64 = 5.0;
+
+/// Below this boiling point nobody condenses a gas to measure it, in °C: a name as `HCl 10 mL` means a solution then.
+const COLDEST: f64 = -50.0;
+
+/// How a gas is measured that is handled as a liquid, as it is said beside its volume; common practice.
+pub const CONDENSED: &str = "condensed from the gas into the cold vessel, up to a mark set beforehand; as a liquid it goes into no syringe and no cylinder";
 
 /// Equivalents from which on a few percent do not matter; common practice.
 const PLENTY: f64 = 1.5;
@@ -104,6 +116,36 @@ pub fn is_aid(name: &str) -> bool {
         || name.starts_with("celite ")
 }
 
+/// Whether a gas is handled as a liquid. Formaldehyde is not: without its solution it polymerises.
+#[must_use]
+pub fn condenses(substance: Substance) -> bool {
+    let boils = substance.boils_at();
+    substance.state() == Some(State::Gas)
+        && substance.cas() != Some("50-00-0")
+        && boils.is_none_or(|boils| boils.get::<degree_celsius>() > COLDEST)
+}
+
+/// Whether it is water, or comes dissolved in it.
+#[must_use]
+pub fn is_in_water(material: &Material) -> bool {
+    let class = material.identity.substance.and_then(Substance::class);
+    class == Some(ReagentClass::Water) || material.aqueous
+}
+
+/// Whether the line says that it was dried, degassed or else kept from what would spoil it.
+#[must_use]
+pub fn is_kept(material: &Material) -> bool {
+    let mut conditions = material.conditions.iter();
+    conditions
+        .any(|(condition, _)| !matches!(condition, Condition::AsReceived | Condition::Unstabilised))
+}
+
+fn is_condensed(material: &Material) -> bool {
+    !material.diluted
+        && !is_in_water(material)
+        && material.identity.substance.is_some_and(condenses)
+}
+
 impl Plan {
     /// How a line is measured.
     #[must_use]
@@ -115,12 +157,16 @@ impl Plan {
         }
         match (&amounts.mass, &amounts.volume) {
             (_, Ok(_)) if matches!(material.bottle, Bottle::Gas) => Way::Gas,
+            (_, Ok(_)) if is_condensed(material) => Way::Condense,
             (_, Ok(volume)) => {
-                let small = volume.value.get::<milliliter>() <= BY_CYLINDER_ML;
-                if small || self.is_kept_closed(material) {
-                    Way::Syringe
-                } else {
+                let volume = volume.value.get::<milliliter>();
+                let roughly =
+                    || is_in_water(material) && !self.is_measured_closely(material, amounts);
+                let much = volume > BY_CYLINDER_ML || volume >= WATER_BY_CYLINDER_ML && roughly();
+                if much && !self.is_kept_closed(material) {
                     Way::Cylinder
+                } else {
+                    Way::Syringe
                 }
             }
             (Ok(_), Err(_)) => Way::Weigh,
@@ -146,6 +192,12 @@ impl Plan {
             || says(Nature::AirSensitive)
             || says(Nature::Pyrophoric)
             || self.goes_by_syringe(material)
+    }
+
+    /// Whether nobody takes a syringe for a volume that goes into a cylinder: of water and what is dissolved in it, and of
+    /// what need not be exact, unless it is to stay dry.
+    fn is_poured(&self, material: &Material, amounts: &Amounts) -> bool {
+        is_in_water(material) || !self.is_measured_closely(material, amounts) && !is_kept(material)
     }
 
     fn goes_by_syringe(&self, material: &Material) -> bool {
@@ -248,18 +300,21 @@ impl Plan {
         match self.way(material, amounts) {
             Way::Weigh if self.is_taken_about(material) => None,
             Way::Weigh => tools.weigh(amounts.mass.as_ref().ok()?.value),
-            way @ (Way::Syringe | Way::Cylinder) => tools.measure_by(
-                self.text
-                    .lines
-                    .iter()
-                    .filter_map(|line| match &line.statement {
+            way @ (Way::Syringe | Way::Cylinder) => {
+                let volume = amounts.volume.as_ref().ok()?.value;
+                let lines = || {
+                    let lines = self.text.lines.iter();
+                    lines.filter_map(|line| match &line.statement {
                         Statement::Equipment(equipment) => Some(equipment),
                         _ => None,
-                    }),
-                amounts.volume.as_ref().ok()?.value,
-                way,
-                self.is_kept_closed(material),
-            ),
+                    })
+                };
+                let poured = way == Way::Cylinder && self.is_poured(material, amounts);
+                let poured = poured.then(|| tools.pour_by(lines(), volume)).flatten();
+                poured.or_else(|| {
+                    tools.measure_by(lines(), volume, way, self.is_kept_closed(material))
+                })
+            }
             _ => None,
         }
     }

@@ -377,6 +377,42 @@ impl Tools {
         by_listed.or_else(|| self.measure(volume, way, closed))
     }
 
+    /// The smallest cylinder that holds a volume, of those that lines of equipment list, else of the others.
+    pub(crate) fn pour_by<'a>(
+        &self,
+        lines: impl Iterator<Item = &'a Equipment>,
+        volume: Volume,
+    ) -> Option<Reading> {
+        let listed = self.listed(lines);
+        listed.pour(volume).or_else(|| self.pour(volume))
+    }
+
+    /// The smallest cylinder that holds a volume.
+    #[must_use]
+    pub fn pour(&self, volume: Volume) -> Option<Reading> {
+        let holds = |tool: &&Volumetric| {
+            let cylinder = matches!(tool.tool, Tool::Cylinder(_));
+            cylinder && chemistry::strokes(volume, tool.size) == Some(1)
+        };
+        let cylinders = self.volumetric.iter().filter(holds);
+        let smallest = cylinders.min_by(|a, b| a.size.value.total_cmp(&b.size.value))?;
+        let how = smallest.measure(volume)?;
+        Some(self.read(*smallest, how))
+    }
+
+    fn read(&self, tool: Volumetric, how: Measured) -> Reading {
+        let (strokes, greatest, uncertainty, basis) = how;
+        Reading {
+            tool: Taken::Volumetric(tool),
+            strokes,
+            greatest_error: Ratio::new::<ratio>(greatest),
+            uncertainty: Ratio::new::<ratio>(uncertainty),
+            basis,
+            assumed: !self.stated.1,
+            division: Measure::Volume(tool.division()),
+        }
+    }
+
     /// The balance that weighs a mass best. None for what no balance carries.
     #[must_use]
     pub fn weigh(&self, net: Mass) -> Option<Reading> {
@@ -430,16 +466,7 @@ impl Tools {
                 (tool, how) = once;
             }
         }
-        let (strokes, greatest, uncertainty, basis) = how;
-        Some(Reading {
-            tool: Taken::Volumetric(tool),
-            strokes,
-            greatest_error: Ratio::new::<ratio>(greatest),
-            uncertainty: Ratio::new::<ratio>(uncertainty),
-            basis,
-            assumed: !self.stated.1,
-            division: Measure::Volume(tool.division()),
-        })
+        Some(self.read(tool, how))
     }
 }
 

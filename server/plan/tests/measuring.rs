@@ -2,6 +2,7 @@
 
 #![allow(clippy::panic, reason = "a test may fail")]
 
+use plan::measuring::Way;
 use plan::{Amounts, Material, Plan, show};
 
 fn plan(materials: &str, equipment: &str, steps: &str) -> Plan {
@@ -117,4 +118,50 @@ fn the_equipment_of_the_plan_comes_first() {
         "  add x",
     );
     assert_eq!(tool(&plan, "x").as_deref(), Some("100 mL cylinder"));
+}
+
+#[test]
+fn what_a_work_up_takes_is_poured() {
+    let plan = plan(
+        "  nh4cl: ammonium chloride, sat. aq., 50 mL\n  nacl: brine, 8 mL\n  drop: brine, 2 mL\n  etoac: ethyl acetate, 40 mL\n  thf: tetrahydrofuran, dry, 25 mL\n  base: pyridine, 0.20 mol\n  buli: n-butyllithium, 2.5 M in hexanes, 20 mL\n  k2co3: potassium carbonate, 2.0 M in water, 5.0 mL",
+        "  flask: 100 mL flask",
+        "  add a",
+    );
+    for (key, wanted) in [
+        ("nh4cl", "50 mL cylinder"),
+        ("nacl", "10 mL cylinder"),
+        ("drop", "2.5 mL glass syringe"),
+        ("etoac", "50 mL cylinder"),
+        // Kept dry, and measured closely.
+        ("thf", "25 mL glass syringe"),
+        ("buli", "25 mL glass syringe"),
+        // 10 mmol of base for 10 mmol.
+        ("k2co3", "5 mL glass syringe"),
+    ] {
+        assert_eq!(tool(&plan, key).as_deref(), Some(wanted), "{key}");
+    }
+}
+
+/// Ammonia boils at -33 °C, ethylene oxide at 11 °C, hydrogen chloride at -85 °C.
+#[test]
+fn a_gas_that_is_taken_as_a_liquid_is_condensed() {
+    let plan = plan(
+        "  nh3: ammonia, d 0.68, 60 mL\n  eo: ethylene oxide, d 0.88, 5 mL\n  aq: ammonia, 28 wt% in water, 20 mL\n  gas: ammonia gas, 240 mL\n  dma: dimethylamine, 2.0 M in THF, 20 mL",
+        "  flask: 100 mL flask",
+        "  cool flask to -78 °C\n  add nh3",
+    );
+    let way = |key: &str| {
+        let (material, amounts) = line(&plan, key);
+        plan.way(material, amounts)
+    };
+    for (key, wanted) in [
+        ("nh3", Way::Condense),
+        ("eo", Way::Condense),
+        ("aq", Way::Cylinder),
+        ("gas", Way::Gas),
+        ("dma", Way::Cylinder),
+    ] {
+        assert_eq!(way(key), wanted, "{key}");
+    }
+    assert_eq!(tool(&plan, "nh3"), None);
 }

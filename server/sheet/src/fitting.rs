@@ -2,13 +2,12 @@
 //! to what it destroys, and that nobody would laugh at. Common practice.
 
 use crate::measuring::{Draw, Tool};
-use chemistry::{Class, ReagentClass, Sensitivity, State, Substance, Tag};
-use plan::measuring::Way;
+use chemistry::{ReagentClass, Sensitivity, Substance, Tag};
+use plan::measuring::{self, Way};
 use plan::{Bottle, Material, Plan, convert, show};
-use syntax::{Condition, Nature};
+use syntax::Nature;
 use uom::si::f64::{Mass, Volume};
 use uom::si::mass::{gram, milligram};
-use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::volume::milliliter;
 
 /// How something has to be handled while it is measured.
@@ -43,17 +42,6 @@ pub(crate) fn dissolves_glass(substance: Substance) -> bool {
     substance.cas().is_some_and(|cas| FLUORIDES.contains(&cas))
 }
 
-/// Below this boiling point nobody condenses a gas to measure it, in °C: a name as `HCl 10 mL` means a solution then.
-const COLDEST: f64 = -50.0;
-
-/// A gas that is handled as a liquid. Formaldehyde is not: without its solution it polymerises.
-fn condenses(substance: Substance) -> bool {
-    let boils = substance.boils_at();
-    substance.state() == Some(State::Gas)
-        && substance.cas() != Some("50-00-0")
-        && boils.is_none_or(|boils| boils.get::<degree_celsius>() > COLDEST)
-}
-
 /// Ice is weighed, though it is water.
 pub(crate) fn is_ice(name: &str) -> bool {
     let name = name.to_lowercase();
@@ -64,21 +52,15 @@ impl Handling {
     pub(crate) fn of(plan: &Plan, material: &Material) -> Handling {
         let substance = material.identity.substance;
         let says = |nature| material.stated_nature(nature);
-        let aqueous = material.carrier.as_deref() == Some("water")
-            || substance.and_then(Substance::class) == Some(ReagentClass::Water)
-            || material
-                .strength_text
-                .as_deref()
-                .is_some_and(|words| words.contains("aq."));
         let mut parts = material.identity.mixture.iter();
         let in_mixture = parts.any(|part| part.substance.is_some_and(dissolves_glass));
         if in_mixture || substance.is_some_and(dissolves_glass) {
             return Handling::Fluoride;
         }
-        if aqueous {
+        if measuring::is_in_water(material) {
             return Handling::Aqueous;
         }
-        let gas = substance.is_some_and(condenses);
+        let gas = substance.is_some_and(measuring::condenses);
         if gas && !material.diluted && !matches!(material.bottle, Bottle::Gas) {
             return Handling::Condensed;
         }
@@ -93,11 +75,7 @@ impl Handling {
         if destroyed || says(Nature::MoistureSensitive) == Some(true) {
             return Handling::Sensitive;
         }
-        let mut conditions = material.conditions.iter();
-        let kept = conditions.any(|(condition, _)| {
-            !matches!(condition, Condition::AsReceived | Condition::Unstabilised)
-        });
-        if kept || plan.is_kept_closed(material) {
+        if measuring::is_kept(material) || plan.is_kept_closed(material) {
             return Handling::Closed;
         }
         Handling::Open
@@ -117,15 +95,12 @@ impl Handling {
         if in_water || water || name == "brine" {
             return Handling::Aqueous;
         }
-        match substance.is_some_and(condenses) {
+        match substance.is_some_and(measuring::condenses) {
             true => Handling::Condensed,
             false => Handling::Open,
         }
     }
 }
-
-/// From this volume on what need not be exact goes into a cylinder, ml.
-const BY_CYLINDER: f64 = 5.0;
 
 /// From this mass on a balance that reads 10 mg is exact enough, and the analytical one is spared.
 const BY_COARSE_BALANCE: f64 = 10.0;
@@ -144,10 +119,7 @@ pub(crate) fn fit(plan: &Plan, draws: &mut [Draw]) {
             Handling::Fluoride => fluoride(draw),
             Handling::Condensed if draw.volume.is_some() && draw.way != Way::Gas => {
                 draw.tool = None;
-                draw.beside.push(
-                    "condensed from the gas into the cold vessel, up to a mark set beforehand; as a liquid it goes into no syringe and no cylinder"
-                        .to_owned(),
-                );
+                draw.beside.push(measuring::CONDENSED.to_owned());
             }
             Handling::Condensed => {}
             Handling::Pyrophoric | Handling::Sensitive => {
@@ -161,7 +133,6 @@ pub(crate) fn fit(plan: &Plan, draws: &mut [Draw]) {
                 }
             }
             Handling::Aqueous | Handling::Open => {
-                by_cylinder(plan, draw);
                 if draw.handling == Handling::Aqueous && is_syringe(draw) && !held.is_empty() {
                     let held = held.join(", ");
                     draw.beside
@@ -242,23 +213,6 @@ fn of_glass(plan: &Plan, draw: &mut Draw) {
         size,
         volume,
     );
-}
-
-fn by_cylinder(plan: &Plan, draw: &mut Draw) {
-    let Some(volume) = draw.volume else { return };
-    let roughly = match (draw.handling, draw.way) {
-        (Handling::Aqueous, Way::Cylinder) => true,
-        (Handling::Aqueous, _) | (_, Way::Cylinder) => !draw.close,
-        _ => false,
-    };
-    let enough = volume.get::<milliliter>() >= BY_CYLINDER;
-    if !roughly || !enough || !is_syringe(draw) {
-        return;
-    }
-    if let Some((name, size)) = smallest(plan, "cylinder", volume) {
-        let tool = chemistry::Tool::Cylinder(Class::B);
-        replace(plan, draw, name, tool, size, volume);
-    }
 }
 
 fn replace(

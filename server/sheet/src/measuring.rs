@@ -202,7 +202,7 @@ fn way_of(plan: &Plan, material: &Material, amounts: &Amounts) -> Way {
 fn measured(way: Way, amounts: &Amounts) -> Option<Measured> {
     match (way, &amounts.mass, &amounts.volume) {
         (Way::Weigh, Ok(mass), _) => Some(Measured::Mass(mass.value)),
-        (Way::Syringe | Way::Cylinder | Way::Gas, _, Ok(volume)) => {
+        (Way::Syringe | Way::Cylinder | Way::Gas | Way::Condense, _, Ok(volume)) => {
             Some(Measured::Volume(volume.value))
         }
         _ => None,
@@ -408,6 +408,11 @@ fn named(plan: &Plan, take: &Take<'_>) -> Option<Draw> {
         Some(Measured::Volume(volume.value))
     });
     let value = stated.or_else(|| relative(plan, take, amount))?;
+    let in_water = match &take.thing.referent {
+        Referent::Substance(strength) => strength.as_deref().is_some_and(is_in_water),
+        _ => false,
+    };
+    let handling = Handling::named(&take.thing.name.text, in_water);
     let tools = &plan.context.settings.tools;
     let (reading, way) = match value {
         Measured::Mass(mass) => {
@@ -417,11 +422,13 @@ fn named(plan: &Plan, take: &Take<'_>) -> Option<Draw> {
                 || fitting::is_ice(&take.thing.name.text);
             (tools.weigh(mass).filter(|_| !about), Way::Weigh)
         }
-        Measured::Volume(volume) => (tools.measure(volume, Way::Cylinder, false), Way::Cylinder),
-    };
-    let in_water = match &take.thing.referent {
-        Referent::Substance(strength) => strength.as_deref().is_some_and(is_in_water),
-        _ => false,
+        Measured::Volume(volume) => {
+            let much = volume.get::<milliliter>() >= measuring::WATER_BY_CYLINDER_ML;
+            let poured = much && matches!(handling, Handling::Aqueous | Handling::Open);
+            let cylinder = poured.then(|| tools.pour(volume)).flatten();
+            let reading = cylinder.or_else(|| tools.measure(volume, Way::Cylinder, false));
+            (reading, Way::Cylinder)
+        }
     };
     let (words, beside) = match stated {
         Some(_) => (written, Vec::new()),
@@ -440,7 +447,7 @@ fn named(plan: &Plan, take: &Take<'_>) -> Option<Draw> {
         gap: None,
         stated: stated.is_some(),
         way,
-        handling: Handling::named(&take.thing.name.text, in_water),
+        handling,
         close: false,
         taken: None,
         run: None,

@@ -9,10 +9,11 @@ use syntax::{AmountKind, KeyId, PortionKind, Verb};
 use uom::si::ratio::ratio;
 
 /// The sections of the list, in their order.
-const SECTIONS: [(Way, &str); 7] = [
+const SECTIONS: [(Way, &str); 8] = [
     (Way::Weigh, "Weigh"),
     (Way::Syringe, "By syringe, cannula or pipette"),
     (Way::Cylinder, "By cylinder"),
+    (Way::Condense, "Condense from the gas, up to a mark"),
     (Way::Gas, "Gas"),
     (Way::Count, "Count out"),
     (Way::Excess, "In excess"),

@@ -5,17 +5,18 @@ use super::gas::time;
 use super::pass::Pass;
 use super::{Estimate, Source, SourceKind};
 use crate::known::At;
-use crate::material::Material;
+use crate::material::{Bottle, Material};
 use crate::takes::Slot;
 use crate::vessel::{Addition, Content, What};
 use crate::{Plan, convert};
 use chemistry::quantity::mass;
-use chemistry::{Formula, Substance, Tag};
+use chemistry::{Formula, ReagentClass, Substance, Tag};
 use std::sync::Arc;
 use syntax::{Clause, Condition, Modifier, ModifierKind, Nature, Verb};
 use uom::si::amount_of_substance::mole;
 use uom::si::f64::{AmountOfSubstance, Mass, MolarConcentration, Time};
 use uom::si::molar_concentration::mole_per_cubic_meter;
+use uom::si::ratio::ratio;
 use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::time::hour;
 
@@ -34,7 +35,12 @@ impl<'a> Pass<'a> {
                 span: material.key.span,
             })
         });
-        // A solution knows its water: its titre is what is left.
+        // A solution knows its water: its titre is what is left. Water it is in is there on purpose, unless it is sold
+        // without.
+        if let Some(material) = material.filter(|material| is_aqueous_by_choice(material)) {
+            let dried = is_dried_by_a_step(self.plan, material, addition.at.line);
+            return in_water(content, material, name, at).filter(|_| !dried);
+        }
         if material.is_some_and(|material| material.diluted) || content.aqueous {
             return None;
         }
@@ -115,6 +121,47 @@ impl<'a> Pass<'a> {
             },
         })
     }
+}
+
+/// Whether a line takes a peroxide as its solution in water that is also sold in a dry solvent: tert-butyl hydroperoxide,
+/// but not hydrogen peroxide, whose water nobody can leave out. What the line says to be dried is dry.
+#[must_use]
+pub fn is_aqueous_by_choice(material: &Material) -> bool {
+    let sold_dry = |substance: Substance| {
+        substance.class() == Some(ReagentClass::Peroxide)
+            && substance
+                .strengths()
+                .any(|sold| sold.contains(" in ") && !sold.ends_with(" in water"))
+    };
+    let dry = |condition: &Condition| {
+        matches!(
+            condition,
+            Condition::Dry | Condition::Over(_) | Condition::Water(_) | Condition::Distilled
+        )
+    };
+    material.carrier.as_deref() == Some("water")
+        && material.identity.substance.is_some_and(sold_dry)
+        && !material
+            .conditions
+            .iter()
+            .any(|(condition, _)| dry(condition))
+}
+
+/// All of a solution by mass that is not the solute; some of it may be other than water.
+fn in_water(content: &Content, material: &Material, name: Arc<str>, at: At) -> Option<Source> {
+    let Bottle::MassFraction(share) = &material.bottle else {
+        return None;
+    };
+    let rest = mass_of(content, Some(material), material.identity.substance?)?
+        * (1.0 - share.value.get::<ratio>());
+    Some(Source {
+        kind: SourceKind::Solution,
+        name,
+        at,
+        water: defaults::WATER_OF_THE_REST.map(|part| water_of(rest * part)),
+        oxygen: Estimate::default(),
+        basis: "what is not the solute in its bottle".into(),
+    })
 }
 
 pub(super) const DRIED_SOLID: &str = "hygroscopic, dried (an assumption)";

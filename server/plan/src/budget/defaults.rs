@@ -223,6 +223,10 @@ pub(super) const NEEDLE_EXCHANGE: Estimate<f64> = estimate(0.0, 0.0, 1.4);
 pub(super) const STRONGLY_HYGROSCOPIC: Estimate<f64> = estimate(0.0, 0.005, 0.03);
 pub(super) const MILDLY_HYGROSCOPIC: Estimate<f64> = estimate(0.0, 0.001, 0.005);
 
+/// Share of water in what is not the solute of a solution in it: the alcohol that a peroxide is made from, and other
+/// peroxides, are in there, too (an assumption).
+pub(super) const WATER_OF_THE_REST: Estimate<f64> = estimate(0.8, 1.0, 1.0);
+
 /// What drying a solid under vacuum for an hour at 40 °C or more leaves of that (assumption).
 pub(super) const DRIED: f64 = 0.1;
 

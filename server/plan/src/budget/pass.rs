@@ -184,6 +184,11 @@ impl<'a> Pass<'a> {
         let Some(source) = self.met.get_mut(from) else {
             return;
         };
+        // Of what was extracted or dried there nobody knows how much water is left of a solution.
+        if moment.before.get(from).is_some_and(|state| state.unclear) {
+            let sources = &mut source.sources;
+            sources.retain(|held| held.kind != SourceKind::Solution);
+        }
         let mut moved = Vec::new();
         for held in &mut source.sources {
             moved.push(Source {
