@@ -6,7 +6,7 @@ use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::Tag;
 use plan::takes::{self, Slot, Take};
-use plan::vessel::{Apparatus, Moment};
+use plan::vessel::{Addition, Apparatus, Moment};
 use plan::{Amounts, At, Bottle, Material, Plan, convert, show};
 use syntax::{
     Amount, AmountKind, Bound, ModifierKind, Portion, PortionKind, Problem, Referent, Role, Verb,
@@ -367,6 +367,16 @@ fn taken_again(plan: &Plan, material: &Material) -> Option<Finding> {
         });
         moment.and_then(|moment| plan.apparatus.get(moment.vessel))
     };
+    // `add the ketone solution` is followed from the vessel that it is in.
+    let followed = |addition: &Addition| addition.from.is_some() && addition.at == again.at();
+    if again.thing.is_solution()
+        && plan
+            .moments
+            .iter()
+            .any(|moment| moment.additions.iter().any(followed))
+    {
+        return None;
+    }
     let key = &material.key.text;
     let (from, to) = (went(&first)?, went(&again)?);
     // What stands there alone may be meant; a reaction mixture is hardly.

@@ -1,8 +1,8 @@
 //! A clause that is complete: every slot gets its meaning.
 
 use crate::ast::{
-    Clause, Modifier, ModifierKind, Referent, Span, TemperatureKind, TemperatureValue, Text, Thing,
-    Verb,
+    Clause, Modifier, ModifierKind, Portion, PortionKind, Referent, Span, TemperatureKind,
+    TemperatureValue, Text, Thing, Verb,
 };
 use crate::keys::Keys;
 use crate::lexer::Tok;
@@ -59,7 +59,8 @@ impl StepReader<'_, '_> {
                         });
                         draft.run.start += 1;
                     }
-                    if !self.is_held(&draft, verb) {
+                    let treated = word.eq_ignore_ascii_case("treat") && self.is_mixture(&draft);
+                    if !treated && !self.is_held(&draft, verb) {
                         self.resolve(draft, None, verb, &mut objects);
                     }
                 }
@@ -86,7 +87,7 @@ impl StepReader<'_, '_> {
             }
             // `add base to the mixture`: the vessel that the step is about anyway.
             if let (Prep::To, [draft]) = (prep, slot.things.as_slice())
-                && self.is_mixture(draft)
+                && self.is_mixture_or_rest(draft)
             {
                 continue;
             }
@@ -171,8 +172,14 @@ impl StepReader<'_, '_> {
     }
 
     fn is_mixture(&self, draft: &Draft) -> bool {
+        draft.portions.is_empty() && self.is_mixture_or_rest(draft)
+    }
+
+    /// `the remaining mixture` is all that the vessel holds, too.
+    fn is_mixture_or_rest(&self, draft: &Draft) -> bool {
+        let rest = |portion: &Portion| portion.kind == PortionKind::Rest;
         draft.kind.is_none()
-            && draft.portions.is_empty()
+            && draft.portions.iter().all(rest)
             && draft.mixture.is_none()
             && draft.of.is_none()
             && words::is_mixture(&self.draft_text(draft))
@@ -312,6 +319,7 @@ impl StepReader<'_, '_> {
                 )
             }
             Referent::Place => true,
+            Referent::Unknown => words::ends_in_vessel(&thing.name.text),
             _ => false,
         }
     }

@@ -31,6 +31,7 @@ struct Mark {
     hot: Vec<usize>,
     current: usize,
     placed: bool,
+    elsewhere: Option<usize>,
     handled: Vec<bool>,
     glovebox: bool,
 }
@@ -76,6 +77,7 @@ impl Course {
             hot: simulation.hot.clone(),
             current: simulation.current,
             placed: simulation.hand.placed,
+            elsewhere: simulation.hand.elsewhere,
             handled: simulation.hand.handled.clone(),
             glovebox: simulation.glovebox,
         });
@@ -112,6 +114,7 @@ impl Course {
         simulation.hot.clone_from(&mark.hot);
         simulation.current = mark.current;
         simulation.hand.placed = mark.placed;
+        simulation.hand.elsewhere = mark.elsewhere;
         simulation.hand.handled.clone_from(&mark.handled);
         simulation.glovebox = mark.glovebox;
         simulation.moments.extend(moments.drain(..mark.moments));

@@ -10,7 +10,7 @@ use smallvec::{SmallVec, smallvec};
 use std::sync::Arc;
 use syntax::{
     Clause, EquipmentKind, KeyId, ModifierKind, PlaceKind, Referent, Sense, Standing, Statement,
-    Thing, Verb,
+    Step, Thing, Verb,
 };
 use uom::si::f64::{AmountOfSubstance, Mass, ThermodynamicTemperature, Volume};
 
@@ -77,6 +77,10 @@ pub(super) struct Hand {
     receive: Vec<bool>,
     /// Vessels that the steps so far have named.
     pub(super) handled: Vec<bool>,
+    /// The step began with its place, `in a vial, dissolve salt`, which holds for all of it.
+    led: bool,
+    /// Where the last such step was, until a step says where it goes on.
+    pub(super) elsewhere: Option<usize>,
 }
 
 impl Hand {
@@ -95,6 +99,9 @@ impl Hand {
         let called_so = apparatus
             .get(vessel)
             .is_some_and(|item| item.name.eq_ignore_ascii_case(&item.head));
+        if self.led || self.elsewhere.is_some() {
+            return self.led;
+        }
         self.placed
             || called_so
             || others.all(|other| is(&self.receive, other) || handled && !is(&self.handled, other))
@@ -137,6 +144,8 @@ impl<'a> Simulation<'a> {
                 placed: false,
                 receive: vec![false; apparatus.len()],
                 handled: vec![false; apparatus.len()],
+                led: false,
+                elsewhere: None,
             },
             glovebox: false,
             moments: Vec::new(),
@@ -162,14 +171,50 @@ impl<'a> Simulation<'a> {
                 Statement::Place(place) => self.place(index, place),
                 Statement::Step(step) => {
                     course.mark(index, &self);
+                    let current = self.current;
+                    let emptied = self.lead(step);
                     for (number, clause) in step.clauses.iter().enumerate() {
                         self.clause(index, number, clause);
                     }
+                    if !emptied {
+                        self.current = current;
+                    }
+                    self.hand.led = false;
                 }
                 _ => {}
             }
         }
         (self.moments, course)
+    }
+
+    /// Goes where a step is that begins with its place, and tells whether it goes on there: what was in hand is empty, and
+    /// has been poured out.
+    fn lead(&mut self, step: &Step) -> bool {
+        let Some(clause) = step.clauses.first() else {
+            return false;
+        };
+        let mut ahead = clause
+            .modifiers
+            .iter()
+            .take_while(|modifier| modifier.span.start < clause.verb_span.start);
+        let place = ahead.find_map(|modifier| match &modifier.kind {
+            ModifierKind::Place(thing) => self.holder(thing),
+            _ => None,
+        });
+        let Some(place) = place else {
+            return false;
+        };
+        let home = std::mem::replace(&mut self.current, place);
+        self.hand.led = true;
+        let poured = |moment: &Moment| {
+            let mut sources = moment.additions.iter().map(|addition| addition.from);
+            sources.any(|from| from == Some(home))
+        };
+        let emptied = home != place
+            && self.is(home, |state| state.contents.is_empty() && !state.unclear)
+            && self.moments.iter().any(poured);
+        self.hand.elsewhere = Some(place).filter(|_| home != place && !emptied);
+        emptied
     }
 
     /// Which vessels the plan names as a place, or as where things go.
@@ -210,7 +255,11 @@ impl<'a> Simulation<'a> {
             }
             // With a portion, what is no key is read as a substance.
             Referent::Unknown | Referent::Substance(None) => {
-                let named = |(name, _): &&(&str, usize)| *name == &*thing.name.text;
+                if self.unlisted.is_empty() {
+                    return None;
+                }
+                let own = super::plain(&thing.name.text);
+                let named = |(name, _): &&(&str, usize)| name.eq_ignore_ascii_case(own);
                 self.unlisted.iter().find(named).map(|&(_, index)| index)
             }
             _ => None,
@@ -258,6 +307,7 @@ impl<'a> Simulation<'a> {
                 } else if let Some(index) = thing.and_then(|thing| self.holder(thing)) {
                     self.current = index;
                     self.hand.placed = true;
+                    self.hand.elsewhere = None;
                 }
             }
             PlaceKind::OutOf if is("glovebox") => self.glovebox = false,
@@ -266,7 +316,7 @@ impl<'a> Simulation<'a> {
     }
 
     /// The vessel a clause is about: where it puts things, or what it acts on, or none, which is the current one.
-    fn target(&self, clause: &Clause) -> Option<usize> {
+    fn target(&self, line: u32, clause: &Clause) -> Option<usize> {
         for modifier in &clause.modifiers {
             match &modifier.kind {
                 ModifierKind::To(things) => {
@@ -287,7 +337,32 @@ impl<'a> Simulation<'a> {
             Verb::Transfer | Verb::Pour | Verb::Add | Verb::Decant
         );
         let object = clause.objects.iter().find_map(|thing| self.holder(thing));
-        object.filter(|_| !moves)
+        object
+            .filter(|_| !moves)
+            .or_else(|| self.only_holder(line, clause))
+    }
+
+    /// `add base to ketone`: the one vessel that holds it.
+    fn only_holder(&self, line: u32, clause: &Clause) -> Option<usize> {
+        if clause.verb != Verb::Add {
+            return None;
+        }
+        let thing =
+            takes::in_slot(clause, Slot::To).find(|thing| self.material(thing).is_some())?;
+        if !takes::stands(self.reckoner.text, line, clause, Slot::To, thing) {
+            return None;
+        }
+        self.holder_of(self.material(thing)?)
+    }
+
+    /// The one vessel that holds a material.
+    pub(super) fn holder_of(&self, material: usize) -> Option<usize> {
+        let mut holders = (0..self.states.len())
+            .filter(|&index| self.is(index, |state| state.contents.has(material)));
+        match (holders.next(), holders.next()) {
+            (Some(only), None) => Some(only),
+            _ => None,
+        }
     }
 
     /// The states as they are now.
@@ -299,7 +374,7 @@ impl<'a> Simulation<'a> {
     }
 
     fn clause(&mut self, line: u32, number: usize, clause: &Clause) {
-        let named = self.target(clause);
+        let named = self.target(line, clause);
         let vessel = named.unwrap_or(self.current);
         let before = self.put_down();
         if self.glovebox {
@@ -319,6 +394,12 @@ impl<'a> Simulation<'a> {
         self.quench(line, vessel, clause, &additions);
         self.unseal(vessel, clause, &additions);
         let acts = !additions.is_empty() || clause.objects.is_empty() && passes_gas(clause.verb);
+        let poured = additions.iter().filter_map(|addition| addition.from);
+        let back =
+            named == Some(self.current) || poured.map(Some).any(|from| from == self.hand.elsewhere);
+        if back && !self.hand.led {
+            self.hand.elsewhere = None;
+        }
         let unsure = named.is_none() && acts && !self.hand.is_sure(vessel, self.apparatus);
         if unsure && !additions.is_empty() {
             self.make_unclear(vessel);
@@ -403,14 +484,13 @@ impl<'a> Simulation<'a> {
             | Verb::Dissolve
             | Verb::Suspend
             | Verb::Dilute
-            | Verb::Quench
             | Verb::Acidify
             | Verb::Basify
             | Verb::MakeUp
             | Verb::Seed
             | Verb::Titrate
             | Verb::Stir => self.bring(line, vessel, clause, additions),
-            Verb::Transfer | Verb::Pour => {
+            Verb::Transfer | Verb::Pour | Verb::Quench => {
                 self.bring_receiving(line, vessel, clause, additions);
                 self.bring(line, vessel, clause, additions);
                 if let Some(source) = self.source_in_hand(vessel, clause) {
