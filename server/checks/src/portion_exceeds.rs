@@ -913,6 +913,10 @@ steps
             "  add ketone\n  dissolve ketone in thf 5 mL\n",
             "  weigh ketone into vial\n  dissolve ketone in thf 5 mL\n",
             "  dissolve half of ketone in thf 5 mL in vial\n  add rest of ketone to flask\n",
+            "  dissolve ketone in thf 5 mL in vial\n  add the ketone solution dropwise\n",
+            "  dissolve ketone in thf 5 mL in vial\n  add the solution of ketone in thf to flask\n",
+            "  dissolve ketone in thf 20 mL\n  to the solution of ketone in thf add thf 5 mL\n",
+            "  dissolve ketone in thf 20 mL\n  add thf 5 mL to a solution of ketone in thf 20 mL\n",
             "  dissolve ketone 2 mmol in thf 5 mL in vial\n  add ketone to flask\n",
         ] {
             expect(&CHECK, &plan(steps));

@@ -488,11 +488,12 @@ pub(crate) fn equipment<'a>(text: &'a PlanText) -> (Vec<Apparatus>, Vec<(&'a str
         });
     }
     let mut words = Vec::new();
-    let names = unlisted(text);
-    for &name in &names {
+    let written = unlisted(text);
+    let names: Vec<&str> = written.iter().map(|name| plain(name)).collect();
+    for (&name, written) in names.iter().zip(written) {
         let slip = misspelt(text, &items, name);
         if slip.is_none() && described(&names, name).is_none() {
-            items.push(Apparatus::unlisted(name));
+            items.push(Apparatus::unlisted(name, written));
         }
         words.push((name, slip));
     }
@@ -543,14 +544,15 @@ const HEADS: [&str; 8] = [
 ];
 
 impl Apparatus {
-    /// A vessel of which there is only a name.
-    fn unlisted(name: &str) -> Apparatus {
+    /// A vessel of which there is only a name, and how the plan first writes it.
+    fn unlisted(name: &str, written: &str) -> Apparatus {
         let lower = name.to_lowercase();
         let head = HEADS.into_iter().find(|head| lower.contains(head));
         // Where a sample goes no reaction is carried out.
         let sample = ["nmr ", "test "].iter().any(|what| lower.contains(what));
         let text = match head {
             Some("funnel") if lower.starts_with("sep") => "separating funnel",
+            Some(_) if written.contains("dried") => written,
             head => head.unwrap_or_default(),
         };
         Apparatus {
@@ -563,7 +565,7 @@ impl Apparatus {
             },
             capacity: None,
             text: text.into(),
-            lower: text.into(),
+            lower: lower_case(text),
             head: head.unwrap_or("flask").into(),
         }
     }
@@ -580,8 +582,11 @@ fn unlisted<'a>(text: &'a PlanText) -> Vec<&'a str> {
             return;
         }
         let name = plain(&thing.name.text);
-        if !names.iter().any(|other| other.eq_ignore_ascii_case(name)) {
-            names.push(name);
+        if !names
+            .iter()
+            .any(|other| plain(other).eq_ignore_ascii_case(name))
+        {
+            names.push(&*thing.name.text);
         }
     };
     let is_vessel =

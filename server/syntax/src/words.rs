@@ -145,6 +145,8 @@ const OTHER_NAMES: &[(&str, &[&str])] = &[
     ("setup", &["assemble"]),
     ("build", &["assemble"]),
     ("drip", &["add"]),
+    ("drop", &["add"]),
+    ("load", &["add"]),
     // No slips of `flush`, `bring` and `condense`.
     ("flash", &[]),
     ("brine", &[]),
@@ -713,6 +715,7 @@ pub(crate) const FORMS_OF: &[&str] = &[
     "suspension",
     "slurry",
     "contents",
+    "content",
     "atmosphere",
     "minimum",
     "pad",

@@ -176,7 +176,7 @@ impl<'a> Simulation<'a> {
                     for (number, clause) in step.clauses.iter().enumerate() {
                         self.clause(index, number, clause);
                     }
-                    if !emptied {
+                    if self.hand.led && !emptied {
                         self.current = current;
                     }
                     self.hand.led = false;
@@ -342,8 +342,13 @@ impl<'a> Simulation<'a> {
             .or_else(|| self.only_holder(line, clause))
     }
 
-    /// `add base to ketone`: the one vessel that holds it.
+    /// `add base to ketone`, `dissolve ketone`: the one vessel that holds it.
     fn only_holder(&self, line: u32, clause: &Clause) -> Option<usize> {
+        if matches!(clause.verb, Verb::Dissolve | Verb::Suspend) {
+            let thing = clause.objects.first()?;
+            let all = self.material(thing).filter(|_| thing.portions.is_empty())?;
+            return self.holder_of(all).filter(|_| self.taken[all].rest);
+        }
         if clause.verb != Verb::Add {
             return None;
         }
@@ -365,6 +370,37 @@ impl<'a> Simulation<'a> {
         }
     }
 
+    /// Where all that was in hand was poured by the step before, if this one needs what it is done to.
+    fn poured_into(&self, clause: &Clause) -> Option<usize> {
+        let needs = match clause.verb {
+            Verb::Wash => !clause.senses.contains(&Sense::Glass),
+            verb => matches!(
+                verb,
+                Verb::Extract
+                    | Verb::Separate
+                    | Verb::Dilute
+                    | Verb::Quench
+                    | Verb::Acidify
+                    | Verb::Basify
+                    | Verb::Stir
+                    | Verb::Settle
+                    | Verb::Cool
+                    | Verb::Warm
+                    | Verb::Heat
+                    | Verb::Reflux
+                    | Verb::Concentrate
+            ),
+        };
+        let last = self.moments.last().filter(|_| needs)?;
+        let mut sources = last.additions.iter().map(|addition| addition.from);
+        let poured = last.vessel != self.current
+            && sources.any(|from| from == Some(self.current))
+            && self.is(self.current, |state| {
+                state.contents.is_empty() && !state.unclear
+            });
+        poured.then_some(last.vessel)
+    }
+
     /// The states as they are now.
     fn put_down(&mut self) -> States {
         if std::mem::take(&mut self.changed) {
@@ -375,6 +411,11 @@ impl<'a> Simulation<'a> {
 
     fn clause(&mut self, line: u32, number: usize, clause: &Clause) {
         let named = self.target(line, clause);
+        if named.is_none()
+            && let Some(next) = self.poured_into(clause)
+        {
+            self.current = next;
+        }
         let vessel = named.unwrap_or(self.current);
         let before = self.put_down();
         if self.glovebox {
@@ -387,6 +428,7 @@ impl<'a> Simulation<'a> {
                 };
             });
         }
+        self.said_dried(line, clause);
         self.gas_before(line, vessel, clause);
         let mut additions = Vec::new();
         let peak = self.act(line, vessel, clause, &mut additions);
@@ -424,6 +466,33 @@ impl<'a> Simulation<'a> {
             peak,
             unsure,
         });
+    }
+
+    /// `add thf to the oven-dried flask`
+    fn said_dried(&mut self, line: u32, clause: &Clause) {
+        let things = clause
+            .modifiers
+            .iter()
+            .flat_map(|modifier| match &modifier.kind {
+                ModifierKind::To(things) => things.as_slice(),
+                ModifierKind::Place(thing) => std::slice::from_ref(&**thing),
+                _ => &[],
+            });
+        for thing in clause.objects.iter().chain(things) {
+            let Some(adjective) = &thing.adjective else {
+                continue;
+            };
+            let glass = match &*adjective.text {
+                "oven-dried" => Glass::Oven { line },
+                "flame-dried" => Glass::Flame { line },
+                _ => continue,
+            };
+            let unsaid =
+                |state: &VesselState| matches!(state.glass, Glass::Unknown | Glass::AirDried);
+            if let Some(index) = self.item(thing).filter(|&index| self.is(index, unsaid)) {
+                self.change(index, |state| state.glass = glass);
+            }
+        }
     }
 
     fn handle(&mut self, thing: &Thing) {

@@ -911,3 +911,66 @@ fn a_vessel_is_followed_by_whatever_it_is_called() {
         Some(5.0),
     );
 }
+
+#[test]
+fn what_needs_its_contents_goes_on_where_all_of_them_were_poured() {
+    let work_up = "add thf 20 mL\npour into sepfunnel\nquench with water 10 mL\nstir for 1 min\n";
+    let plan = read(work_up);
+    volume(&plan, "sepfunnel", Some(30.0));
+    volume(&plan, "flask", Some(0.0));
+    let plan = read("add thf 20 mL\npour into sepfunnel, cool to 0 °C\n");
+    assert!(celsius(state(&plan, "sepfunnel").temperature).abs() < 1e-9);
+    // What brings something in, and what is done with glass, says nothing of the kind; nor is half of it all.
+    for steps in [
+        "add thf 20 mL\npour into sepfunnel\nadd base\n",
+        "add thf 20 mL\npour into sepfunnel\nwash flask with water 2 mL\nadd base\n",
+        "add thf 20 mL\ntransfer half of flask to sepfunnel\nquench with base\n",
+    ] {
+        let plan = read(steps);
+        let base = |name| {
+            let contents = state(&plan, name).contents.iter();
+            contents
+                .filter(|content| content.name(&plan.materials) == "base")
+                .count()
+        };
+        assert_eq!((base("flask"), base("sepfunnel")), (1, 0), "{steps}");
+    }
+}
+
+#[test]
+fn what_is_dissolved_is_dissolved_where_it_is() {
+    let plan = read("add ketone to vial\ndissolve ketone in thf 5 mL\n");
+    volume(&plan, "vial", Some(5.0));
+    volume(&plan, "flask", Some(0.0));
+    let plan = read("add half of ketone to vial\ndissolve ketone in thf 5 mL\n");
+    volume(&plan, "flask", Some(5.0));
+}
+
+#[test]
+fn a_step_may_say_in_passing_how_its_glass_was_dried() {
+    let oven = |glass: &Glass| matches!(glass, Glass::Oven { .. });
+    glass("add thf 5 mL to an oven-dried flask\n", "flask", oven);
+    glass(
+        "to the flame-dried flask, add thf 5 mL\n",
+        "flask",
+        |glass| matches!(glass, Glass::Flame { .. }),
+    );
+    glass("add thf 5 mL to a dry flask\n", "flask", |glass| {
+        *glass == Glass::Unknown
+    });
+    // It is still wet.
+    glass(
+        "rinse flask with acetone\nadd thf 5 mL to the oven-dried flask\n",
+        "flask",
+        |glass| matches!(glass, Glass::Rinsed(_)),
+    );
+    let plan = read("to an oven-dried Schlenk tube add thf 5 mL\n");
+    let tube = plan
+        .apparatus
+        .iter()
+        .find(|item| &*item.name == "Schlenk tube");
+    assert_eq!(
+        tube.map(|item| &*item.lower),
+        Some("oven-dried schlenk tube")
+    );
+}
