@@ -63,7 +63,7 @@ impl<'a> Take<'a> {
     #[must_use]
     pub fn draws(&self) -> bool {
         match self.slot {
-            Slot::Object => takes_objects(self.clause.verb),
+            Slot::Object => takes_objects(self.clause.verb) && !self.stands,
             Slot::With => self.clause.verb != Verb::MakeUp,
             Slot::DissolvedIn | Slot::To => !self.stands && self.clause.verb != Verb::MakeUp,
             Slot::Over | Slot::On | Slot::Through => true,
@@ -191,20 +191,21 @@ pub(crate) fn stands(
         Referent::Substance(_) => true,
         _ => false,
     };
-    if !matches!(slot, Slot::To | Slot::DissolvedIn)
+    let solution = slot == Slot::Object && thing.is_solution() && !thing.portions.is_empty();
+    if !(solution || matches!(slot, Slot::To | Slot::DissolvedIn))
         || !matches!(clause.verb, Verb::Add | Verb::Transfer | Verb::Pour)
         || !named(&thing)
     {
         return false;
     }
-    let brought = |wanted: &Thing, enough: &dyn Fn(&Thing) -> bool| {
+    let brought = |wanted: &Thing, enough: &dyn Fn(&Clause, &Thing) -> bool| {
         let earlier = steps(text).take_while(|(own, _)| *own < line);
         let mut clauses = earlier.flat_map(|(_, step)| &step.clauses);
         clauses.any(|other| {
             brings(other.verb)
                 && things(other).any(|(slot, earlier)| {
                     let held = !matches!(slot, Slot::Over | Slot::On | Slot::Through);
-                    held && is_same(earlier, wanted) && enough(earlier)
+                    held && is_same(earlier, wanted) && enough(other, earlier)
                 })
         })
     };
@@ -221,16 +222,24 @@ pub(crate) fn stands(
             };
             let alone = all.next().is_none();
             !(alone && first.portions.iter().any(measured))
-                && brought(first, &|earlier| covers(earlier, first))
-                && (std::ptr::eq(first, thing) || brought(thing, &|_| true))
+                && brought(first, &|_, earlier| covers(earlier, first))
+                && (std::ptr::eq(first, thing) || brought(thing, &|_, _| true))
         }
         Slot::DissolvedIn => {
             let object = clause.objects.first();
             let Some(solute) = object.filter(|solute| solute.is_solution()) else {
                 return false;
             };
-            let whole = |earlier: &Thing| earlier.portions.is_empty();
-            brought(solute, &whole) && brought(thing, &|earlier| covers(earlier, thing))
+            let whole = |_: &Clause, earlier: &Thing| earlier.portions.is_empty();
+            brought(solute, &whole) && brought(thing, &|_, earlier| covers(earlier, thing))
+        }
+        // `add 5 mL of the ketone solution`, which was made up above.
+        Slot::Object => {
+            let dissolved = |other: &Clause, _: &Thing| {
+                matches!(other.verb, Verb::Dissolve | Verb::Suspend | Verb::MakeUp)
+                    || in_slot(other, Slot::DissolvedIn).next().is_some()
+            };
+            brought(thing, &dissolved)
         }
         _ => false,
     }

@@ -581,12 +581,9 @@ fn unlisted<'a>(text: &'a PlanText) -> Vec<&'a str> {
         if thing.referent != Referent::Unknown || names.len() >= MOST {
             return;
         }
-        let name = plain(&thing.name.text);
-        if !names
-            .iter()
-            .any(|other| plain(other).eq_ignore_ascii_case(name))
-        {
-            names.push(&*thing.name.text);
+        let name = &*thing.name.text;
+        if !names.iter().any(|other| is_same_vessel(other, name)) {
+            names.push(name);
         }
     };
     let is_vessel =
@@ -633,8 +630,8 @@ fn unlisted<'a>(text: &'a PlanText) -> Vec<&'a str> {
     names
 }
 
-/// A vessel's name without the words for its state: `Schlenk tube` of `dry Schlenk tube`.
-pub(crate) fn plain(name: &str) -> &str {
+/// Words for the state of a vessel, which are no part of its name.
+fn is_of_state(word: &str) -> bool {
     const STATES: [&str; 10] = [
         "dry",
         "clean",
@@ -647,11 +644,32 @@ pub(crate) fn plain(name: &str) -> &str {
         "small",
         "large",
     ];
-    let of_state = |word: &str| STATES.iter().any(|state| word.eq_ignore_ascii_case(state));
+    STATES.iter().any(|state| word.eq_ignore_ascii_case(state))
+}
+
+/// A vessel's name without the words for its state in front: `Schlenk tube` of `dry Schlenk tube`.
+fn plain(name: &str) -> &str {
     match name.split_once(' ') {
-        Some((first, rest)) if of_state(first) && rest.contains(' ') => plain(rest),
+        Some((first, rest)) if is_of_state(first) && rest.contains(' ') => plain(rest),
         _ => name,
     }
+}
+
+/// Whether two names are of one vessel: `second flask` and `second flame-dried flask`. `clean flask` is not `flask`.
+pub(crate) fn is_same_vessel(a: &str, b: &str) -> bool {
+    if a.eq_ignore_ascii_case(b) {
+        return true;
+    }
+    let words = |name: &'_ str| name.split(' ').filter(|word| !is_of_state(word)).count();
+    let mut own = a.split(' ').filter(|word| !is_of_state(word));
+    let mut other = b.split(' ').filter(|word| !is_of_state(word));
+    words(a) > 1
+        && words(a) == words(b)
+        && own.all(|word| {
+            other
+                .next()
+                .is_some_and(|other| word.eq_ignore_ascii_case(other))
+        })
 }
 
 /// What a bare word is called elsewhere, if one name alone ends in it: `Schlenk tube` of `tube`.

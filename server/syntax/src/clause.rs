@@ -299,6 +299,15 @@ impl StepReader<'_, '_> {
                     clause.modifiers.insert(0, Modifier { kind, span });
                 }
             }
+            // `combine ketone, salt, thf 10 mL` brings them together, and `combine organics` what is there.
+            Verb::Combine if clause.objects.iter().any(|thing| self.is_material(thing)) => {
+                clause.verb = Verb::Add;
+            }
+            // `fill funnel with thf 10 mL`
+            Verb::Fill if self.fills(clause) => {
+                clause.verb = Verb::Charge;
+                charge(clause, self.pieces.keys);
+            }
             // What is treated stands there already; only what it is treated with comes in.
             Verb::Charge if word.eq_ignore_ascii_case("treat") => clause.verb = Verb::Stir,
             Verb::Place if clause.objects.iter().any(is_substance) => clause.verb = Verb::Add,
@@ -308,6 +317,35 @@ impl StepReader<'_, '_> {
             }
             _ => {}
         }
+    }
+
+    fn is_material(&self, thing: &Thing) -> bool {
+        match thing.referent {
+            Referent::Key(id) => self.pieces.keys.kind(id) == Some(KeyKind::Material),
+            _ => false,
+        }
+    }
+
+    /// Whether a vessel is filled with what is no gas.
+    fn fills(&self, clause: &Clause) -> bool {
+        let holds = |thing: &Thing| match thing.referent {
+            Referent::Key(id) => matches!(
+                self.pieces.keys.kind(id),
+                Some(KeyKind::Vessel | KeyKind::Holder)
+            ),
+            _ => thing.referent == Referent::Unknown,
+        };
+        let with = clause
+            .modifiers
+            .iter()
+            .flat_map(|modifier| match &modifier.kind {
+                ModifierKind::With(things) => things.as_slice(),
+                _ => &[],
+            });
+        let mut with = with.peekable();
+        with.peek().is_some()
+            && with.all(|thing| self.is_material(thing) || !thing.portions.is_empty())
+            && clause.objects.iter().all(holds)
     }
 
     pub(crate) fn is_place(&self, thing: &Thing) -> bool {

@@ -28,7 +28,7 @@ impl StepReader<'_, '_> {
                     | Prep::Below
             )
         );
-        if !leads {
+        if !leads && !self.pieces.is(first, "by") {
             return first..first;
         }
         for at in first + 2..self.pieces.tokens.len() {
@@ -85,7 +85,7 @@ impl StepReader<'_, '_> {
         let Some(slot) = open.slots.last().filter(|slot| slot.prep == Some(Prep::To)) else {
             return false;
         };
-        let [draft] = slot.things.as_slice() else {
+        let Some(draft) = slot.things.first() else {
             return false;
         };
         let is = |at: Option<usize>, words| {
@@ -117,6 +117,18 @@ impl StepReader<'_, '_> {
                 equipment,
                 Some(KeyKind::Vessel | KeyKind::Holder | KeyKind::Tool)
             )
+    }
+
+    /// `equipped with a stir bar and a septum`: a remark, to the next separator or preposition.
+    pub(crate) fn equipped(&mut self, open: &mut Open) {
+        let mut stop = self.at + 2;
+        while matches!(self.pieces.get(stop), Some(Tok::Word | Tok::Bracket))
+            && matches!(self.pieces.known(stop).prep, None | Some(Prep::With))
+        {
+            stop += 1;
+        }
+        self.settle(open);
+        self.remark(open, stop);
     }
 
     /// `followed by stirring` begins a clause, which is where this gives true; what else follows joins what stands there.

@@ -195,7 +195,7 @@ impl StepReader<'_, '_> {
                 name: self.pieces.source.words(self.pieces.range(at)),
                 referent: Referent::Key(id),
                 adjective: self.adjective(&(solution..solution + 1)),
-                portions: Vec::new(),
+                portions: draft.portions,
             });
         }
         // `another flask` is not the flask.
@@ -248,7 +248,7 @@ impl StepReader<'_, '_> {
     fn solution_of(&self, draft: &Draft) -> Option<(usize, usize)> {
         let is_solution = |at| words::is_one_of(self.pieces.word(at), words::SOLUTIONS);
         let at = draft.run.start;
-        let id = self.pieces.key(at).filter(|_| draft.portions.is_empty())?;
+        let id = self.pieces.key(at)?;
         let solution = match draft.run.len() {
             1 => at.checked_sub(2).filter(|_| self.pieces.is(at - 1, "of"))?,
             2 => at + 1,
@@ -598,7 +598,8 @@ impl StepReader<'_, '_> {
         }
         if words::is_funnel(text) {
             // A vessel without a line: what is in it is followed.
-            let held = prep.is_some() || matches!(verb, Verb::Add | Verb::Charge | Verb::Transfer);
+            let held = prep.is_some()
+                || matches!(verb, Verb::Add | Verb::Charge | Verb::Fill | Verb::Transfer);
             return (held || handles_glass(verb)).then_some(Referent::Unknown);
         }
         if prep.is_some() {

@@ -696,6 +696,7 @@ impl StepReader<'_, '_> {
             "keeping" | "maintaining" => true,
             "dissolved" | "suspended" => next("in"),
             "followed" => next("by"),
+            "equipped" | "fitted" => next("with"),
             "not" | "do" | "never" => self.not_exceeding(at).is_some(),
             // `add base - exothermic`
             "-" => self.remark_tail(at + 1).is_some(),
@@ -841,6 +842,7 @@ impl StepReader<'_, '_> {
                 }
             }
             "followed" if self.pieces.is(ahead, "by") => return self.followed(open),
+            "equipped" | "fitted" if self.pieces.is(ahead, "with") => self.equipped(open),
             // `so slowly that the temperature stays below 5 °C`
             "so" if self.is_adverb(ahead) && self.pieces.is(ahead + 1, "that") => {
                 let range = self.pieces.range(ahead);

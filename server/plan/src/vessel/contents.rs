@@ -63,7 +63,10 @@ impl<'a> Simulation<'a> {
             {
                 continue;
             }
-            match self.holder(thing).or_else(|| self.solution_of(slot, thing)) {
+            match self
+                .holder(thing)
+                .or_else(|| self.solution_of(line, vessel, clause, slot, thing))
+            {
                 Some(source) if source != vessel => {
                     let part = self.part(line, source, thing);
                     match part {
@@ -94,11 +97,24 @@ impl<'a> Simulation<'a> {
         }
     }
 
-    /// `add the ketone solution to flask`: all of it was dissolved in the one vessel that holds it.
-    fn solution_of(&self, slot: Slot, thing: &Thing) -> Option<usize> {
+    /// `add the ketone solution to flask`, and `5 mL of` it: it was dissolved in the one other vessel that holds it.
+    fn solution_of(
+        &self,
+        line: u32,
+        vessel: usize,
+        clause: &Clause,
+        slot: Slot,
+        thing: &Thing,
+    ) -> Option<usize> {
         let named = slot == Slot::Object && thing.is_solution();
         let index = self.material(thing).filter(|_| named)?;
-        self.holder_of(index).filter(|_| self.taken[index].rest)
+        let made = match thing.portions.is_empty() {
+            true => self.taken[index].rest,
+            false => takes::stands(self.reckoner.text, line, clause, slot, thing),
+        };
+        let there = || Some(vessel).filter(|_| self.states[vessel].contents.has(index));
+        let holder = self.holder_of(index, Some(vessel)).or_else(there);
+        holder.filter(|_| made)
     }
 
     /// `add salt to thf 10 mL`, `add base to a solution of ketone in thf 5 mL`: what no earlier step has put there goes in

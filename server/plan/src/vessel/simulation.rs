@@ -71,7 +71,7 @@ pub(crate) struct Simulation<'a> {
 
 /// The vessel in hand, until a place line names it.
 pub(super) struct Hand {
-    /// A place line has named a vessel.
+    /// A place line has named a vessel, or all went from what was in hand into another.
     pub(super) placed: bool,
     /// Vessels that some step of the plan names as a place, or as where things go.
     receive: Vec<bool>,
@@ -214,6 +214,7 @@ impl<'a> Simulation<'a> {
             && self.is(home, |state| state.contents.is_empty() && !state.unclear)
             && self.moments.iter().any(poured);
         self.hand.elsewhere = Some(place).filter(|_| home != place && !emptied);
+        self.hand.placed |= emptied;
         emptied
     }
 
@@ -258,8 +259,8 @@ impl<'a> Simulation<'a> {
                 if self.unlisted.is_empty() {
                     return None;
                 }
-                let own = super::plain(&thing.name.text);
-                let named = |(name, _): &&(&str, usize)| name.eq_ignore_ascii_case(own);
+                let own = &*thing.name.text;
+                let named = |(name, _): &&(&str, usize)| super::is_same_vessel(name, own);
                 self.unlisted.iter().find(named).map(|&(_, index)| index)
             }
             _ => None,
@@ -347,7 +348,7 @@ impl<'a> Simulation<'a> {
         if matches!(clause.verb, Verb::Dissolve | Verb::Suspend) {
             let thing = clause.objects.first()?;
             let all = self.material(thing).filter(|_| thing.portions.is_empty())?;
-            return self.holder_of(all).filter(|_| self.taken[all].rest);
+            return self.holder_of(all, None).filter(|_| self.taken[all].rest);
         }
         if clause.verb != Verb::Add {
             return None;
@@ -357,13 +358,14 @@ impl<'a> Simulation<'a> {
         if !takes::stands(self.reckoner.text, line, clause, Slot::To, thing) {
             return None;
         }
-        self.holder_of(self.material(thing)?)
+        self.holder_of(self.material(thing)?, None)
     }
 
-    /// The one vessel that holds a material.
-    pub(super) fn holder_of(&self, material: usize) -> Option<usize> {
-        let mut holders = (0..self.states.len())
-            .filter(|&index| self.is(index, |state| state.contents.has(material)));
+    /// The one vessel that holds a material, besides one that may hold it too.
+    pub(super) fn holder_of(&self, material: usize, besides: Option<usize>) -> Option<usize> {
+        let mut holders = (0..self.states.len()).filter(|&index| {
+            Some(index) != besides && self.is(index, |state| state.contents.has(material))
+        });
         match (holders.next(), holders.next()) {
             (Some(only), None) => Some(only),
             _ => None,
@@ -415,6 +417,7 @@ impl<'a> Simulation<'a> {
             && let Some(next) = self.poured_into(clause)
         {
             self.current = next;
+            self.hand.placed = true;
         }
         let vessel = named.unwrap_or(self.current);
         let before = self.put_down();

@@ -894,6 +894,8 @@ fn a_vessel_is_followed_by_whatever_it_is_called() {
     }
     assert!(celsius(state(&plan, "second flask").temperature).abs() < 1e-9);
     assert!((celsius(state(&plan, "flask").temperature) - 21.0).abs() < 1e-9);
+    let plan = read("in a second flame-dried flask, add thf 5 mL\nadd base to the second flask\n");
+    volume(&plan, "second flame-dried flask", Some(7.3));
     // `dry` says how it is, and `tube` alone can be no other.
     let plan = read(
         "add thf 5 mL to a dry Schlenk tube\ncool the Schlenk tube to 0 °C\nadd base to the tube\n",
@@ -972,5 +974,19 @@ fn a_step_may_say_in_passing_how_its_glass_was_dried() {
     assert_eq!(
         tube.map(|item| &*item.lower),
         Some("oven-dried schlenk tube")
+    );
+}
+
+#[test]
+fn combining_and_filling_bring_in_what_they_name() {
+    let plan = read("combine ketone, base and thf 10 mL\n");
+    volume(&plan, "flask", Some(12.3));
+    volume(&read("add thf 10 mL\ncombine organics\n"), "flask", None);
+    let plan = read("fill funnel with a solution of ketone in thf 10 mL\nadd funnel to flask\n");
+    volume(&plan, "flask", Some(10.0));
+    gas(
+        "fill flask with argon\n",
+        "flask",
+        Some(("argon", Filling::Flow)),
     );
 }
