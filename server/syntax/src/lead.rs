@@ -162,7 +162,8 @@ impl StepReader<'_, '_> {
         let dissolves = matches!(open.verb, Verb::Dissolve | Verb::Suspend);
         let with = open.prep() == Some(Prep::With) || dissolves && open.prep() == Some(Prep::In);
         self.addition_of(open);
-        if !brings && !(with && open.verb == Verb::Stir) {
+        let treats = with && open.verb == Verb::Stir;
+        if !brings && !treats {
             let last = (0..at).rfind(|&at| !matches!(self.pieces.get(at), Some(Tok::Comma)));
             let gap = last.map_or(at, |last| self.pieces.range(last).end)
                 ..self.pieces.range(self.at).start;
