@@ -620,7 +620,10 @@ fn unlisted<'a>(text: &'a PlanText) -> Vec<&'a str> {
                     }
                     if !moves {
                         let held = clause.objects.iter();
-                        held.filter(|thing| is_vessel(thing)).for_each(&mut note);
+                        // `open the bottle` is of one that the stock has, which is not empty.
+                        let of_stock = |thing: &Thing| head(&thing.name.text) == Some("bottle");
+                        held.filter(|thing| is_vessel(thing) && !of_stock(thing))
+                            .for_each(&mut note);
                     }
                 }
             }

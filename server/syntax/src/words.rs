@@ -934,6 +934,7 @@ const OF_VESSELS: &[&str] = &[
     "septum-capped",
     "brown",
     "amber",
+    "dark",
     "storage",
 ];
 

@@ -906,6 +906,10 @@ fn a_vessel_is_followed_by_whatever_it_is_called() {
         read("in a bottle\nadd water 5 mL\nin flask\nadd thf 20 mL\nquench into the bottle\n");
     volume(&plan, "bottle", Some(25.0));
     volume(&plan, "flask", Some(0.0));
+    // A bottle that nothing goes into is one of the stock: what comes out of it, nobody knows.
+    let plan = read("open the bottle\nadd thf 5 mL\nadd 5 mL from the bottle to flask\n");
+    assert!(plan.apparatus.iter().all(|item| &*item.name != "bottle"));
+    volume(&plan, "flask", None);
     // A funnel that is listed has its line, whatever it is called.
     volume(
         &read("add thf 5 mL\npour into a separatory funnel\n"),
