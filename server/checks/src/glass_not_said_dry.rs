@@ -505,6 +505,12 @@ steps
             &CHECK,
             &listed.replace("flask: 100 mL", "flask: oven-dried 100 mL"),
         );
+        for steps in [
+            "  add bar, salt to an oven-dried flask\n  add base\n",
+            "  to a flame-dried Schlenk tube, add salt\n  add base to the tube\n",
+        ] {
+            expect(&CHECK, &plan(steps));
+        }
         // Of something else.
         expect(
             &CHECK,

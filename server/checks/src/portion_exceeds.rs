@@ -6,7 +6,7 @@ use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::Tag;
 use plan::takes::{self, Slot, Take};
-use plan::vessel::{Apparatus, Moment};
+use plan::vessel::{Addition, Apparatus, Moment};
 use plan::{Amounts, At, Bottle, Material, Plan, convert, show};
 use syntax::{
     Amount, AmountKind, Bound, ModifierKind, Portion, PortionKind, Problem, Referent, Role, Verb,
@@ -367,6 +367,16 @@ fn taken_again(plan: &Plan, material: &Material) -> Option<Finding> {
         });
         moment.and_then(|moment| plan.apparatus.get(moment.vessel))
     };
+    // `add the ketone solution` is followed from the vessel that it is in.
+    let followed = |addition: &Addition| addition.from.is_some() && addition.at == again.at();
+    if again.thing.is_solution()
+        && plan
+            .moments
+            .iter()
+            .any(|moment| moment.additions.iter().any(followed))
+    {
+        return None;
+    }
     let key = &material.key.text;
     let (from, to) = (went(&first)?, went(&again)?);
     // What stands there alone may be meant; a reaction mixture is hardly.
@@ -903,6 +913,10 @@ steps
             "  add ketone\n  dissolve ketone in thf 5 mL\n",
             "  weigh ketone into vial\n  dissolve ketone in thf 5 mL\n",
             "  dissolve half of ketone in thf 5 mL in vial\n  add rest of ketone to flask\n",
+            "  dissolve ketone in thf 5 mL in vial\n  add the ketone solution dropwise\n",
+            "  dissolve ketone in thf 5 mL in vial\n  add the solution of ketone in thf to flask\n",
+            "  dissolve ketone in thf 20 mL\n  to the solution of ketone in thf add thf 5 mL\n",
+            "  dissolve ketone in thf 20 mL\n  add thf 5 mL to a solution of ketone in thf 20 mL\n",
             "  dissolve ketone 2 mmol in thf 5 mL in vial\n  add ketone to flask\n",
         ] {
             expect(&CHECK, &plan(steps));

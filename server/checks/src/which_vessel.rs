@@ -18,7 +18,7 @@ const DOC: &str = "\
 plan lists several flasks, tubes or reactors and nothing says which of them is meant.
 
 Silent below a line `in flask`; where there is only one; where its key is the plain word for it
-(`flask` beside `killpot`); where every other one is named at the steps that mean it (`in rotflask`,
+(`flask` beside `killpot`), unless the last step began with another place; where every other one is named at the steps that mean it (`in rotflask`,
 `filter into rotflask`); and where the steps above have handled this one and no other.
 
 **Why it matters.** The first vessel of the equipment is taken, and whatever is said of dryness,
@@ -123,5 +123,31 @@ steps
             &plain.replace("  flaskB: 50 mL flask\n", "  flaskB: septum\n"),
         );
         expect(&CHECK, &format!("{plain}  filter into flaskB\n"));
+    }
+
+    #[test]
+    fn a_place_in_front_of_a_step_is_that_of_no_other() {
+        let plan = |steps: &str| {
+            format!(
+                "
+plan A
+materials
+  salt: sodium chloride, 1.0 g
+  thf: tetrahydrofuran, 20 mL
+equipment
+  flask: 50 mL flask
+steps
+{steps}"
+            )
+        };
+        let asked = "  ^^^ information: Which vessel is meant is not said, and flask was taken: write `in flask`\n";
+        let front = "  in a vial, dissolve salt in thf 5 mL, add thf 1 mL\n";
+        expect(&CHECK, &plan(&format!("{front}  add thf 2 mL\n{asked}")));
+        for next in [
+            "  in flask, add thf 2 mL\n",
+            "  transfer vial to flask\n  add thf 2 mL\n",
+        ] {
+            expect(&CHECK, &plan(&format!("{front}{next}")));
+        }
     }
 }

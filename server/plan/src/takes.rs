@@ -4,8 +4,8 @@ use crate::Plan;
 use crate::convert;
 use crate::known::At;
 use syntax::{
-    Clause, KeyId, Modifier, ModifierKind, PlanText, Portion, PortionKind, Referent, Statement,
-    Step, Thing, Verb,
+    Amount, AmountKind, Clause, KeyId, KeyKind, Modifier, ModifierKind, PlanText, Portion,
+    PortionKind, Referent, Statement, Step, Thing, Verb,
 };
 
 /// A substance taken by a step.
@@ -19,6 +19,8 @@ pub struct Take<'a> {
     pub thing: &'a Thing,
     /// In which slot it stands.
     pub slot: Slot,
+    /// It names what an earlier step has put there: `add base to ketone`.
+    pub stands: bool,
 }
 
 /// The part of a step that a substance stands in.
@@ -61,8 +63,9 @@ impl<'a> Take<'a> {
     #[must_use]
     pub fn draws(&self) -> bool {
         match self.slot {
-            Slot::Object => takes_objects(self.clause.verb),
-            Slot::DissolvedIn | Slot::With | Slot::To => self.clause.verb != Verb::MakeUp,
+            Slot::Object => takes_objects(self.clause.verb) && !self.stands,
+            Slot::With => self.clause.verb != Verb::MakeUp,
+            Slot::DissolvedIn | Slot::To => !self.stands && self.clause.verb != Verb::MakeUp,
             Slot::Over | Slot::On | Slot::Through => true,
         }
     }
@@ -151,19 +154,133 @@ pub(crate) fn slot_of(modifier: &Modifier) -> Option<(Slot, &[Thing])> {
 
 /// Every mention of a thing by a step, in the order of the plan.
 pub fn takes(text: &PlanText) -> impl Iterator<Item = Take<'_>> {
-    steps(text).flat_map(|(line, step)| of_step(line, step))
+    steps(text).flat_map(move |(line, step)| of_step(text, line, step))
 }
 
 /// Takes of a step.
-fn of_step(line: u32, step: &Step) -> impl Iterator<Item = Take<'_>> {
+fn of_step<'a>(
+    text: &'a PlanText,
+    line: u32,
+    step: &'a Step,
+) -> impl Iterator<Item = Take<'a>> + use<'a> {
     step.clauses.iter().flat_map(move |clause| {
         things(clause).map(move |(slot, thing)| Take {
             line,
             clause,
             thing,
             slot,
+            stands: stands(text, line, clause, slot, thing),
         })
     })
+}
+
+/// Whether a step only names what an earlier one has put in a vessel: `add base to ketone`, all of `to a solution of ketone
+/// in thf 20 mL`, and the solvent of `add the solution of ketone in thf to flask`. Where none did, this step takes it.
+pub(crate) fn stands(
+    text: &PlanText,
+    line: u32,
+    clause: &Clause,
+    slot: Slot,
+    thing: &Thing,
+) -> bool {
+    let named = |thing: &&Thing| match thing.referent {
+        Referent::Key(id) => {
+            let key = text.keys.get(id.0 as usize);
+            key.is_some_and(|key| key.kind == KeyKind::Material)
+        }
+        Referent::Substance(_) => true,
+        _ => false,
+    };
+    let solution = slot == Slot::Object && thing.is_solution() && !thing.portions.is_empty();
+    if !(solution || matches!(slot, Slot::To | Slot::DissolvedIn))
+        || !matches!(clause.verb, Verb::Add | Verb::Transfer | Verb::Pour)
+        || !named(&thing)
+    {
+        return false;
+    }
+    let brought = |wanted: &Thing, enough: &dyn Fn(&Clause, &Thing) -> bool| {
+        let earlier = steps(text).take_while(|(own, _)| *own < line);
+        let mut clauses = earlier.flat_map(|(_, step)| &step.clauses);
+        clauses.any(|other| {
+            brings(other.verb)
+                && things(other).any(|(slot, earlier)| {
+                    let held = !matches!(slot, Slot::Over | Slot::On | Slot::Through);
+                    held && is_same(earlier, wanted) && enough(other, earlier)
+                })
+        })
+    };
+    match slot {
+        Slot::To => {
+            let mut all = in_slot(clause, Slot::To).filter(named);
+            let Some(first) = all.next() else {
+                return false;
+            };
+            // `add salt to thf 10 mL`: so much of a liquid alone describes nothing that stands there.
+            let measured = |portion: &Portion| {
+                let amount = amount(portion);
+                amount.is_some_and(|(.., amount)| amount.kind == AmountKind::Volume)
+            };
+            let alone = all.next().is_none();
+            !(alone && first.portions.iter().any(measured))
+                && brought(first, &|_, earlier| covers(earlier, first))
+                && (std::ptr::eq(first, thing) || brought(thing, &|_, _| true))
+        }
+        Slot::DissolvedIn => {
+            let object = clause.objects.first();
+            let Some(solute) = object.filter(|solute| solute.is_solution()) else {
+                return false;
+            };
+            let whole = |_: &Clause, earlier: &Thing| earlier.portions.is_empty();
+            brought(solute, &whole) && brought(thing, &|_, earlier| covers(earlier, thing))
+        }
+        // `add 5 mL of the ketone solution`, which was made up above.
+        Slot::Object => {
+            let dissolved = |other: &Clause, _: &Thing| {
+                matches!(other.verb, Verb::Dissolve | Verb::Suspend | Verb::MakeUp)
+                    || in_slot(other, Slot::DissolvedIn).next().is_some()
+            };
+            brought(thing, &dissolved)
+        }
+        _ => false,
+    }
+}
+
+/// Verbs after which what they name is in a vessel.
+fn brings(verb: Verb) -> bool {
+    takes_objects(verb) && verb != Verb::Rinse || verb == Verb::MakeUp
+}
+
+fn is_same(a: &Thing, b: &Thing) -> bool {
+    match (&a.referent, &b.referent) {
+        (Referent::Key(a), Referent::Key(b)) => a == b,
+        (Referent::Substance(_), Referent::Substance(_)) => {
+            a.name.text.eq_ignore_ascii_case(&b.name.text)
+        }
+        _ => false,
+    }
+}
+
+/// Whether a portion that was taken is the one that is named: the same, or one of the two is not written.
+fn covers(earlier: &Thing, wanted: &Thing) -> bool {
+    let measure = |portion: &Portion| {
+        let (times, amount) = amount(portion)?;
+        let quantity = amount.quantity?;
+        Some((times, quantity.number.value, quantity.unit.symbol))
+    };
+    match (earlier.portions.first(), wanted.portions.first()) {
+        (_, None) => true,
+        (None, Some(portion)) => measure(portion).is_some(),
+        (Some(first), Some(second)) => {
+            measure(first).is_some() && measure(first) == measure(second)
+        }
+    }
+}
+
+fn amount(portion: &Portion) -> Option<(u32, &Amount)> {
+    match &portion.kind {
+        PortionKind::Amount { times, amount } => Some((*times, amount)),
+        _ => None,
+    }
 }
 
 /// The keys that the steps name, each with every line that names it, sorted: a long plan is not read through for every
@@ -197,7 +314,7 @@ impl LinesOfKeys {
                 },
             );
         steps
-            .flat_map(|(line, step)| of_step(line, step))
+            .flat_map(move |(line, step)| of_step(text, line, step))
             .filter(move |take| take.key() == Some(key))
     }
 }

@@ -307,6 +307,12 @@ impl Contents {
         &self.0
     }
 
+    /// Whether a line of the plan is among them.
+    fn has(&self, material: usize) -> bool {
+        let is = |content: &Content| matches!(content.what, What::Material(own) if own == material);
+        self.iter().any(is)
+    }
+
     /// Adds a portion to what is there of the same thing.
     fn put(&mut self, portion: Content) {
         match self.iter().position(|held| held.is_of(&portion)) {
@@ -482,10 +488,12 @@ pub(crate) fn equipment<'a>(text: &'a PlanText) -> (Vec<Apparatus>, Vec<(&'a str
         });
     }
     let mut words = Vec::new();
-    for name in unlisted(text) {
+    let written = unlisted(text);
+    let names: Vec<&str> = written.iter().map(|name| plain(name)).collect();
+    for (&name, written) in names.iter().zip(written) {
         let slip = misspelt(text, &items, name);
-        if slip.is_none() {
-            items.push(Apparatus::unlisted(name));
+        if slip.is_none() && described(&names, name).is_none() {
+            items.push(Apparatus::unlisted(name, written));
         }
         words.push((name, slip));
     }
@@ -512,7 +520,9 @@ pub(crate) fn equipment<'a>(text: &'a PlanText) -> (Vec<Apparatus>, Vec<(&'a str
         });
     }
     let meant = |(name, slip): (&'a str, Option<usize>)| {
-        let own = |item: &Apparatus| item.id.is_none() && *item.name == *name;
+        let called = slip.map_or_else(|| described(&names, name), |_| None);
+        let called = called.unwrap_or(name);
+        let own = |item: &Apparatus| item.id.is_none() && *item.name == *called;
         Some((name, items.iter().position(own).or(slip)?))
     };
     let words = words.into_iter().filter_map(meant).collect();
@@ -528,16 +538,21 @@ fn lower_case(text: &str) -> Arc<str> {
     lower
 }
 
+/// Words for vessels.
+const HEADS: [&str; 8] = [
+    "flask", "tube", "reactor", "vial", "funnel", "trap", "bottle", "beaker",
+];
+
 impl Apparatus {
-    /// A vessel of which there is only a name.
-    fn unlisted(name: &str) -> Apparatus {
-        const HEADS: [&str; 8] = [
-            "flask", "tube", "reactor", "vial", "funnel", "trap", "bottle", "beaker",
-        ];
+    /// A vessel of which there is only a name, and how the plan first writes it.
+    fn unlisted(name: &str, written: &str) -> Apparatus {
         let lower = name.to_lowercase();
         let head = HEADS.into_iter().find(|head| lower.contains(head));
+        // Where a sample goes no reaction is carried out.
+        let sample = ["nmr ", "test "].iter().any(|what| lower.contains(what));
         let text = match head {
             Some("funnel") if lower.starts_with("sep") => "separating funnel",
+            Some(_) if written.contains("dried") => written,
             head => head.unwrap_or_default(),
         };
         Apparatus {
@@ -545,38 +560,44 @@ impl Apparatus {
             name: name.into(),
             line: None,
             kind: match head {
-                None | Some("flask" | "tube" | "reactor") => EquipmentKind::Vessel,
-                Some(_) => EquipmentKind::Holder,
+                None | Some("flask" | "tube" | "reactor") if !sample => EquipmentKind::Vessel,
+                _ => EquipmentKind::Holder,
             },
             capacity: None,
             text: text.into(),
-            lower: text.into(),
+            lower: lower_case(text),
             head: head.unwrap_or("flask").into(),
         }
     }
 }
 
-/// Words that place lines, or steps that move things, name as a vessel, and that are no key.
-fn unlisted(text: &PlanText) -> Vec<&str> {
+/// Words that place lines or steps name as a vessel, and that are no key: a place, where things go, and what is handled.
+/// What is only poured out of has never been filled.
+fn unlisted<'a>(text: &'a PlanText) -> Vec<&'a str> {
     const MOST: usize = 8;
     let mut names: Vec<&str> = Vec::new();
-    let mut note = |thing: &'_ Thing, name| {
+    let mut note = |thing: &'a Thing| {
         // Every vessel has a state after every step, so that very many of them would cost much.
-        let new = names.len() < MOST && !names.contains(&name);
-        if new && thing.referent == Referent::Unknown {
+        if thing.referent != Referent::Unknown || names.len() >= MOST {
+            return;
+        }
+        let name = &*thing.name.text;
+        if !names.iter().any(|other| is_same_vessel(other, name)) {
             names.push(name);
         }
     };
+    let is_vessel =
+        |thing: &Thing| thing.referent == Referent::Unknown && head(&thing.name.text).is_some();
     for line in &text.lines {
         match &line.statement {
             Statement::Place(place) => {
                 if let Some(thing) = &place.thing {
-                    note(thing, &*thing.name.text);
+                    note(thing);
                 }
             }
             Statement::Step(step) => {
-                let moves = step.clauses.iter().filter(|clause| {
-                    matches!(
+                for clause in &step.clauses {
+                    let moves = matches!(
                         clause.verb,
                         Verb::Transfer
                             | Verb::Pour
@@ -584,13 +605,25 @@ fn unlisted(text: &PlanText) -> Vec<&str> {
                             | Verb::Filter
                             | Verb::Add
                             | Verb::Rinse
-                    )
-                });
-                for modifier in moves.flat_map(|clause| &clause.modifiers) {
-                    if let ModifierKind::To(things) = &modifier.kind {
-                        for thing in things.iter().filter(|thing| thing.portions.is_empty()) {
-                            note(thing, &*thing.name.text);
+                    );
+                    for modifier in &clause.modifiers {
+                        match &modifier.kind {
+                            ModifierKind::To(things) => {
+                                let goes = |thing: &&Thing| {
+                                    thing.portions.is_empty() && (moves || is_vessel(thing))
+                                };
+                                things.iter().filter(goes).for_each(&mut note);
+                            }
+                            ModifierKind::Place(thing) => note(thing),
+                            _ => {}
                         }
+                    }
+                    if !moves {
+                        let held = clause.objects.iter();
+                        // `open the bottle` is of one that the stock has, which is not empty.
+                        let of_stock = |thing: &Thing| head(&thing.name.text) == Some("bottle");
+                        held.filter(|thing| is_vessel(thing) && !of_stock(thing))
+                            .for_each(&mut note);
                     }
                 }
             }
@@ -598,6 +631,67 @@ fn unlisted(text: &PlanText) -> Vec<&str> {
         }
     }
     names
+}
+
+/// Words for the state of a vessel, which are no part of its name.
+fn is_of_state(word: &str) -> bool {
+    const STATES: [&str; 10] = [
+        "dry",
+        "clean",
+        "oven-dried",
+        "flame-dried",
+        "tared",
+        "preweighed",
+        "pre-weighed",
+        "capped",
+        "small",
+        "large",
+    ];
+    STATES.iter().any(|state| word.eq_ignore_ascii_case(state))
+}
+
+/// A vessel's name without the words for its state in front: `Schlenk tube` of `dry Schlenk tube`.
+fn plain(name: &str) -> &str {
+    match name.split_once(' ') {
+        Some((first, rest)) if is_of_state(first) && rest.contains(' ') => plain(rest),
+        _ => name,
+    }
+}
+
+/// Whether two names are of one vessel: `second flask` and `second flame-dried flask`. `clean flask` is not `flask`.
+pub(crate) fn is_same_vessel(a: &str, b: &str) -> bool {
+    if a.eq_ignore_ascii_case(b) {
+        return true;
+    }
+    let words = |name: &'_ str| name.split(' ').filter(|word| !is_of_state(word)).count();
+    let mut own = a.split(' ').filter(|word| !is_of_state(word));
+    let mut other = b.split(' ').filter(|word| !is_of_state(word));
+    words(a) > 1
+        && words(a) == words(b)
+        && own.all(|word| {
+            other
+                .next()
+                .is_some_and(|other| word.eq_ignore_ascii_case(other))
+        })
+}
+
+/// What a bare word is called elsewhere, if one name alone ends in it: `Schlenk tube` of `tube`.
+fn described<'a>(names: &[&'a str], name: &str) -> Option<&'a str> {
+    head(name).filter(|_| !name.contains(' '))?;
+    let fuller = |other: &&&str| other.contains(' ') && head(other) == head(name);
+    let mut fuller = names.iter().filter(fuller);
+    match (fuller.next(), fuller.next()) {
+        (Some(only), None) => Some(only),
+        _ => None,
+    }
+}
+
+/// The vessel that words end in: `tube` of `Schlenk tube`.
+fn head(words: &str) -> Option<&'static str> {
+    let last = words.rsplit(' ').next()?;
+    HEADS
+        .into_iter()
+        .find(|head| last.eq_ignore_ascii_case(head))
 }
 
 /// The item whose key is meant by a word that is used once. `vialA` beside `vialB` is another vial, and no slip.

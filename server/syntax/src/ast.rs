@@ -498,10 +498,19 @@ pub struct Thing {
     pub name: Text,
     /// What they mean.
     pub referent: Referent,
-    /// `cold`, `dry`, `boiling`, `combined`, before a key or standing name.
+    /// `cold`, `dry`, `boiling`, `combined`, before a key or standing name; `solution` of `the ketone solution`.
     pub adjective: Option<Text>,
     /// How much of it. `base (2.30 mL, 5.75 mmol)` has two.
     pub portions: Vec<Portion>,
+}
+
+impl Thing {
+    /// Whether it is a solution of what it names: `the ketone solution`, `a solution of ketone`.
+    #[must_use]
+    pub fn is_solution(&self) -> bool {
+        let word = self.adjective.as_ref().map(|text| &*text.text);
+        word.is_some_and(|word| crate::words::is_one_of(word, crate::words::SOLUTIONS))
+    }
 }
 
 /// What the words of a thing mean.

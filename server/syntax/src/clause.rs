@@ -1,8 +1,8 @@
 //! A clause that is complete: every slot gets its meaning.
 
 use crate::ast::{
-    Clause, Modifier, ModifierKind, Referent, Span, TemperatureKind, TemperatureValue, Text, Thing,
-    Verb,
+    Clause, Modifier, ModifierKind, Portion, PortionKind, Referent, Span, TemperatureKind,
+    TemperatureValue, Text, Thing, Verb,
 };
 use crate::keys::Keys;
 use crate::lexer::Tok;
@@ -59,7 +59,8 @@ impl StepReader<'_, '_> {
                         });
                         draft.run.start += 1;
                     }
-                    if !self.is_held(&draft, verb) {
+                    let treated = word.eq_ignore_ascii_case("treat") && self.is_mixture(&draft);
+                    if !treated && !self.is_held(&draft, verb) {
                         self.resolve(draft, None, verb, &mut objects);
                     }
                 }
@@ -86,7 +87,7 @@ impl StepReader<'_, '_> {
             }
             // `add base to the mixture`: the vessel that the step is about anyway.
             if let (Prep::To, [draft]) = (prep, slot.things.as_slice())
-                && self.is_mixture(draft)
+                && self.is_mixture_or_rest(draft)
             {
                 continue;
             }
@@ -171,8 +172,14 @@ impl StepReader<'_, '_> {
     }
 
     fn is_mixture(&self, draft: &Draft) -> bool {
+        draft.portions.is_empty() && self.is_mixture_or_rest(draft)
+    }
+
+    /// `the remaining mixture` is all that the vessel holds, too.
+    fn is_mixture_or_rest(&self, draft: &Draft) -> bool {
+        let rest = |portion: &Portion| portion.kind == PortionKind::Rest;
         draft.kind.is_none()
-            && draft.portions.is_empty()
+            && draft.portions.iter().all(rest)
             && draft.mixture.is_none()
             && draft.of.is_none()
             && words::is_mixture(&self.draft_text(draft))
@@ -292,6 +299,15 @@ impl StepReader<'_, '_> {
                     clause.modifiers.insert(0, Modifier { kind, span });
                 }
             }
+            // `combine ketone, salt, thf 10 mL` brings them together, and `combine organics` what is there.
+            Verb::Combine if clause.objects.iter().any(|thing| self.is_material(thing)) => {
+                clause.verb = Verb::Add;
+            }
+            // `fill funnel with thf 10 mL`
+            Verb::Fill if self.fills(clause) => {
+                clause.verb = Verb::Charge;
+                charge(clause, self.pieces.keys);
+            }
             // What is treated stands there already; only what it is treated with comes in.
             Verb::Charge if word.eq_ignore_ascii_case("treat") => clause.verb = Verb::Stir,
             Verb::Place if clause.objects.iter().any(is_substance) => clause.verb = Verb::Add,
@@ -303,6 +319,35 @@ impl StepReader<'_, '_> {
         }
     }
 
+    fn is_material(&self, thing: &Thing) -> bool {
+        match thing.referent {
+            Referent::Key(id) => self.pieces.keys.kind(id) == Some(KeyKind::Material),
+            _ => false,
+        }
+    }
+
+    /// Whether a vessel is filled with what is no gas.
+    fn fills(&self, clause: &Clause) -> bool {
+        let holds = |thing: &Thing| match thing.referent {
+            Referent::Key(id) => matches!(
+                self.pieces.keys.kind(id),
+                Some(KeyKind::Vessel | KeyKind::Holder)
+            ),
+            _ => thing.referent == Referent::Unknown,
+        };
+        let with = clause
+            .modifiers
+            .iter()
+            .flat_map(|modifier| match &modifier.kind {
+                ModifierKind::With(things) => things.as_slice(),
+                _ => &[],
+            });
+        let mut with = with.peekable();
+        with.peek().is_some()
+            && with.all(|thing| self.is_material(thing) || !thing.portions.is_empty())
+            && clause.objects.iter().all(holds)
+    }
+
     pub(crate) fn is_place(&self, thing: &Thing) -> bool {
         match thing.referent {
             Referent::Key(id) => {
@@ -312,6 +357,7 @@ impl StepReader<'_, '_> {
                 )
             }
             Referent::Place => true,
+            Referent::Unknown => words::ends_in_vessel(&thing.name.text),
             _ => false,
         }
     }

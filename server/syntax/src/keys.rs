@@ -3,6 +3,7 @@
 use crate::ast::KeyId;
 use crate::equipment::singular;
 use crate::plan_text::{Key, KeyKind};
+use crate::words::{is_another, is_flask, is_funnel};
 use foldhash::fast::RandomState;
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
@@ -27,8 +28,8 @@ pub(crate) struct Index {
     folded: HashMap<Box<str>, Option<KeyId>, RandomState>,
     /// Those that differ only by case.
     alike: HashMap<Box<str>, KeyId, RandomState>,
-    /// Equipment by its description: `syringe pump`, in the singular.
-    described: HashMap<String, KeyId, RandomState>,
+    /// Equipment by its description: `syringe pump`, in the singular; and whether no other line says the same.
+    described: HashMap<String, (KeyId, bool), RandomState>,
     sieve: Sieve,
 }
 
@@ -120,7 +121,10 @@ impl Keys {
             && !words.is_empty()
         {
             let index = Arc::make_mut(&mut self.index);
-            index.described.entry(singular(words)).or_insert(id);
+            let described = index.described.entry(described(words));
+            described
+                .and_modify(|(_, alone)| *alone = false)
+                .or_insert((id, true));
         }
     }
 
@@ -130,8 +134,15 @@ impl Keys {
             let one = singular(words);
             self.find(&one)
                 .or_else(|| self.find(&format!("{one}s")))
-                .or_else(|| self.index.described.get(&one).copied())
+                .or_else(|| Some(self.index.described.get(&described(words))?.0))
         })
+    }
+
+    /// The one funnel that is described so, by whichever of its names: `separatory funnel`.
+    pub(crate) fn funnel(&self, words: &str) -> Option<KeyId> {
+        let described = || self.index.described.get(&described(words));
+        let (id, alone) = is_funnel(words).then(described)??;
+        alone.then_some(*id)
     }
 
     /// Whether a line of equipment is what the last of these words says: a vial, for `second vial`.
@@ -140,6 +151,13 @@ impl Keys {
         let mut described = self.index.described.keys();
         self.find_tool(words).is_some()
             || described.any(|other| other.rsplit(' ').next() == Some(&*one))
+    }
+
+    /// Whether these words are of a flask that no line describes: `second flask`, or `Schlenk flask` where no flask is listed.
+    pub(crate) fn lacks_flask(&self, words: &str) -> bool {
+        is_flask(words)
+            && self.find_tool(words).is_none()
+            && (is_another(words) || !self.lists_one(words))
     }
 
     /// Whether a word is a key but for one letter.
@@ -212,6 +230,16 @@ pub(crate) enum Clash {
     Same(KeyId),
     /// Another key in another case; none if there are several.
     Case(Option<KeyId>),
+}
+
+/// A description in the singular; a funnel by one of its names.
+fn described(words: &str) -> String {
+    let one = singular(words);
+    match is_funnel(&one) {
+        true if one.starts_with("sep") => "separating funnel".to_owned(),
+        true => "dropping funnel".to_owned(),
+        false => one,
+    }
 }
 
 /// The words within two letters of a word (one, for short words), nearest first, three at most.

@@ -10,6 +10,7 @@ mod fold;
 mod format;
 mod identity;
 mod keys;
+mod lead;
 mod lexer;
 mod line;
 mod manner;

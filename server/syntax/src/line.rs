@@ -215,7 +215,9 @@ pub(crate) fn classify(source: &Source<'_>, body: Range<usize>, block: Block) ->
         return entry;
     }
     let numbered = after_number..end;
-    if let Some(place) = place(source, &numbered) {
+    if let Some(place) = place(source, &numbered)
+        && !(steps && leads_step(source, &place, end))
+    {
         return place;
     }
     let lone = word.end == end;
@@ -432,7 +434,11 @@ fn place(source: &Source<'_>, body: &Range<usize>) -> Option<Kind> {
     let one = !text.contains(' ') && !text.starts_with(|c: char| c.is_ascii_digit());
     let last = text.rsplit(' ').next().unwrap_or_default();
     if text.is_empty()
-        || !one && !is_place(last) && !words::is_funnel(text) && !words::is_small_vessel(text)
+        || !one
+            && !is_place(last)
+            && !words::is_funnel(text)
+            && !words::is_small_vessel(text)
+            && !words::is_flask(text)
     {
         return None;
     }
@@ -447,6 +453,26 @@ fn place(source: &Source<'_>, body: &Range<usize>) -> Option<Kind> {
         whole,
         end: close,
     })
+}
+
+/// `in a vial, dissolve salt`: the place of one step. Into the glovebox leads only a line of its own.
+fn leads_step(source: &Source<'_>, place: &Kind, end: usize) -> bool {
+    let Kind::Place {
+        kind: PlaceKind::In,
+        rest,
+        end: PlaceEnd::More(comma),
+        ..
+    } = place
+    else {
+        return false;
+    };
+    let next = source.skip_space(comma + 1, end);
+    let word = source.str(next..source.word_end(next, end));
+    source.byte(*comma) == b','
+        && !source.str(rest.clone()).eq_ignore_ascii_case("glovebox")
+        && (verb_at_start(source, &(next..end)).is_some()
+            || words::is_adverb(word)
+            || words::is_one_of(word, &["then", "let", "allow"]))
 }
 
 /// Where these words end, if the stretch begins with them and a word ends there.

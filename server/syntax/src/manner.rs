@@ -1,7 +1,7 @@
 //! How something is added and why, as procedures say it: `in small portions`, `drop by drop`, `to destroy excess
 //! nitrite`, and remarks behind a comma. None of these names a thing.
 
-use crate::ast::{CountKind, Modifier, ModifierKind, Text};
+use crate::ast::{CountKind, Modifier, ModifierKind, Text, Verb};
 use crate::lexer::Tok;
 use crate::number::Dimension;
 use crate::plan_text::{KeyKind, Problem};
@@ -126,6 +126,14 @@ impl StepReader<'_, '_> {
 
     /// `by the slow addition of water 10 mL` is `with water 10 mL slowly`: reads up to what is added.
     pub(crate) fn by_addition(&mut self, open: &mut Open) -> bool {
+        if !self.pieces.is(self.at.saturating_sub(1), "by") {
+            return false;
+        }
+        self.addition_of(open)
+    }
+
+    /// `the slow addition of` before what is added.
+    pub(crate) fn addition_of(&mut self, open: &mut Open) -> bool {
         const HOW: &[(&str, &str)] = &[
             ("slow", "slowly"),
             ("careful", "carefully"),
@@ -142,10 +150,7 @@ impl StepReader<'_, '_> {
         while self.is_article(at) || how(at).is_some() || self.pieces.is(at, "very") {
             at += 1;
         }
-        if !self.pieces.is(self.at.saturating_sub(1), "by")
-            || !self.pieces.is(at, "addition")
-            || !self.pieces.is(at + 1, "of")
-        {
+        if !self.pieces.is(at, "addition") || !self.pieces.is(at + 1, "of") {
             return false;
         }
         let said: Vec<(usize, &str)> = (self.at..at)
@@ -408,16 +413,18 @@ fn is_passive(word: &str) -> bool {
 
 /// `added`, `stirred`, `dried`: what a verb of the language was done to.
 fn is_done(word: &str) -> bool {
-    let Some(stem) = word.strip_suffix("ed") else {
-        return false;
-    };
-    let verb = |word: &str| known(word).verb.is_some();
+    let stem = word.strip_suffix("ed");
+    stem.is_some_and(|stem| verb_of_stem(stem).is_some())
+}
+
+/// The verb that `stirr`, `dri` and `settl` are of, as `stirring` and `dried` have them.
+pub(crate) fn verb_of_stem(stem: &str) -> Option<Verb> {
+    let verb = |word: &str| known(word).verb;
     let mut letters = stem.chars().rev();
     let doubled = matches!((letters.next(), letters.next()), (Some(a), Some(b)) if a == b);
+    let single = stem.get(..stem.len().saturating_sub(1));
     verb(stem)
-        || word.strip_suffix('d').is_some_and(verb)
-        || doubled && stem.get(..stem.len() - 1).is_some_and(verb)
-        || stem
-            .strip_suffix('i')
-            .is_some_and(|stem| verb(&format!("{stem}y")))
+        .or_else(|| verb(&format!("{stem}e")))
+        .or_else(|| verb(single.filter(|_| doubled)?))
+        .or_else(|| verb(&format!("{}y", stem.strip_suffix('i')?)))
 }

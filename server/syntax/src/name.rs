@@ -189,7 +189,13 @@ impl StepReader<'_, '_> {
             Some(KeyKind::Vessel | KeyKind::Holder | KeyKind::Tool)
         );
         let mut slot = open.slots.len().saturating_sub(1);
-        if let Some(found) = open.slots.get(slot) {
+        if open.follows {
+            slot = open
+                .slots
+                .iter()
+                .rposition(|slot| slot.prep.is_none())
+                .unwrap_or(slot);
+        } else if let Some(found) = open.slots.get(slot) {
             let goes_on = match found.prep {
                 None => true,
                 Some(
@@ -238,6 +244,6 @@ impl StepReader<'_, '_> {
             slot.end = slot.end.max(end);
             slot.things.push(draft);
         }
-        open.parted = false;
+        (open.parted, open.follows) = (false, false);
     }
 }

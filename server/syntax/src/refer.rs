@@ -12,7 +12,7 @@ use crate::problem::quoted;
 use crate::quantities::is_portion;
 use crate::reaction::read_reaction;
 use crate::read::Draft;
-use crate::resolve::unknown_key;
+use crate::resolve::{unknown_key, unlisted_vessel};
 use crate::runs::read_run;
 use crate::step::{Scratch, read_step};
 use crate::words::{self, is_place};
@@ -167,15 +167,10 @@ pub(crate) fn place_thing(
         None if words::is_small_vessel(text)
             && !keys.is_near(text)
             && !keys.lists_one(text)
-            && keys.nearest(text, equipment).is_empty() =>
+            && keys.nearest(text, equipment).is_empty()
+            || keys.lacks_flask(text) =>
         {
-            let last = text.rsplit(' ').next().unwrap_or_default();
-            let message = format!(
-                "{} has no line, so how full it gets is not told: list it with its size, as in `{last}: 20 mL {last}`.",
-                quoted(text)
-            );
-            let span = source.span(range.clone());
-            problems.push(Problem::new("unlisted-vessel", span, message));
+            problems.push(unlisted_vessel(source, range.clone()));
             Referent::Unknown
         }
         None => {

@@ -67,6 +67,19 @@ pub(crate) fn unknown_key(
     problem
 }
 
+/// A vessel of unknown size, of which the simulation has only the name.
+pub(crate) fn unlisted_vessel(source: &Source<'_>, range: Range<usize>) -> Problem {
+    let text = source.str(range.clone());
+    let head = text.rsplit(' ').next().unwrap_or_default();
+    let another = words::is_another(text) && head.eq_ignore_ascii_case("flask");
+    let (number, size) = if another { ("2", 50) } else { ("", 20) };
+    let message = format!(
+        "{} has no line, so how full it gets is not told: list it with its size, as in `{head}{number}: {size} mL {head}`.",
+        quoted(text)
+    );
+    Problem::new("unlisted-vessel", source.span(range), message)
+}
+
 /// Of a sentence where a thing should be.
 pub(crate) fn not_read(words: &str) -> String {
     format!(
@@ -174,6 +187,17 @@ impl StepReader<'_, '_> {
                 portions: draft.portions,
             });
         }
+        if prep.is_none()
+            && let Some((at, solution)) = self.solution_of(&draft)
+            && let Some(id) = self.pieces.key(at)
+        {
+            return things.push(Thing {
+                name: self.pieces.source.words(self.pieces.range(at)),
+                referent: Referent::Key(id),
+                adjective: self.adjective(&(solution..solution + 1)),
+                portions: draft.portions,
+            });
+        }
         // `another flask` is not the flask.
         let other = (run.start..start)
             .any(|at| words::is_one_of(self.pieces.word(at), words::MORE))
@@ -218,6 +242,20 @@ impl StepReader<'_, '_> {
         if !self.side_by_side(&draft, prep, verb, things) {
             things.push(self.substance_or_words(draft, prep, verb));
         }
+    }
+
+    /// `ketone solution`, `the solution of ketone`: where the key stands, and where the word for what it is in.
+    fn solution_of(&self, draft: &Draft) -> Option<(usize, usize)> {
+        let is_solution = |at| words::is_one_of(self.pieces.word(at), words::SOLUTIONS);
+        let at = draft.run.start;
+        let id = self.pieces.key(at)?;
+        let solution = match draft.run.len() {
+            1 => at.checked_sub(2).filter(|_| self.pieces.is(at - 1, "of"))?,
+            2 => at + 1,
+            _ => return None,
+        };
+        let substance = self.pieces.keys.kind(id) == Some(KeyKind::Material);
+        (substance && is_solution(solution)).then_some((at, solution))
     }
 
     /// `flask's contents`: the vessel, and its word.
@@ -307,11 +345,16 @@ impl StepReader<'_, '_> {
     }
 
     /// What is no key: a gas, a place, a substance by name, words, or unknown.
-    fn substance_or_words(&mut self, draft: Draft, prep: Option<Prep>, verb: Verb) -> Thing {
+    fn substance_or_words(&mut self, mut draft: Draft, prep: Option<Prep>, verb: Verb) -> Thing {
         let source = self.pieces.source;
         let range = self.pieces.text_range(&draft.run);
         let spaced = self.pieces.spaced(range.clone());
         let text = &*spaced;
+        // `in a 20 mL vial`: its size.
+        if matches!(prep, Some(Prep::In | Prep::To)) && words::ends_in_vessel(text) {
+            let start = self.pieces.span(range.clone()).start;
+            draft.portions.retain(|portion| portion.span.start > start);
+        }
         let last = self.pieces.word(draft.run.end.saturating_sub(1));
         let has_portion = !draft.portions.is_empty();
         let plain = |referent| Thing {
@@ -345,9 +388,19 @@ impl StepReader<'_, '_> {
             // No vessel is a solvent.
             Some(Prep::In | Prep::From) if !has_portion && self.is_unlisted_vessel(text) => {
                 return thing(match prep {
-                    Some(Prep::In) => Referent::Place,
+                    Some(Prep::In) if words::is_plain_tool(text) => Referent::Place,
+                    Some(Prep::In) => Referent::Unknown,
                     _ => Referent::Words,
                 });
+            }
+            None | Some(Prep::In | Prep::To | Prep::From)
+                if !has_portion && self.pieces.keys.lacks_flask(text) =>
+            {
+                // Where something goes it is said how full it gets.
+                if prep.is_some() {
+                    self.unread(unlisted_vessel(source, range.clone()));
+                }
+                return thing(Referent::Unknown);
             }
             // A condenser is no substance, whether it has a line or not.
             None if matches!(verb, Verb::Remove | Verb::Attach) && !has_portion => {
@@ -442,14 +495,33 @@ impl StepReader<'_, '_> {
                 return thing(Referent::Unknown);
             }
         }
+        // `half of the mixture` is no substance.
+        if has_portion && prep.is_none() && words::is_mixture(text) {
+            if !matches!(verb, Verb::Add | Verb::Transfer | Verb::Pour | Verb::Decant) {
+                return thing(Referent::Words);
+            }
+            let problem = self.unnamed_mixture(range.clone());
+            self.unread(problem);
+            return thing(Referent::Unknown);
+        }
+        // Of a funnel it says which.
+        if matches!(prep, None | Some(Prep::In | Prep::To | Prep::From))
+            && let Some(id) = self.pieces.keys.funnel(text)
+        {
+            return thing(Referent::Key(id));
+        }
         let known_by_key = draft.run.len() == 1 && self.pieces.key(draft.run.start).is_some();
-        if has_portion
+        // `rest of addition funnel`
+        let is_vessel =
+            matches!(prep, None | Some(Prep::In | Prep::To)) && words::ends_in_vessel(text);
+        if has_portion && !is_vessel
             || known_by_key
             || prep == Some(Prep::To) && words::is_poured_onto(text)
-            || matches!(
-                prep,
-                Some(Prep::With | Prep::In | Prep::Over | Prep::On | Prep::From)
-            )
+            || !is_vessel
+                && matches!(
+                    prep,
+                    Some(Prep::With | Prep::In | Prep::Over | Prep::On | Prep::From)
+                )
         {
             return self.substance(draft);
         }
@@ -526,7 +598,8 @@ impl StepReader<'_, '_> {
         }
         if words::is_funnel(text) {
             // A vessel without a line: what is in it is followed.
-            let held = prep.is_some() || matches!(verb, Verb::Add | Verb::Transfer);
+            let held = prep.is_some()
+                || matches!(verb, Verb::Add | Verb::Charge | Verb::Fill | Verb::Transfer);
             return (held || handles_glass(verb)).then_some(Referent::Unknown);
         }
         if prep.is_some() {

@@ -41,11 +41,13 @@ pub(crate) fn read_step(
         body,
         problems,
         scratch,
+        lead: 0..0,
         done: false,
     };
     while reader.pieces.is(reader.at, "then") || reader.pieces.is(reader.at, "and") {
         reader.at += 1;
     }
+    reader.lead = reader.lead();
     let mut before: Vec<Modifier> = reader.leading_phrase().into_iter().collect();
     before.extend(reader.leading_adverbs());
     // Most steps are of one clause.
@@ -71,6 +73,7 @@ pub(crate) fn read_step(
         }
         if !before.is_empty() {
             first.modifiers.splice(0..0, before);
+            first.modifiers.sort_by_key(|modifier| modifier.span.start);
         }
     }
     let StepReader {
@@ -118,6 +121,8 @@ pub(crate) struct StepReader<'a, 'b> {
     pub(crate) body: Range<usize>,
     pub(crate) problems: &'b mut Vec<Problem>,
     pub(crate) scratch: &'b mut Scratch,
+    /// What stands in front of the first verb and belongs to its clause.
+    pub(crate) lead: Range<usize>,
     pub(crate) done: bool,
 }
 
@@ -149,7 +154,7 @@ pub(crate) struct Slot {
 }
 
 /// What a clause that begins with `allow` or `let` is about, in pieces.
-struct Permitted {
+pub(crate) struct Permitted {
     verb: Verb,
     verb_at: usize,
     /// The piece after the verb.
@@ -171,6 +176,8 @@ pub(crate) struct Open {
     pub(crate) portioned: bool,
     /// Whether a comma or `and` stands between here and the slot's last thing.
     pub(crate) parted: bool,
+    /// What comes next goes on behind `followed by`, wherever the preposition before it stands.
+    pub(crate) follows: bool,
     /// The end of the clause's last piece.
     pub(crate) end: usize,
 }
@@ -223,7 +230,9 @@ impl StepReader<'_, '_> {
 
     pub(crate) fn clause(&mut self) -> Option<Clause> {
         let first = self.at;
-        let (verb, next, permitted) = match self.pieces.verb(first) {
+        let lead = std::mem::take(&mut self.lead);
+        let plain = self.pieces.verb(first).or_else(|| self.gerund(first));
+        let (verb, next, permitted) = match plain {
             Some((verb, next)) => (verb, next, None),
             None => self
                 .permitted(first)
@@ -249,6 +258,7 @@ impl StepReader<'_, '_> {
             bare: std::mem::take(&mut self.scratch.bare),
             portioned: false,
             parted: false,
+            follows: false,
             end: verb_at.end,
         };
         open.slots.push(Slot {
@@ -261,6 +271,10 @@ impl StepReader<'_, '_> {
         if let Some(vessel) = permitted.and_then(|found| found.vessel) {
             self.at = vessel + 1;
             self.add(&mut open, vessel..vessel + 1, None);
+            self.at = next;
+        }
+        if !lead.is_empty() {
+            self.front(&mut open, &lead, verb_at.clone());
             self.at = next;
         }
         let mut text = None;
@@ -293,12 +307,13 @@ impl StepReader<'_, '_> {
         }
         self.settle(&mut open);
         let mut clause = self.finish(open, verb_at, text);
+        let first = if lead.is_empty() { first } else { lead.start };
         clause.span.start = self.pieces.span(self.pieces.range(first)).start;
         Some(clause)
     }
 
     /// `allow the reaction mixture to warm`, `let flask stir`: what is done is named behind what it happens to.
-    fn permitted(&self, at: usize) -> Option<Permitted> {
+    pub(crate) fn permitted(&self, at: usize) -> Option<Permitted> {
         const MOST_WORDS: usize = 4;
         let let_it = self.pieces.is(at, "let");
         if !let_it && !self.pieces.is(at, "allow") {
@@ -625,17 +640,23 @@ impl StepReader<'_, '_> {
         } else {
             separator.start
         };
+        self.new_line(separator.start, before..next, "");
+    }
+
+    /// Reports that a new line begins here, and leaves the rest of this one: the mend puts the break and a verb in place
+    /// of the gap.
+    pub(crate) fn new_line(&mut self, from: usize, gap: Range<usize>, verb: &str) {
         let indent = self.pieces.source.skip_space(0, self.body.start);
         let indent = " ".repeat(indent.min(16));
-        let span = self.pieces.span(separator.start..self.body.end);
+        let span = self.pieces.span(from..self.body.end);
         let mut problem = Problem::new(
             "one-step-a-line",
             span,
             "One step a line: begin a new line here.",
         );
-        if next < self.body.end {
-            let gap = self.pieces.span(before..next);
-            problem = problem.mend("Begin a new line", gap, format!("\n{indent}"));
+        if gap.end < self.body.end {
+            let gap = self.pieces.span(gap);
+            problem = problem.mend("Begin a new line", gap, format!("\n{indent}{verb}"));
         }
         self.problems.push(problem);
         self.done = true;
@@ -674,6 +695,8 @@ impl StepReader<'_, '_> {
             "so" | "such" => next("that"),
             "keeping" | "maintaining" => true,
             "dissolved" | "suspended" => next("in"),
+            "followed" => next("by"),
+            "equipped" | "fitted" => next("with"),
             "not" | "do" | "never" => self.not_exceeding(at).is_some(),
             // `add base - exothermic`
             "-" => self.remark_tail(at + 1).is_some(),
@@ -729,7 +752,13 @@ impl StepReader<'_, '_> {
     pub(crate) fn skip_noise(&self, mut at: usize) -> usize {
         loop {
             let known = self.pieces.known(at);
-            if known.is(Use::Noise) || self.is_article(at) {
+            // `the above solution`
+            let above = self.pieces.is(at, "above")
+                && at
+                    .checked_sub(1)
+                    .is_some_and(|the| self.pieces.is(the, "the"))
+                && words::is_mixture(self.pieces.word(at + 1));
+            if above || known.is(Use::Noise) || self.is_article(at) {
                 at += 1;
             } else if known.is(Use::FormOf) && self.pieces.is(at + 1, "of") {
                 at += 2;
@@ -812,6 +841,8 @@ impl StepReader<'_, '_> {
                     self.remark(open, stop);
                 }
             }
+            "followed" if self.pieces.is(ahead, "by") => return self.followed(open),
+            "equipped" | "fitted" if self.pieces.is(ahead, "with") => self.equipped(open),
             // `so slowly that the temperature stays below 5 °C`
             "so" if self.is_adverb(ahead) && self.pieces.is(ahead + 1, "that") => {
                 let range = self.pieces.range(ahead);
@@ -935,6 +966,10 @@ impl StepReader<'_, '_> {
                 }
             }
             Prep::In if self.in_portions(open, &range) => return,
+            Prep::In if self.joins_solution(open) => {
+                open.parted = true;
+                return;
+            }
             Prep::With if self.with_care(open, &range) => return,
             Prep::To if self.adjusting().is_some() => {
                 self.at = self.adjusting().unwrap_or(self.at);

@@ -145,6 +145,8 @@ const OTHER_NAMES: &[(&str, &[&str])] = &[
     ("setup", &["assemble"]),
     ("build", &["assemble"]),
     ("drip", &["add"]),
+    ("drop", &["add"]),
+    ("load", &["add"]),
     // No slips of `flush`, `bring` and `condense`.
     ("flash", &[]),
     ("brine", &[]),
@@ -331,6 +333,9 @@ pub(crate) const PARTICLES: &[&str] = &[
     "down",
     "keeping",
     "maintaining",
+    "followed",
+    "equipped",
+    "fitted",
     "so",
     "such",
     "internal",
@@ -378,6 +383,9 @@ pub(crate) const OPENERS: &[&str] = &[
     "-",
     "dissolved",
     "suspended",
+    "followed",
+    "equipped",
+    "fitted",
     "not",
     "do",
     "never",
@@ -711,6 +719,7 @@ pub(crate) const FORMS_OF: &[&str] = &[
     "suspension",
     "slurry",
     "contents",
+    "content",
     "atmosphere",
     "minimum",
     "pad",
@@ -840,9 +849,15 @@ pub(crate) fn is_plain_tool(words: &str) -> bool {
             "glassware",
             "spatula",
             "boat",
+            "pump",
+            "pipette",
+            "dropper",
         ],
         &[
             "weighing",
+            "syringe",
+            "peristaltic",
+            "pasteur",
             "stir",
             "stirring",
             "stirrer",
@@ -889,6 +904,40 @@ pub(crate) fn is_funnel(words: &str) -> bool {
     ) && words.contains(' ')
 }
 
+/// What may stand before a vessel's word.
+const OF_VESSELS: &[&str] = &[
+    "tared",
+    "preweighed",
+    "pre-weighed",
+    "schlenk",
+    "nmr",
+    "second",
+    "third",
+    "separate",
+    "another",
+    "other",
+    "small",
+    "glass",
+    "plastic",
+    "polyethylene",
+    "pe",
+    "test",
+    "scintillation",
+    "screw-cap",
+    "screw-capped",
+    "dry",
+    "oven-dried",
+    "flame-dried",
+    "clean",
+    "large",
+    "capped",
+    "septum-capped",
+    "brown",
+    "amber",
+    "dark",
+    "storage",
+];
+
 /// A small vessel that nobody lists: it holds contents.
 pub(crate) fn is_small_vessel(words: &str) -> bool {
     is_phrase(
@@ -896,30 +945,65 @@ pub(crate) fn is_small_vessel(words: &str) -> bool {
         &[
             "vial", "vials", "beaker", "tube", "ampoule", "dish", "jar", "bottle",
         ],
-        &[
-            "tared",
-            "preweighed",
-            "pre-weighed",
-            "schlenk",
-            "nmr",
-            "second",
-            "separate",
-            "another",
-            "small",
-            "glass",
-            "test",
-            "scintillation",
-            "screw-cap",
-            "screw-capped",
-            "dry",
-            "oven-dried",
-            "flame-dried",
-            "clean",
-            "large",
-            "capped",
-            "septum-capped",
-        ],
+        OF_VESSELS,
     )
+}
+
+/// A flask by what it looks like or is for, as `second flask`; `flask` alone says too little.
+pub(crate) fn is_flask(words: &str) -> bool {
+    let is = |word: &str| {
+        is_one_of(word, OF_VESSELS)
+            || is_one_of(
+                word,
+                &[
+                    "round-bottom",
+                    "round-bottomed",
+                    "two-neck",
+                    "two-necked",
+                    "three-neck",
+                    "three-necked",
+                    "conical",
+                    "erlenmeyer",
+                    "receiving",
+                    "volumetric",
+                    "new",
+                ],
+            )
+    };
+    let before = words.rsplit_once(' ');
+    before.is_some_and(|(before, head)| {
+        head.eq_ignore_ascii_case("flask") && before.split(' ').all(is)
+    })
+}
+
+/// A flask that is none of those above: `second flask`.
+pub(crate) fn is_another(words: &str) -> bool {
+    words.split(' ').any(|word| {
+        is_one_of(
+            word,
+            &[
+                "second",
+                "third",
+                "separate",
+                "another",
+                "other",
+                "new",
+                "receiving",
+            ],
+        )
+    })
+}
+
+/// What something is dissolved or suspended in comes to.
+pub(crate) const SOLUTIONS: &[&str] = &["solution", "suspension", "slurry"];
+
+/// Whether the last of these words is a vessel's: no substance is called so.
+pub(crate) fn ends_in_vessel(words: &str) -> bool {
+    let last = words.rsplit(' ').next().unwrap_or_default();
+    let heads = [
+        "flask", "funnel", "vial", "beaker", "tube", "ampoule", "jar", "bottle", "reactor",
+    ];
+    is_one_of(last, &heads)
 }
 
 /// Water by whatever name, which nobody measures where a mixture is poured onto it.

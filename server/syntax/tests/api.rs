@@ -204,7 +204,7 @@ fn mends_mend() {
         ("steps", "stir for 1 000 min"),
         ("steps", "  stir for 10 min; cool to 0 °C"),
         ("steps", "  stir for 10 min; cool to 0 °C"),
-        ("steps", "in vial, stir for 5 min"),
+        ("steps", "in glovebox, stir for 5 min"),
         ("steps", "stirr for 5 min"),
         ("steps", "wash screw-cap vial"),
         ("", "PLAN: x"),
@@ -409,8 +409,8 @@ transfer vial to flask";
         ("  bars: two stir bars", "add bar"),
         ("  cage: glass cage", "dry cake"),
         (
-            "  funnel: 50 mL dropping funnel",
-            "transfer ketone to dropping funnel",
+            "  left: 50 mL dropping funnel\n  right: 50 mL dropping funnel",
+            "transfer ketone to addition funnel",
         ),
         ("  egg: PTFE stir bar\n  rod: stir bar", "add stir bar"),
     ] {

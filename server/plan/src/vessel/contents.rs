@@ -56,8 +56,17 @@ impl<'a> Simulation<'a> {
             Verb::Stir => &[Slot::With],
             _ => &[Slot::Object, Slot::DissolvedIn, Slot::With],
         };
+        self.bring_onto(line, vessel, clause, additions);
         for (slot, thing) in takes::things(clause).filter(|(slot, _)| slots.contains(slot)) {
-            match self.holder(thing) {
+            if slot == Slot::DissolvedIn
+                && takes::stands(self.reckoner.text, line, clause, slot, thing)
+            {
+                continue;
+            }
+            match self
+                .holder(thing)
+                .or_else(|| self.solution_of(line, vessel, clause, slot, thing))
+            {
                 Some(source) if source != vessel => {
                     let part = self.part(line, source, thing);
                     match part {
@@ -84,6 +93,64 @@ impl<'a> Simulation<'a> {
                     }
                 }
                 None => self.take(line, vessel, clause, slot, thing, additions),
+            }
+        }
+    }
+
+    /// `add the ketone solution to flask`, and `5 mL of` it: it was dissolved in the one other vessel that holds it.
+    fn solution_of(
+        &self,
+        line: u32,
+        vessel: usize,
+        clause: &Clause,
+        slot: Slot,
+        thing: &Thing,
+    ) -> Option<usize> {
+        let named = slot == Slot::Object && thing.is_solution();
+        let index = self.material(thing).filter(|_| named)?;
+        let made = match thing.portions.is_empty() {
+            true => self.taken[index].rest,
+            false => takes::stands(self.reckoner.text, line, clause, slot, thing),
+        };
+        let there = || Some(vessel).filter(|_| self.states[vessel].contents.has(index));
+        let holder = self.holder_of(index, Some(vessel)).or_else(there);
+        holder.filter(|_| made)
+    }
+
+    /// `add salt to thf 10 mL`, `add base to a solution of ketone in thf 5 mL`: what no earlier step has put there goes in
+    /// first.
+    fn bring_onto(
+        &mut self,
+        line: u32,
+        vessel: usize,
+        clause: &Clause,
+        additions: &mut Vec<Addition>,
+    ) {
+        let itself = clause
+            .objects
+            .iter()
+            .any(|thing| self.holder(thing) == Some(vessel));
+        if clause.verb != Verb::Add || itself {
+            return;
+        }
+        for thing in takes::in_slot(clause, Slot::To) {
+            let listed = self.material(thing);
+            if self.item(thing).is_some()
+                || listed.is_none() && !matches!(thing.referent, Referent::Substance(_))
+            {
+                continue;
+            }
+            if !takes::stands(self.reckoner.text, line, clause, Slot::To, thing) {
+                self.take(line, vessel, clause, Slot::To, thing, additions);
+            } else if !self.is(vessel, |state| match listed {
+                Some(index) => state.contents.has(index),
+                None => state.contents.iter().any(|content| {
+                    content
+                        .name(self.reckoner.materials)
+                        .eq_ignore_ascii_case(&thing.name.text)
+                }),
+            }) {
+                self.make_unclear(vessel);
             }
         }
     }
@@ -198,6 +265,10 @@ impl<'a> Simulation<'a> {
             let is_gas = gas_name(thing, self.materials()).is_some();
             if thing.referent == Referent::Unknown && slot == Slot::Object {
                 self.make_unclear(vessel);
+                // `transfer half of the mixture to vial`
+                if !thing.portions.is_empty() {
+                    self.make_unclear(self.current);
+                }
             }
             let no_substance = matches!(
                 thing.referent,
@@ -232,10 +303,7 @@ impl<'a> Simulation<'a> {
         if material.product {
             return;
         }
-        let there = self.states[vessel]
-            .contents
-            .iter()
-            .any(|c| matches!(c.what, What::Material(i) if i == index));
+        let there = self.states[vessel].contents.has(index);
         let handled = slot == Slot::Object && thing.portions.is_empty() && there;
         if handled && matches!(clause.verb, Verb::Dissolve | Verb::Suspend) {
             return;

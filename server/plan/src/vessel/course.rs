@@ -31,6 +31,7 @@ struct Mark {
     hot: Vec<usize>,
     current: usize,
     placed: bool,
+    elsewhere: Option<usize>,
     handled: Vec<bool>,
     glovebox: bool,
 }
@@ -47,9 +48,14 @@ pub(crate) struct Earlier<'a> {
 impl Outset {
     /// Whether steps of this text go the same with both: a word that is a vessel in one of them is none of theirs.
     fn is_alike(&self, other: &Outset, steps: &str) -> bool {
+        // What else they call it ends in the same word.
+        let names = |word: &str| {
+            let last = word.rsplit(' ').next().unwrap_or(word).to_lowercase();
+            steps.to_lowercase().contains(&last)
+        };
         let strange = |a: &Outset, b: &Outset| {
             let mut words = a.unlisted.iter().filter(|word| !b.unlisted.contains(word));
-            words.any(|(word, _)| steps.contains(&**word))
+            words.any(|(word, _)| names(word))
         };
         (&self.taken, &self.receive) == (&other.taken, &other.receive)
             && !strange(self, other)
@@ -76,6 +82,7 @@ impl Course {
             hot: simulation.hot.clone(),
             current: simulation.current,
             placed: simulation.hand.placed,
+            elsewhere: simulation.hand.elsewhere,
             handled: simulation.hand.handled.clone(),
             glovebox: simulation.glovebox,
         });
@@ -112,6 +119,7 @@ impl Course {
         simulation.hot.clone_from(&mark.hot);
         simulation.current = mark.current;
         simulation.hand.placed = mark.placed;
+        simulation.hand.elsewhere = mark.elsewhere;
         simulation.hand.handled.clone_from(&mark.handled);
         simulation.glovebox = mark.glovebox;
         simulation.moments.extend(moments.drain(..mark.moments));

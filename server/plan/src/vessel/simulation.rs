@@ -10,7 +10,7 @@ use smallvec::{SmallVec, smallvec};
 use std::sync::Arc;
 use syntax::{
     Clause, EquipmentKind, KeyId, ModifierKind, PlaceKind, Referent, Sense, Standing, Statement,
-    Thing, Verb,
+    Step, Thing, Verb,
 };
 use uom::si::f64::{AmountOfSubstance, Mass, ThermodynamicTemperature, Volume};
 
@@ -71,12 +71,16 @@ pub(crate) struct Simulation<'a> {
 
 /// The vessel in hand, until a place line names it.
 pub(super) struct Hand {
-    /// A place line has named a vessel.
+    /// A place line has named a vessel, or all went from what was in hand into another.
     pub(super) placed: bool,
     /// Vessels that some step of the plan names as a place, or as where things go.
     receive: Vec<bool>,
     /// Vessels that the steps so far have named.
     pub(super) handled: Vec<bool>,
+    /// The step began with its place, `in a vial, dissolve salt`, which holds for all of it.
+    led: bool,
+    /// Where the last such step was, until a step says where it goes on.
+    pub(super) elsewhere: Option<usize>,
 }
 
 impl Hand {
@@ -95,6 +99,9 @@ impl Hand {
         let called_so = apparatus
             .get(vessel)
             .is_some_and(|item| item.name.eq_ignore_ascii_case(&item.head));
+        if self.led || self.elsewhere.is_some() {
+            return self.led;
+        }
         self.placed
             || called_so
             || others.all(|other| is(&self.receive, other) || handled && !is(&self.handled, other))
@@ -137,6 +144,8 @@ impl<'a> Simulation<'a> {
                 placed: false,
                 receive: vec![false; apparatus.len()],
                 handled: vec![false; apparatus.len()],
+                led: false,
+                elsewhere: None,
             },
             glovebox: false,
             moments: Vec::new(),
@@ -162,14 +171,51 @@ impl<'a> Simulation<'a> {
                 Statement::Place(place) => self.place(index, place),
                 Statement::Step(step) => {
                     course.mark(index, &self);
+                    let current = self.current;
+                    let emptied = self.lead(step);
                     for (number, clause) in step.clauses.iter().enumerate() {
                         self.clause(index, number, clause);
                     }
+                    if self.hand.led && !emptied {
+                        self.current = current;
+                    }
+                    self.hand.led = false;
                 }
                 _ => {}
             }
         }
         (self.moments, course)
+    }
+
+    /// Goes where a step is that begins with its place, and tells whether it goes on there: what was in hand is empty, and
+    /// has been poured out.
+    fn lead(&mut self, step: &Step) -> bool {
+        let Some(clause) = step.clauses.first() else {
+            return false;
+        };
+        let mut ahead = clause
+            .modifiers
+            .iter()
+            .take_while(|modifier| modifier.span.start < clause.verb_span.start);
+        let place = ahead.find_map(|modifier| match &modifier.kind {
+            ModifierKind::Place(thing) => self.holder(thing),
+            _ => None,
+        });
+        let Some(place) = place else {
+            return false;
+        };
+        let home = std::mem::replace(&mut self.current, place);
+        self.hand.led = true;
+        let poured = |moment: &Moment| {
+            let mut sources = moment.additions.iter().map(|addition| addition.from);
+            sources.any(|from| from == Some(home))
+        };
+        let emptied = home != place
+            && self.is(home, |state| state.contents.is_empty() && !state.unclear)
+            && self.moments.iter().any(poured);
+        self.hand.elsewhere = Some(place).filter(|_| home != place && !emptied);
+        self.hand.placed |= emptied;
+        emptied
     }
 
     /// Which vessels the plan names as a place, or as where things go.
@@ -210,7 +256,11 @@ impl<'a> Simulation<'a> {
             }
             // With a portion, what is no key is read as a substance.
             Referent::Unknown | Referent::Substance(None) => {
-                let named = |(name, _): &&(&str, usize)| *name == &*thing.name.text;
+                if self.unlisted.is_empty() {
+                    return None;
+                }
+                let own = &*thing.name.text;
+                let named = |(name, _): &&(&str, usize)| super::is_same_vessel(name, own);
                 self.unlisted.iter().find(named).map(|&(_, index)| index)
             }
             _ => None,
@@ -258,6 +308,7 @@ impl<'a> Simulation<'a> {
                 } else if let Some(index) = thing.and_then(|thing| self.holder(thing)) {
                     self.current = index;
                     self.hand.placed = true;
+                    self.hand.elsewhere = None;
                 }
             }
             PlaceKind::OutOf if is("glovebox") => self.glovebox = false,
@@ -266,7 +317,7 @@ impl<'a> Simulation<'a> {
     }
 
     /// The vessel a clause is about: where it puts things, or what it acts on, or none, which is the current one.
-    fn target(&self, clause: &Clause) -> Option<usize> {
+    fn target(&self, line: u32, clause: &Clause) -> Option<usize> {
         for modifier in &clause.modifiers {
             match &modifier.kind {
                 ModifierKind::To(things) => {
@@ -287,7 +338,69 @@ impl<'a> Simulation<'a> {
             Verb::Transfer | Verb::Pour | Verb::Add | Verb::Decant
         );
         let object = clause.objects.iter().find_map(|thing| self.holder(thing));
-        object.filter(|_| !moves)
+        object
+            .filter(|_| !moves)
+            .or_else(|| self.only_holder(line, clause))
+    }
+
+    /// `add base to ketone`, `dissolve ketone`: the one vessel that holds it.
+    fn only_holder(&self, line: u32, clause: &Clause) -> Option<usize> {
+        if matches!(clause.verb, Verb::Dissolve | Verb::Suspend) {
+            let thing = clause.objects.first()?;
+            let all = self.material(thing).filter(|_| thing.portions.is_empty())?;
+            return self.holder_of(all, None).filter(|_| self.taken[all].rest);
+        }
+        if clause.verb != Verb::Add {
+            return None;
+        }
+        let thing =
+            takes::in_slot(clause, Slot::To).find(|thing| self.material(thing).is_some())?;
+        if !takes::stands(self.reckoner.text, line, clause, Slot::To, thing) {
+            return None;
+        }
+        self.holder_of(self.material(thing)?, None)
+    }
+
+    /// The one vessel that holds a material, besides one that may hold it too.
+    pub(super) fn holder_of(&self, material: usize, besides: Option<usize>) -> Option<usize> {
+        let mut holders = (0..self.states.len()).filter(|&index| {
+            Some(index) != besides && self.is(index, |state| state.contents.has(material))
+        });
+        match (holders.next(), holders.next()) {
+            (Some(only), None) => Some(only),
+            _ => None,
+        }
+    }
+
+    /// Where all that was in hand was poured by the step before, if this one needs what it is done to.
+    fn poured_into(&self, clause: &Clause) -> Option<usize> {
+        let needs = match clause.verb {
+            Verb::Wash => !clause.senses.contains(&Sense::Glass),
+            verb => matches!(
+                verb,
+                Verb::Extract
+                    | Verb::Separate
+                    | Verb::Dilute
+                    | Verb::Quench
+                    | Verb::Acidify
+                    | Verb::Basify
+                    | Verb::Stir
+                    | Verb::Settle
+                    | Verb::Cool
+                    | Verb::Warm
+                    | Verb::Heat
+                    | Verb::Reflux
+                    | Verb::Concentrate
+            ),
+        };
+        let last = self.moments.last().filter(|_| needs)?;
+        let mut sources = last.additions.iter().map(|addition| addition.from);
+        let poured = last.vessel != self.current
+            && sources.any(|from| from == Some(self.current))
+            && self.is(self.current, |state| {
+                state.contents.is_empty() && !state.unclear
+            });
+        poured.then_some(last.vessel)
     }
 
     /// The states as they are now.
@@ -299,7 +412,13 @@ impl<'a> Simulation<'a> {
     }
 
     fn clause(&mut self, line: u32, number: usize, clause: &Clause) {
-        let named = self.target(clause);
+        let named = self.target(line, clause);
+        if named.is_none()
+            && let Some(next) = self.poured_into(clause)
+        {
+            self.current = next;
+            self.hand.placed = true;
+        }
         let vessel = named.unwrap_or(self.current);
         let before = self.put_down();
         if self.glovebox {
@@ -312,6 +431,7 @@ impl<'a> Simulation<'a> {
                 };
             });
         }
+        self.said_dried(line, clause);
         self.gas_before(line, vessel, clause);
         let mut additions = Vec::new();
         let peak = self.act(line, vessel, clause, &mut additions);
@@ -319,6 +439,12 @@ impl<'a> Simulation<'a> {
         self.quench(line, vessel, clause, &additions);
         self.unseal(vessel, clause, &additions);
         let acts = !additions.is_empty() || clause.objects.is_empty() && passes_gas(clause.verb);
+        let poured = additions.iter().filter_map(|addition| addition.from);
+        let back =
+            named == Some(self.current) || poured.map(Some).any(|from| from == self.hand.elsewhere);
+        if back && !self.hand.led {
+            self.hand.elsewhere = None;
+        }
         let unsure = named.is_none() && acts && !self.hand.is_sure(vessel, self.apparatus);
         if unsure && !additions.is_empty() {
             self.make_unclear(vessel);
@@ -343,6 +469,33 @@ impl<'a> Simulation<'a> {
             peak,
             unsure,
         });
+    }
+
+    /// `add thf to the oven-dried flask`
+    fn said_dried(&mut self, line: u32, clause: &Clause) {
+        let things = clause
+            .modifiers
+            .iter()
+            .flat_map(|modifier| match &modifier.kind {
+                ModifierKind::To(things) => things.as_slice(),
+                ModifierKind::Place(thing) => std::slice::from_ref(&**thing),
+                _ => &[],
+            });
+        for thing in clause.objects.iter().chain(things) {
+            let Some(adjective) = &thing.adjective else {
+                continue;
+            };
+            let glass = match &*adjective.text {
+                "oven-dried" => Glass::Oven { line },
+                "flame-dried" => Glass::Flame { line },
+                _ => continue,
+            };
+            let unsaid =
+                |state: &VesselState| matches!(state.glass, Glass::Unknown | Glass::AirDried);
+            if let Some(index) = self.item(thing).filter(|&index| self.is(index, unsaid)) {
+                self.change(index, |state| state.glass = glass);
+            }
+        }
     }
 
     fn handle(&mut self, thing: &Thing) {
@@ -403,14 +556,13 @@ impl<'a> Simulation<'a> {
             | Verb::Dissolve
             | Verb::Suspend
             | Verb::Dilute
-            | Verb::Quench
             | Verb::Acidify
             | Verb::Basify
             | Verb::MakeUp
             | Verb::Seed
             | Verb::Titrate
             | Verb::Stir => self.bring(line, vessel, clause, additions),
-            Verb::Transfer | Verb::Pour => {
+            Verb::Transfer | Verb::Pour | Verb::Quench => {
                 self.bring_receiving(line, vessel, clause, additions);
                 self.bring(line, vessel, clause, additions);
                 if let Some(source) = self.source_in_hand(vessel, clause) {

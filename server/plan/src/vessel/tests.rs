@@ -748,9 +748,249 @@ fn equipment_without_a_line_changes_no_vessel_and_funnels_hold_what_is_put_in() 
     let plan = read("add stir bar, thf 10 mL\nwash frit with thf 5 mL\n");
     volume(&plan, "flask", Some(10.0));
     assert!(!state(&plan, "flask").unclear);
-    let other = "add thf 10 mL to addition funnel\n";
-    volume(&read(other), "addition funnel", Some(10.0));
-    let plan = read(&format!("{other}add addition funnel to flask dropwise\n"));
+    let other = "add thf 10 mL to addition funnel\nadd addition funnel to flask dropwise\n";
+    let unlisted = HEAD.replace("  funnel: 50 mL dropping funnel\n", "");
+    for (head, name) in [(HEAD, "funnel"), (&unlisted, "addition funnel")] {
+        let (first, both) = (other.split('\n').next().unwrap_or_default(), other);
+        let plan = |steps: &str| Plan::read(&format!("{head}{steps}\n"));
+        volume(&plan(first), name, Some(10.0));
+        volume(&plan(both), name, Some(0.0));
+        volume(&plan(both), "flask", Some(10.0));
+    }
+}
+
+#[test]
+fn a_place_in_front_of_a_step_holds_for_its_line() {
+    let plan = read(
+        "in a beaker, dissolve ketone in thf 5 mL, add base\nin flask, cool to 0 °C\nadd thf 10 mL\n",
+    );
+    volume(&plan, "beaker", Some(7.3));
     volume(&plan, "flask", Some(10.0));
-    volume(&plan, "addition funnel", Some(0.0));
+    assert!(celsius(state(&plan, "flask").temperature).abs() < 1e-9);
+    assert!((celsius(state(&plan, "beaker").temperature) - 21.0).abs() < 1e-9);
+    // Behind the verb it is as good.
+    volume(
+        &read("dissolve ketone in thf 5 mL in a beaker\n"),
+        "beaker",
+        Some(5.0),
+    );
+    // From the place to elsewhere.
+    let plan = read("in a beaker, dissolve ketone in thf 5 mL, transfer to flask\n");
+    volume(&plan, "flask", Some(5.0));
+    volume(&plan, "beaker", Some(0.0));
+}
+
+#[test]
+fn after_a_place_of_one_step_it_is_asked_where_the_next_one_is() {
+    let flask = "  flask: 50 mL flask\n  vial: 20 mL vial\n";
+    let sure = |steps: &str| in_hand(flask, steps);
+    let is = |name: &str, sure| Some((name.to_owned(), sure));
+    let front = "in vial, dissolve salt in thf 5 mL\n";
+    assert_eq!(sure(front), is("vial", true));
+    assert_eq!(sure(&format!("{front}add thf 1 mL\n")), is("flask", false));
+    assert_eq!(
+        sure(&format!("{front}transfer vial to flask\nadd thf 1 mL\n")),
+        is("flask", true)
+    );
+    assert_eq!(
+        sure(&format!("{front}in flask\nadd thf 1 mL\n")),
+        is("flask", true)
+    );
+    assert_eq!(
+        sure(&format!("{front}in flask, add salt\nadd thf 1 mL\n")),
+        is("flask", true)
+    );
+    // What was in hand is in the vial, all of it.
+    let moved = "add salt, thf 2 mL\ntransfer to vial\nin vial, add thf 5 mL\nadd thf 1 mL\n";
+    assert_eq!(sure(moved), is("vial", true));
+}
+
+#[test]
+fn what_a_thing_is_added_to_goes_in_where_nothing_has_put_it_there() {
+    for step in [
+        "to a solution of ketone in thf 20 mL add base\n",
+        "add base to a stirred suspension of ketone in thf 20 mL\n",
+        "add base to ketone dissolved in thf 20 mL\n",
+        "dissolve ketone in thf 20 mL\nadd base to a solution of ketone in thf 20 mL\n",
+        "dissolve ketone in thf 20 mL\nto the solution of ketone in thf add base\n",
+        "add ketone\nadd base to a suspension of ketone in thf 20 mL\n",
+        "to a solution of ketone in thf 20 mL add base 1.0 mL\nadd rest of base to ketone\n",
+    ] {
+        let plan = read(step);
+        volume(&plan, "flask", Some(22.3));
+        let ketone = state(&plan, "flask")
+            .contents
+            .iter()
+            .find(|c| c.name(&plan.materials) == "ketone");
+        let amount = ketone.and_then(|ketone| ketone.amount);
+        let amount = amount.map(|amount| amount.get::<uom::si::amount_of_substance::millimole>());
+        assert!(
+            amount.is_some_and(|amount| (amount - 5.0).abs() < 1e-9),
+            "{step}: {amount:?}"
+        );
+    }
+    // So much of a liquid goes in, and what is poured onto water is not in it.
+    volume(
+        &read("add thf 5 mL\nadd ketone to thf 5 mL\n"),
+        "flask",
+        Some(10.0),
+    );
+    volume(
+        &read("add thf 5 mL\npour flask onto water 5 mL\n"),
+        "flask",
+        Some(5.0),
+    );
+    // It is added where that stands.
+    let plan =
+        read("in vial\ndissolve ketone in thf 5 mL\nin flask\nadd thf 20 mL\nadd base to ketone\n");
+    volume(&plan, "vial", Some(7.3));
+    volume(&plan, "flask", Some(20.0));
+    // Another volume than stands there: how much there is, nobody knows.
+    let plan = read(
+        "in vial\nadd thf 5 mL\nin flask\nadd ketone\nadd base to a solution of ketone in thf 20 mL\n",
+    );
+    volume(&plan, "flask", None);
+}
+
+#[test]
+fn a_solution_that_is_added_comes_from_where_it_was_made() {
+    for step in [
+        "add the ketone solution to flask\n",
+        "add the solution of ketone in thf to flask\n",
+        "transfer the solution of ketone to flask\n",
+    ] {
+        let plan = read(&format!(
+            "in vial\ndissolve ketone in thf 5 mL\nin flask\nadd thf 20 mL\n{step}"
+        ));
+        volume(&plan, "flask", Some(25.0));
+        volume(&plan, "vial", Some(0.0));
+    }
+    // One that nothing has made is made now.
+    volume(
+        &read("add a solution of ketone in thf 5 mL to flask\n"),
+        "flask",
+        Some(5.0),
+    );
+    let plan = read("add thf 20 mL\ntransfer half of the mixture to vial\n");
+    volume(&plan, "vial", None);
+    volume(&plan, "flask", None);
+}
+
+#[test]
+fn what_follows_a_step_is_a_step_or_comes_in_with_it() {
+    let plan = read("add base to vial, followed by thf 2 mL\n");
+    volume(&plan, "vial", Some(4.3));
+    let plan = read("add thf 2 mL, followed by cooling to 0 °C\n");
+    assert!(celsius(state(&plan, "flask").temperature).abs() < 1e-9);
+}
+
+#[test]
+fn a_vessel_is_followed_by_whatever_it_is_called() {
+    let plan = read(
+        "in funnel\nadd thf 20 mL\nin flask\ntransfer half of funnel to flask\ntransfer rest of funnel to a second flask\ncool the second flask to 0 °C\n",
+    );
+    for name in ["flask", "second flask"] {
+        volume(&plan, name, Some(10.0));
+    }
+    assert!(celsius(state(&plan, "second flask").temperature).abs() < 1e-9);
+    assert!((celsius(state(&plan, "flask").temperature) - 21.0).abs() < 1e-9);
+    let plan = read("in a second flame-dried flask, add thf 5 mL\nadd base to the second flask\n");
+    volume(&plan, "second flame-dried flask", Some(7.3));
+    // `dry` says how it is, and `tube` alone can be no other.
+    let plan = read(
+        "add thf 5 mL to a dry Schlenk tube\ncool the Schlenk tube to 0 °C\nadd base to the tube\n",
+    );
+    volume(&plan, "Schlenk tube", Some(7.3));
+    assert!(celsius(state(&plan, "Schlenk tube").temperature).abs() < 1e-9);
+    let plan =
+        read("in a bottle\nadd water 5 mL\nin flask\nadd thf 20 mL\nquench into the bottle\n");
+    volume(&plan, "bottle", Some(25.0));
+    volume(&plan, "flask", Some(0.0));
+    // A bottle that nothing goes into is one of the stock: what comes out of it, nobody knows.
+    let plan = read("open the bottle\nadd thf 5 mL\nadd 5 mL from the bottle to flask\n");
+    assert!(plan.apparatus.iter().all(|item| &*item.name != "bottle"));
+    volume(&plan, "flask", None);
+    // A funnel that is listed has its line, whatever it is called.
+    volume(
+        &read("add thf 5 mL\npour into a separatory funnel\n"),
+        "sepfunnel",
+        Some(5.0),
+    );
+}
+
+#[test]
+fn what_needs_its_contents_goes_on_where_all_of_them_were_poured() {
+    let work_up = "add thf 20 mL\npour into sepfunnel\nquench with water 10 mL\nstir for 1 min\n";
+    let plan = read(work_up);
+    volume(&plan, "sepfunnel", Some(30.0));
+    volume(&plan, "flask", Some(0.0));
+    let plan = read("add thf 20 mL\npour into sepfunnel, cool to 0 °C\n");
+    assert!(celsius(state(&plan, "sepfunnel").temperature).abs() < 1e-9);
+    // What brings something in, and what is done with glass, says nothing of the kind; nor is half of it all.
+    for steps in [
+        "add thf 20 mL\npour into sepfunnel\nadd base\n",
+        "add thf 20 mL\npour into sepfunnel\nwash flask with water 2 mL\nadd base\n",
+        "add thf 20 mL\ntransfer half of flask to sepfunnel\nquench with base\n",
+    ] {
+        let plan = read(steps);
+        let base = |name| {
+            let contents = state(&plan, name).contents.iter();
+            contents
+                .filter(|content| content.name(&plan.materials) == "base")
+                .count()
+        };
+        assert_eq!((base("flask"), base("sepfunnel")), (1, 0), "{steps}");
+    }
+}
+
+#[test]
+fn what_is_dissolved_is_dissolved_where_it_is() {
+    let plan = read("add ketone to vial\ndissolve ketone in thf 5 mL\n");
+    volume(&plan, "vial", Some(5.0));
+    volume(&plan, "flask", Some(0.0));
+    let plan = read("add half of ketone to vial\ndissolve ketone in thf 5 mL\n");
+    volume(&plan, "flask", Some(5.0));
+}
+
+#[test]
+fn a_step_may_say_in_passing_how_its_glass_was_dried() {
+    let oven = |glass: &Glass| matches!(glass, Glass::Oven { .. });
+    glass("add thf 5 mL to an oven-dried flask\n", "flask", oven);
+    glass(
+        "to the flame-dried flask, add thf 5 mL\n",
+        "flask",
+        |glass| matches!(glass, Glass::Flame { .. }),
+    );
+    glass("add thf 5 mL to a dry flask\n", "flask", |glass| {
+        *glass == Glass::Unknown
+    });
+    // It is still wet.
+    glass(
+        "rinse flask with acetone\nadd thf 5 mL to the oven-dried flask\n",
+        "flask",
+        |glass| matches!(glass, Glass::Rinsed(_)),
+    );
+    let plan = read("to an oven-dried Schlenk tube add thf 5 mL\n");
+    let tube = plan
+        .apparatus
+        .iter()
+        .find(|item| &*item.name == "Schlenk tube");
+    assert_eq!(
+        tube.map(|item| &*item.lower),
+        Some("oven-dried schlenk tube")
+    );
+}
+
+#[test]
+fn combining_and_filling_bring_in_what_they_name() {
+    let plan = read("combine ketone, base and thf 10 mL\n");
+    volume(&plan, "flask", Some(12.3));
+    volume(&read("add thf 10 mL\ncombine organics\n"), "flask", None);
+    let plan = read("fill funnel with a solution of ketone in thf 10 mL\nadd funnel to flask\n");
+    volume(&plan, "flask", Some(10.0));
+    gas(
+        "fill flask with argon\n",
+        "flask",
+        Some(("argon", Filling::Flow)),
+    );
 }
