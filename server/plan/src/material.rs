@@ -772,8 +772,7 @@ fn is_named_in_water(name: &str) -> bool {
     // `aqueous ammonia`, `aq. HCl`
     let first = name.split([' ', '.']).next().unwrap_or_default();
     let said = |word: &&str| first.eq_ignore_ascii_case(word);
-    ["aqueous", "aq"].iter().any(said)
-        || NAMES.iter().any(|other| name.eq_ignore_ascii_case(other))
+    ["aqueous", "aq"].iter().any(said) || NAMES.iter().any(|other| name.eq_ignore_ascii_case(other))
 }
 
 /// How a reagent is sold that comes as a solution, or on a support, unless the line says otherwise (common practice):

@@ -2,6 +2,7 @@
 
 use super::Moment;
 use super::simulation::{Simulation, Taken};
+use std::cell::OnceCell;
 use syntax::PlanText;
 
 /// So many clauses lie between two marks at least.
@@ -48,10 +49,12 @@ pub(crate) struct Earlier<'a> {
 impl Outset {
     /// Whether steps of this text go the same with both: a word that is a vessel in one of them is none of theirs.
     fn is_alike(&self, other: &Outset, steps: &str) -> bool {
+        let lower = OnceCell::new();
+        let steps = || lower.get_or_init(|| steps.to_ascii_lowercase());
         // What else they call it ends in the same word.
         let names = |word: &str| {
-            let last = word.rsplit(' ').next().unwrap_or(word).to_lowercase();
-            steps.to_lowercase().contains(&last)
+            let last = word.rsplit(' ').next().unwrap_or(word);
+            !last.is_ascii() || steps().contains(&last.to_ascii_lowercase())
         };
         let strange = |a: &Outset, b: &Outset| {
             let mut words = a.unlisted.iter().filter(|word| !b.unlisted.contains(word));
