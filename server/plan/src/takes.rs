@@ -174,6 +174,10 @@ fn of_step<'a>(
     })
 }
 
+/// Nobody goes back over more lines than this to what a step names; a plan of very many such steps is worked out all the
+/// same.
+const FAR: usize = 200;
+
 /// Whether a step only names what an earlier one has put in a vessel: `add base to ketone`, all of `to a solution of ketone
 /// in thf 20 mL`, and the solvent of `add the solution of ketone in thf to flask`. Where none did, this step takes it.
 pub(crate) fn stands(
@@ -199,8 +203,13 @@ pub(crate) fn stands(
         return false;
     }
     let brought = |wanted: &Thing, enough: &dyn Fn(&Clause, &Thing) -> bool| {
-        let earlier = steps(text).take_while(|(own, _)| *own < line);
-        let mut clauses = earlier.flat_map(|(_, step)| &step.clauses);
+        let above = line as usize;
+        let lines = text.lines.get(above.saturating_sub(FAR)..above);
+        let earlier = lines.unwrap_or_default().iter().rev();
+        let mut clauses = earlier.flat_map(|line| match &line.statement {
+            Statement::Step(step) => step.clauses.as_slice(),
+            _ => &[],
+        });
         clauses.any(|other| {
             brings(other.verb)
                 && things(other).any(|(slot, earlier)| {
