@@ -280,8 +280,10 @@ fn meeting<'a>(
         others.any(|content| alive::is_partner(plan, content))
     };
     moment.additions.iter().find_map(|addition| {
-        alive::company(moment, addition).find_map(|other| {
-            let here = state.contents.iter().any(|held| std::ptr::eq(held, other));
+        let mut company = alive::company(moment, addition).enumerate();
+        company.find_map(|(place, other)| {
+            // What is in the vessel comes first.
+            let here = place < state.contents.len();
             // The reagent comes to the solvent: from its bottle, so that it is what it was.
             if (addition.from.is_none() || here && comes_alone(plan, moment, addition))
                 && let Some(clash) = clash_of(plan, moment, &addition.content, other)
