@@ -184,6 +184,17 @@ export async function sheet() {
   return texts.flat().join('\n').replaceAll('\u00a0', ' ')
 }
 
+/** Amounts of the sheet that are broken over more than one line. */
+export async function brokenAmounts() {
+  const broken = cells => cells.filter(cell => {
+    const text = document.createRange()
+    text.selectNodeContents(cell)
+    return text.getBoundingClientRect().height > 2 * parseFloat(getComputedStyle(cell).fontSize)
+  }).map(cell => cell.textContent)
+  const frames = thePage().frames().map(frame => frame.locator('.measure td.take').evaluateAll(broken).catch(() => []))
+  return (await Promise.all(frames)).flat()
+}
+
 export async function waitFor(selector, what, ...parts) {
   await wait(`${what}: ${parts.join(', ')}`, async () => {
     const text = await shown(selector)

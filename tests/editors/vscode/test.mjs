@@ -3,7 +3,7 @@ import { execFileSync } from 'node:child_process'
 import { chmodSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { delimiter, dirname, join } from 'node:path'
 import {
-  FOLDER, MENISCUS, MENISCUS_ROOT, NOTIFICATIONS, Plan, STATUS, capabilities, close, command, contains, finish, insist,
+  FOLDER, MENISCUS, MENISCUS_ROOT, NOTIFICATIONS, Plan, STATUS, brokenAmounts, capabilities, close, command, contains, finish, insist,
   installExtension, isThere, note, open, picture, press, quieten, same, sheet, shown, test, thePage, type, wait, waitFor, writeJson,
 } from './harness.mjs'
 import { tokens } from './grammar.mjs'
@@ -380,6 +380,7 @@ await test('the bench sheet stands beside the plan, and follows it', async () =>
   await command('Meniscus: Open the Bench Sheet Beside')
   await wait('the sheet', async () => (await sheet()).includes('771 mg'), sheet)
   await picture('sheet')
+  same('amounts on more than one line', '', (await brokenAmounts()).join(', '))
   await plan.goTo('5.00 mmol')
   await press('Delete')
   await type('6')
