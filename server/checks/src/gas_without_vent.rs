@@ -259,6 +259,8 @@ fn may_be_closed(moment: &Moment, stoppers: &[bool]) -> bool {
     let opening = |states: &States| Some(states.get(moment.vessel)?.opening);
     match (opening(&moment.before), opening(&moment.after)) {
         (_, Some(Opening::Closed { .. })) => true,
+        // It was opened for what goes in, and the plan does not say how it stands then.
+        (Some(Opening::Closed { .. }), Some(Opening::Unsaid)) => true,
         (Some(Opening::Unsaid), Some(Opening::Unsaid)) => {
             stoppers.get(moment.vessel).copied().unwrap_or(false)
         }
@@ -284,6 +286,7 @@ fn finding(
     let closed = match (before.opening, after.opening) {
         (_, Opening::Closed { line }) if sealed_on => Some(line),
         (Opening::Closed { line }, Opening::Closed { .. }) => Some(line),
+        (Opening::Closed { .. }, Opening::Unsaid) if !can_leave() => None,
         (Opening::Unsaid, Opening::Unsaid) if is_stoppered(plan, moment.vessel) && !can_leave() => {
             None
         }

@@ -554,7 +554,11 @@ impl StepReader<'_, '_> {
             return thing(Referent::Words);
         }
         if let Some(referent) = self.unlisted(text, prep, verb) {
-            return thing(referent);
+            let vessel = draft.of.and_then(|of| self.pieces.key(of));
+            return thing(match referent {
+                Referent::Standing(standing, None) => Referent::Standing(standing, vessel),
+                other => other,
+            });
         }
         let problem = if words::is_mixture(text) {
             self.unnamed_mixture(range.clone())

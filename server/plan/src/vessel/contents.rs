@@ -6,7 +6,9 @@ use crate::known::{At, Determined};
 use crate::material::{Basis, ionic};
 use crate::takes::{self, Slot, Take};
 use chemistry::{Found, ReagentClass, Substance};
-use syntax::{Clause, ModifierKind, PortionKind, Referent, Strength, StrengthForm, Thing, Verb};
+use syntax::{
+    Clause, ModifierKind, PortionKind, Referent, Standing, Strength, StrengthForm, Thing, Verb,
+};
 use uom::si::f64::{AmountOfSubstance, Mass, Volume};
 
 impl<'a> Simulation<'a> {
@@ -61,6 +63,15 @@ impl<'a> Simulation<'a> {
             if slot == Slot::DissolvedIn
                 && takes::stands(self.reckoner.text, line, clause, slot, thing)
             {
+                continue;
+            }
+            if slot == Slot::Object
+                && matches!(thing.referent, Referent::Standing(Standing::Liquid, _))
+                && let Some(source) = self.holder(thing).filter(|&source| source != vessel)
+            {
+                self.pour_liquids(line, source, vessel, clause, additions);
+                self.make_unclear(source);
+                self.make_unclear(vessel);
                 continue;
             }
             match self
@@ -174,6 +185,41 @@ impl<'a> Simulation<'a> {
             if receives && !matches!(thing.referent, Referent::Standing(..) | Referent::Kept(_)) {
                 self.take(line, vessel, clause, Slot::To, thing, additions);
             }
+        }
+    }
+
+    /// `remove 0.1 mL of the mixture for GC` leaves the rest; a sample without an amount is next to nothing.
+    pub(super) fn sample(&mut self, line: u32, vessel: usize, clause: &Clause) {
+        /// Of so small a share nothing depends (an assumption).
+        const LITTLE: f64 = 0.05;
+        let Some(thing) = clause.objects.first() else {
+            return;
+        };
+        let held = self.holder(thing) == Some(vessel) || thing.referent == Referent::Words;
+        let (true, Some(portion)) = (held, thing.portions.first()) else {
+            return;
+        };
+        if let Some(part) = self.part(line, vessel, thing) {
+            let kept = (1.0 - part).max(0.0);
+            self.change(vessel, |state| {
+                state.contents = state.contents.iter().map(|one| one.share(kept)).collect();
+            });
+            return;
+        }
+        let taken = match &portion.kind {
+            PortionKind::Amount { times, amount } => amount
+                .quantity
+                .as_ref()
+                .and_then(|quantity| crate::convert::volume(quantity, line))
+                .map(|volume| volume.value * f64::from(*times)),
+            _ => None,
+        };
+        let known = self.states[vessel].contents.iter();
+        let least: Volume = known
+            .filter_map(|one| one.volume)
+            .fold(Volume::default(), |sum, one| sum + one);
+        if taken.is_none_or(|taken| taken > least * LITTLE) {
+            self.make_unclear(vessel);
         }
     }
 
