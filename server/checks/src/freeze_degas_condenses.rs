@@ -180,7 +180,13 @@ fn freezes(clause: &Clause) -> bool {
 
 fn is_liquid_nitrogen(text: &str) -> bool {
     let text = text.to_lowercase();
-    let names = ["liquid nitrogen", "liquid n2", "liquid n₂", "liq. n2", "ln2"];
+    let names = [
+        "liquid nitrogen",
+        "liquid n2",
+        "liquid n₂",
+        "liq. n2",
+        "ln2",
+    ];
     names.iter().any(|name| text.contains(name))
 }
 

@@ -355,11 +355,14 @@ impl StepReader<'_, '_> {
             ),
             _ => thing.referent == Referent::Unknown && words::ends_in_vessel(&thing.name.text),
         };
-        clause.modifiers.iter().any(|modifier| match &modifier.kind {
-            ModifierKind::To(things) => things.iter().any(holds),
-            ModifierKind::Place(thing) => holds(thing),
-            _ => false,
-        })
+        clause
+            .modifiers
+            .iter()
+            .any(|modifier| match &modifier.kind {
+                ModifierKind::To(things) => things.iter().any(holds),
+                ModifierKind::Place(thing) => holds(thing),
+                _ => false,
+            })
     }
 
     fn is_material(&self, thing: &Thing) -> bool {

@@ -174,8 +174,7 @@ impl StepReader<'_, '_> {
         // `liquid of flaskB`
         let standing = self.pieces.known(last).standing.is_some();
         if self.pieces.is(self.at, "of")
-            && (standing
-                || words::work_up_name(self.pieces.source.str(range.clone())).is_some())
+            && (standing || words::work_up_name(self.pieces.source.str(range.clone())).is_some())
         {
             let mut of = self.at + 1;
             while self.is_article(of) {

@@ -600,7 +600,10 @@ impl StepReader<'_, '_> {
             .unwrap_or(text);
         let keys = self.pieces.keys;
         // What gas goes out through, and what is weighed in, whatever line describes it.
-        if matches!(verb, Verb::Vent | Verb::Weigh) && prep == Some(Prep::To) && words::is_plain_tool(text) {
+        if matches!(verb, Verb::Vent | Verb::Weigh)
+            && prep == Some(Prep::To)
+            && words::is_plain_tool(text)
+        {
             return Some(Referent::Words);
         }
         if !matches!(prep, None | Some(Prep::To))

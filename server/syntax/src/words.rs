@@ -1161,7 +1161,10 @@ pub(crate) fn gas_of(words: &str) -> Option<&str> {
         let (gas, last) = words.rsplit_once(' ')?;
         is_one_of(last, HOLDERS).then_some(gas)
     };
-    let of = || rest.strip_prefix("of ").filter(|_| is_one_of(first, HOLDERS));
+    let of = || {
+        rest.strip_prefix("of ")
+            .filter(|_| is_one_of(first, HOLDERS))
+    };
     of().or_else(behind).filter(|gas| is_gas(gas))
 }
 
@@ -1175,7 +1178,15 @@ pub(crate) fn is_inert(gas: &str) -> bool {
 pub(crate) const SAMPLES: &[&str] = &["aliquot", "aliquots", "sample", "samples"];
 
 /// What an order of steps begins with.
-pub(crate) const NEXT: &[&str] = &["then", "and", "next", "now", "first", "finally", "afterwards"];
+pub(crate) const NEXT: &[&str] = &[
+    "then",
+    "and",
+    "next",
+    "now",
+    "first",
+    "finally",
+    "afterwards",
+];
 
 /// What else a number counts begins with one of these.
 pub(crate) const COUNTED: &[&str] = &[

@@ -7,7 +7,8 @@ use crate::material::{Basis, ionic};
 use crate::takes::{self, Slot, Take};
 use chemistry::{Found, ReagentClass, Substance};
 use syntax::{
-    Clause, ModifierKind, PortionKind, Referent, Standing, Strength, StrengthForm, Thing, Verb,
+    Clause, ModifierKind, PortionKind, Referent, Standing, Statement, Strength, StrengthForm,
+    Thing, Verb,
 };
 use uom::si::f64::{AmountOfSubstance, Mass, Volume};
 
@@ -74,6 +75,9 @@ impl<'a> Simulation<'a> {
                 self.make_unclear(vessel);
                 continue;
             }
+            if slot == Slot::Object && self.weighed_in(line, vessel, thing, additions) {
+                continue;
+            }
             match self
                 .holder(thing)
                 .or_else(|| self.solution_of(line, vessel, clause, slot, thing))
@@ -106,6 +110,65 @@ impl<'a> Simulation<'a> {
                 None => self.take(line, vessel, clause, slot, thing, additions),
             }
         }
+    }
+
+    /// `add salt` after `weigh salt into vial` takes it from there. False where nothing was weighed in so.
+    fn weighed_in(
+        &mut self,
+        line: u32,
+        vessel: usize,
+        thing: &Thing,
+        additions: &mut Vec<Addition>,
+    ) -> bool {
+        let Some(index) = self.material(thing).filter(|_| thing.portions.is_empty()) else {
+            return false;
+        };
+        let Some(source) = self.holder_of(index, Some(vessel)) else {
+            return false;
+        };
+        let all = self.states[source].contents.clone();
+        let is_it = |one: &&Content| matches!(one.what, What::Material(own) if own == index);
+        let Some(content) = all
+            .iter()
+            .find(is_it)
+            .filter(|one| self.is_weighed(one.line))
+        else {
+            return false;
+        };
+        self.change(source, |state| {
+            state.contents = all.iter().filter(|one| !is_it(one)).cloned().collect();
+        });
+        let moved = Content {
+            line,
+            ..content.clone()
+        };
+        let at = At {
+            line,
+            span: thing.name.span,
+        };
+        additions.push(Addition {
+            content: moved.clone(),
+            at,
+            from: Some(source),
+        });
+        self.put(vessel, moved);
+        true
+    }
+
+    /// Whether a step weighs into a vessel, which reads as an addition to it.
+    fn is_weighed(&self, line: u32) -> bool {
+        let text = self.reckoner.text;
+        let Some(line) = text.lines.get(line as usize) else {
+            return false;
+        };
+        let Statement::Step(step) = &line.statement else {
+            return false;
+        };
+        step.clauses.iter().any(|clause| {
+            let from = (line.start + clause.verb_span.start) as usize;
+            let word = text.text.get(from..from + "weigh".len());
+            clause.verb == Verb::Add && word.is_some_and(|word| word.eq_ignore_ascii_case("weigh"))
+        })
     }
 
     /// `add the ketone solution to flask`, and `5 mL of` it: it was dissolved in the one other vessel that holds it.

@@ -232,7 +232,10 @@ impl<'a> Simulation<'a> {
         let filter = step.clauses.get(number)?;
         let rinse = step.clauses.get(number + 1)?;
         let rinses = matches!(rinse.verb, Verb::Rinse | Verb::Wash)
-            && !rinse.objects.iter().any(|thing| self.holder(thing).is_some());
+            && !rinse
+                .objects
+                .iter()
+                .any(|thing| self.holder(thing).is_some());
         if filter.verb != Verb::Filter || !rinses || vessel_of(filter).is_some() {
             return None;
         }
