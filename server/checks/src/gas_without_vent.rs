@@ -1284,4 +1284,29 @@ steps
             expect(&CHECK, &plan(flask, &format!("  {steps}\n")));
         }
     }
+
+    #[test]
+    fn what_was_opened_for_a_solid_is_not_said_to_be_open() {
+        let plan = |open: &str| {
+            format!(
+                "
+plan A
+scale 50 mmol na
+materials
+  na: sodium, 1.00 eq
+  e: ethanol, 50 mL
+equipment
+  flask: 250 mL flask, septum
+steps
+  add e
+  seal flask
+{open}  add na
+"
+            )
+        };
+        let found = "      ^^ information: This gives up to 603 mL of hydrogen in flask\n";
+        expect(&CHECK, &format!("{}{found}", plan("")));
+        expect(&CHECK, &plan("  open flask\n"));
+        expect(&CHECK, &plan("  vent flask\n"));
+    }
 }

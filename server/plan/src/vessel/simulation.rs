@@ -609,11 +609,22 @@ impl<'a> Simulation<'a> {
             Verb::Decant => return self.decant(line, vessel, clause, additions),
             Verb::Filter => return self.filter(line, vessel, clause, additions),
             Verb::Extract => return self.extract(line, vessel, clause),
+            Verb::Remove if is_from_the_oven(clause) => self.out_of_the_oven(line, clause),
             Verb::Remove => self.sample(line, vessel, clause),
             verb if leaves_unclear(verb) => self.make_unclear(vessel),
             _ => {}
         }
         None
+    }
+
+    /// `take flask from the oven`
+    fn out_of_the_oven(&mut self, line: u32, clause: &Clause) {
+        let things = clause.objects.iter();
+        let items: Places = things.filter_map(|thing| self.item(thing)).collect();
+        for index in items {
+            self.change(index, |state| state.glass = Glass::Oven { line });
+            self.hot.push(index);
+        }
     }
 
     /// `transfer to sepfunnel`: what no step names as the source is the vessel in hand, where it is sure which that is
@@ -856,6 +867,16 @@ fn at_verb(line: u32, clause: &Clause) -> At {
         line,
         span: clause.verb_span,
     }
+}
+
+fn is_from_the_oven(clause: &Clause) -> bool {
+    let mut modifiers = clause.modifiers.iter();
+    modifiers.any(|modifier| match &modifier.kind {
+        ModifierKind::From(things) => things
+            .iter()
+            .any(|thing| thing.name.text.to_ascii_lowercase().ends_with("oven")),
+        _ => false,
+    })
 }
 
 /// What is done with a gas or a vacuum, and with the air of a vessel.

@@ -1013,6 +1013,13 @@ fn what_is_weighed_into_a_vessel_is_in_it() {
 }
 
 #[test]
+fn what_comes_out_of_the_oven_is_dry() {
+    let oven = |glass: &Glass| matches!(glass, Glass::Oven { .. });
+    glass("take the flask from the oven\n", "flask", oven);
+    glass("remove flask from the drying oven\n", "flask", oven);
+}
+
+#[test]
 fn a_sample_leaves_the_rest() {
     let steps = "add thf 10 mL\nremove 1 mL of the mixture for GC\n";
     volume(&read(steps), "flask", Some(9.0));
