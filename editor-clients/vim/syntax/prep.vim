@@ -6,7 +6,7 @@ let s:cpo = &cpo
 set cpo&vim
 syntax case ignore
 
-let s:verbs = 'allow +to +reflux|let +reflux|allow +to +thaw|let +thaw|allow +the +solvent +to +evaporate|let +the +solvent +evaporate|let +solvent +evaporate|allow +to +evaporate|let +evaporate|allow +to +react|let +react|release +the +pressure|release +pressure|steam +distill|steam +distil|steam-distill|steam-distil|evaporate +off|distill +off|distil +off|boil +off|bring +up|bring +to +a +boil|bring +to +the +boil|raise +the +temperature|increase +the +temperature|lower +the +temperature|siphon +off|draw +off|allow +the +phases +to +separate|allow +the +layers +to +separate|let +the +phases +separate|let +the +layers +separate|'
+let s:verbs = 'allow +to +reflux|let +reflux|allow +to +thaw|let +thaw|pipette +off|allow +the +solvent +to +evaporate|let +the +solvent +evaporate|let +solvent +evaporate|allow +to +evaporate|let +evaporate|allow +to +react|let +react|release +the +pressure|release +pressure|steam +distill|steam +distil|steam-distill|steam-distil|evaporate +off|distill +off|distil +off|boil +off|bring +up|bring +to +a +boil|bring +to +the +boil|raise +the +temperature|increase +the +temperature|lower +the +temperature|siphon +off|draw +off|allow +the +phases +to +separate|allow +the +layers +to +separate|let +the +phases +separate|let +the +layers +separate|'
       \ . 'let +it +cool|allow +it +to +cool|let +it +warm|allow +it +to +warm|top +up|vented|layer|adjust|strip +the +solvent|strip +solvent|allow +to +come|allow +to +sit|let +come|let +sit|take +TLC|run +TLC|set +up|strip|flash +column +chromatography|column +chromatography|evacuate +and +backfill|evaporate +the +solvent|'
       \ . 'flash +chromatography|remove +the +volatiles|evacuate +and +refill|flash +chromatograph|remove +the +solvents|'
       \ . 'remove +the +solvent|continue +stirring|evacuate +and +fill|evaporate +solvent|heat +under +reflux|'
@@ -66,7 +66,7 @@ syntax region prepSteps matchgroup=prepBlock start=/\v^\s*steps\ze\s*%(#.*)?$/
       \ end=/\v^\ze\s*%(%(materials|products|equipment|steps|runs)\s*%(#.*)?$|plan>)/
       \ contains=prepComment,prepWord,prepValue,prepCondition,prepArrow,prepNumber,prepRemark,prepStatement,prepPlace,prepVerb,prepStep,prepSay fold keepend
 syntax match prepBlock /\v^\s*\zs%(materials|products|equipment|runs)\ze\s*%(#.*)?$/
-let s:behind = '%(^\s*%(\d+[.)]\s+)?%(then\s+)?%([a-z]+ly\s+)?|,\s+%(then\s+)?)@40<='
+let s:behind = '%(^\s*%(\d+[.)]\s+)?%(%(then|next|now|first|finally|afterwards),?\s+)?%([a-z]+ly\s+)?|,\s+%(then\s+)?)@40<='
 execute 'syntax match prepVerb /\v' . s:behind . '%(' . s:verbs . ')\ze%([[:space:],:;.]|$)/ contained'
 syntax match prepStep /\v^\s*\zs\d+[.)]\s/ contained
 execute 'syntax match prepSay /\v' . s:behind . '%(note|expect|check|if)>/ contained nextgroup=prepText'

@@ -796,7 +796,7 @@ verbs! {
         | "allow to react";
     Settle = "settle" | "allow the phases to separate" | "allow the layers to separate" | "let the phases separate"
         | "let the layers separate" | "let settle" | "allow to settle" | "centrifuge" | "spin down";
-    Decant = "decant" | "decant off" | "pour off" | "siphon" | "siphon off" | "draw off";
+    Decant = "decant" | "decant off" | "pour off" | "siphon" | "siphon off" | "draw off" | "pipette off";
     Wait = "wait" | "leave" | "let stand" | "allow to stand" | "leave to stand" | "let sit"
         | "allow to sit";
     Quench = "quench" | "neutralise" | "neutralize"; Acidify = "acidify" | "adjust"; Basify = "basify";

@@ -291,17 +291,21 @@ impl StepReader<'_, '_> {
             }
             // `combine ketone, salt, thf 10 mL` brings them together, and `combine organics` what is there.
             Verb::Combine
-                if clause.objects.iter().any(|thing| {
-                    self.is_material(thing)
-                        || matches!(thing.referent, Referent::Substance(_))
-                            && !thing.portions.is_empty()
-                }) =>
+                if clause.objects.iter().any(|thing| self.is_material(thing))
+                    || clause
+                        .objects
+                        .iter()
+                        .all(|thing| self.is_from_a_bottle(thing)) =>
             {
                 clause.verb = Verb::Add;
             }
             // `weigh salt into flask`
             Verb::Weigh
-                if clause.objects.iter().any(is_substance) && self.is_into_a_vessel(clause) =>
+                if clause
+                    .objects
+                    .iter()
+                    .any(|thing| self.is_from_a_bottle(thing))
+                    && self.is_into_a_vessel(clause) =>
             {
                 clause.verb = Verb::Add;
             }
@@ -345,6 +349,26 @@ impl StepReader<'_, '_> {
             }
             _ => {}
         }
+    }
+
+    /// A line of the materials, or so much of a substance that the work-up does not make.
+    pub(crate) fn is_from_a_bottle(&self, thing: &Thing) -> bool {
+        const WORKED_UP: &[&str] = &[
+            "extracts",
+            "fractions",
+            "layers",
+            "phases",
+            "washings",
+            "washes",
+            "filtrates",
+            "organics",
+            "solutions",
+            "residues",
+            "crops",
+        ];
+        let last = thing.name.text.rsplit(' ').next().unwrap_or_default();
+        let named = matches!(thing.referent, Referent::Substance(_)) && !thing.portions.is_empty();
+        self.is_material(thing) || named && !words::is_one_of(last, WORKED_UP)
     }
 
     fn is_into_a_vessel(&self, clause: &Clause) -> bool {

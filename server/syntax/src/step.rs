@@ -56,7 +56,7 @@ pub(crate) fn read_step(
             None => break,
         }
     }
-    weighed_in(&mut clauses);
+    reader.weighed_in(&mut clauses);
     if let Some(first) = clauses.first_mut() {
         // `weigh salt, add to flask` adds what it weighed; a bare `add` is still being written.
         let said_nothing = reader.problems.len() == before_reading;
@@ -83,25 +83,6 @@ pub(crate) fn read_step(
     pieces.tokens.clear();
     scratch.tokens = pieces.tokens;
     (!clauses.is_empty()).then_some(Step { clauses })
-}
-
-/// `weigh salt and add to flask` adds the salt, as `weigh salt into flask` does.
-fn weighed_in(clauses: &mut Vec<Clause>) {
-    let [first, second, ..] = clauses.as_mut_slice() else {
-        return;
-    };
-    let verb = match second.verb {
-        Verb::Add | Verb::Charge | Verb::Transfer => Verb::Add,
-        Verb::Dissolve | Verb::Suspend => second.verb,
-        _ => return,
-    };
-    if first.verb != Verb::Weigh || first.objects.is_empty() || !second.objects.is_empty() {
-        return;
-    }
-    first.verb = verb;
-    first.span.end = second.span.end;
-    first.modifiers.append(&mut second.modifiers);
-    clauses.remove(1);
 }
 
 /// Vectors that every step needs, kept from one to the next.
@@ -218,6 +199,29 @@ impl Open {
 }
 
 impl StepReader<'_, '_> {
+    /// `weigh salt and add to flask` adds the salt, as `weigh salt into flask` does.
+    fn weighed_in(&self, clauses: &mut Vec<Clause>) {
+        let [first, second, ..] = clauses.as_mut_slice() else {
+            return;
+        };
+        let verb = match second.verb {
+            Verb::Add | Verb::Charge | Verb::Transfer => Verb::Add,
+            Verb::Dissolve | Verb::Suspend => second.verb,
+            _ => return,
+        };
+        let taken = first
+            .objects
+            .iter()
+            .any(|thing| self.is_from_a_bottle(thing));
+        if first.verb != Verb::Weigh || !taken || !second.objects.is_empty() {
+            return;
+        }
+        first.verb = verb;
+        first.span.end = second.span.end;
+        first.modifiers.append(&mut second.modifiers);
+        clauses.remove(1);
+    }
+
     /// `then`, `next,` and `now` in front of a step.
     fn skip_order(&mut self) {
         let order = |at| {

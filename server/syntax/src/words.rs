@@ -135,6 +135,7 @@ pub(crate) const NOUN_PHRASES: &[(&str, &str)] = &[
     ("seed", "crystals"),
     ("filter", "paper"),
     ("wash", "bottle"),
+    ("take", "care"),
 ];
 
 /// Whether a verb gives way to a key of the same name.
