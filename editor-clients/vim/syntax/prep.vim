@@ -6,7 +6,7 @@ let s:cpo = &cpo
 set cpo&vim
 syntax case ignore
 
-let s:verbs = 'allow +to +reflux|let +reflux|allow +the +solvent +to +evaporate|let +the +solvent +evaporate|let +solvent +evaporate|allow +to +evaporate|let +evaporate|allow +to +react|let +react|release +the +pressure|release +pressure|steam +distill|steam +distil|steam-distill|steam-distil|evaporate +off|distill +off|distil +off|boil +off|bring +up|bring +to +a +boil|bring +to +the +boil|raise +the +temperature|increase +the +temperature|lower +the +temperature|siphon +off|draw +off|allow +the +phases +to +separate|allow +the +layers +to +separate|let +the +phases +separate|let +the +layers +separate|'
+let s:verbs = 'allow +to +reflux|let +reflux|allow +to +thaw|let +thaw|pipette +off|allow +the +solvent +to +evaporate|let +the +solvent +evaporate|let +solvent +evaporate|allow +to +evaporate|let +evaporate|allow +to +react|let +react|release +the +pressure|release +pressure|steam +distill|steam +distil|steam-distill|steam-distil|evaporate +off|distill +off|distil +off|boil +off|bring +up|bring +to +a +boil|bring +to +the +boil|raise +the +temperature|increase +the +temperature|lower +the +temperature|siphon +off|draw +off|allow +the +phases +to +separate|allow +the +layers +to +separate|let +the +phases +separate|let +the +layers +separate|'
       \ . 'let +it +cool|allow +it +to +cool|let +it +warm|allow +it +to +warm|top +up|vented|layer|adjust|strip +the +solvent|strip +solvent|allow +to +come|allow +to +sit|let +come|let +sit|take +TLC|run +TLC|set +up|strip|flash +column +chromatography|column +chromatography|evacuate +and +backfill|evaporate +the +solvent|'
       \ . 'flash +chromatography|remove +the +volatiles|evacuate +and +refill|flash +chromatograph|remove +the +solvents|'
       \ . 'remove +the +solvent|continue +stirring|evacuate +and +fill|evaporate +solvent|heat +under +reflux|'
@@ -24,7 +24,7 @@ let s:verbs = 'allow +to +reflux|let +reflux|allow +the +solvent +to +evaporate|
       \ . 'recool|refill|reflux|reheat|remove|repeat|settle|sparge|verify|chill|crush|degas|drain|elute|equip|flush|grind|'
       \ . 'leave|lower|place|purge|rinse|shake|swirl|treat|weigh|bake|cool|fill|heat|hold|keep|open|pour|seal|seed|stir|'
       \ . 'vent|wait|warm|wash|TLC|add|age|cap|dry|fit|mix|put|wet|'
-      \ . 'depressurise|depressurize|pressurise|pressurize|hydrogenate|irradiate|condense|sublime|partition|store|siphon|bring'
+      \ . 'depressurise|depressurize|pressurise|pressurize|hydrogenate|irradiate|condense|sublime|partition|store|siphon|bring|freeze|thaw|take|withdraw|pipette|drip|dose|feed|tip'
 " Units are told apart by case, as in mm and mM.
 let s:unit = '\C%(\% ?RH|%(wt|vol|mol|w\/v)\.?[ -]?\%|\%%( ?[wv]\/[wv])?|%(equiv%(alents?|s)?|eqs?|[mµμunk]?mol|g\/mol'
       \ . '|[mµμunk]?g|[mµμundc]?L|min%(ute)?s?|h%(ours?|rs?)?|s%(ec%(onds?)?)?|d%(ays?)?|weeks?|[°º˚o]C|[°º˚]F|℃|℉|K|C'
@@ -66,7 +66,7 @@ syntax region prepSteps matchgroup=prepBlock start=/\v^\s*steps\ze\s*%(#.*)?$/
       \ end=/\v^\ze\s*%(%(materials|products|equipment|steps|runs)\s*%(#.*)?$|plan>)/
       \ contains=prepComment,prepWord,prepValue,prepCondition,prepArrow,prepNumber,prepRemark,prepStatement,prepPlace,prepVerb,prepStep,prepSay fold keepend
 syntax match prepBlock /\v^\s*\zs%(materials|products|equipment|runs)\ze\s*%(#.*)?$/
-let s:behind = '%(^\s*%(\d+[.)]\s+)?%(then\s+)?%([a-z]+ly\s+)?|,\s+%(then\s+)?)@40<='
+let s:behind = '%(^\s*%(\d+[.)]\s+)?%(%(then|next|now|first|finally|afterwards),?\s+)?%([a-z]+ly\s+)?|,\s+%(then\s+)?)@40<='
 execute 'syntax match prepVerb /\v' . s:behind . '%(' . s:verbs . ')\ze%([[:space:],:;.]|$)/ contained'
 syntax match prepStep /\v^\s*\zs\d+[.)]\s/ contained
 execute 'syntax match prepSay /\v' . s:behind . '%(note|expect|check|if)>/ contained nextgroup=prepText'

@@ -180,9 +180,14 @@ fn freezes(clause: &Clause) -> bool {
 
 fn is_liquid_nitrogen(text: &str) -> bool {
     let text = text.to_lowercase();
-    ["liquid nitrogen", "liquid n2", "liquid n₂"]
-        .iter()
-        .any(|name| text.contains(name))
+    let names = [
+        "liquid nitrogen",
+        "liquid n2",
+        "liquid n₂",
+        "liq. n2",
+        "ln2",
+    ];
+    names.iter().any(|name| text.contains(name))
 }
 
 #[cfg(test)]

@@ -259,6 +259,8 @@ fn may_be_closed(moment: &Moment, stoppers: &[bool]) -> bool {
     let opening = |states: &States| Some(states.get(moment.vessel)?.opening);
     match (opening(&moment.before), opening(&moment.after)) {
         (_, Some(Opening::Closed { .. })) => true,
+        // It was opened for what goes in, and the plan does not say how it stands then.
+        (Some(Opening::Closed { .. }), Some(Opening::Unsaid)) => true,
         (Some(Opening::Unsaid), Some(Opening::Unsaid)) => {
             stoppers.get(moment.vessel).copied().unwrap_or(false)
         }
@@ -284,6 +286,7 @@ fn finding(
     let closed = match (before.opening, after.opening) {
         (_, Opening::Closed { line }) if sealed_on => Some(line),
         (Opening::Closed { line }, Opening::Closed { .. }) => Some(line),
+        (Opening::Closed { .. }, Opening::Unsaid) if !can_leave() => None,
         (Opening::Unsaid, Opening::Unsaid) if is_stoppered(plan, moment.vessel) && !can_leave() => {
             None
         }
@@ -1280,5 +1283,30 @@ steps
         ] {
             expect(&CHECK, &plan(flask, &format!("  {steps}\n")));
         }
+    }
+
+    #[test]
+    fn what_was_opened_for_a_solid_is_not_said_to_be_open() {
+        let plan = |open: &str| {
+            format!(
+                "
+plan A
+scale 50 mmol na
+materials
+  na: sodium, 1.00 eq
+  e: ethanol, 50 mL
+equipment
+  flask: 250 mL flask, septum
+steps
+  add e
+  seal flask
+{open}  add na
+"
+            )
+        };
+        let found = "      ^^ information: This gives up to 603 mL of hydrogen in flask\n";
+        expect(&CHECK, &format!("{}{found}", plan("")));
+        expect(&CHECK, &plan("  open flask\n"));
+        expect(&CHECK, &plan("  vent flask\n"));
     }
 }

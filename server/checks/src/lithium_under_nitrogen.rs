@@ -6,7 +6,7 @@ use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use plan::Plan;
-use plan::vessel::{Content, Gas, Moment};
+use plan::vessel::{Content, Gas, Moment, gas_name};
 use syntax::Verb;
 
 pub(crate) const CHECK: Check = Check {
@@ -124,7 +124,7 @@ fn steps_with_nitrogen(plan: &Plan) -> Vec<plan::At> {
                 };
                 let named = things.iter().filter(|thing| {
                     matches!(thing.referent, syntax::Referent::Gas { .. })
-                        && thing.name.text.eq_ignore_ascii_case("nitrogen")
+                        && gas_name(thing, &plan.materials).as_deref() == Some("nitrogen")
                 });
                 places.extend(named.map(|thing| plan::At {
                     line,

@@ -367,13 +367,12 @@ fn taken_again(plan: &Plan, material: &Material) -> Option<Finding> {
         });
         moment.and_then(|moment| plan.apparatus.get(moment.vessel))
     };
-    // `add the ketone solution` is followed from the vessel that it is in.
+    // `add the ketone solution`, and what was weighed in, is followed from the vessel that it is in.
     let followed = |addition: &Addition| addition.from.is_some() && addition.at == again.at();
-    if again.thing.is_solution()
-        && plan
-            .moments
-            .iter()
-            .any(|moment| moment.additions.iter().any(followed))
+    if plan
+        .moments
+        .iter()
+        .any(|moment| moment.additions.iter().any(followed))
     {
         return None;
     }

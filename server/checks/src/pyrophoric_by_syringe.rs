@@ -78,7 +78,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         let Some((via, tool)) = plan.syringe(clause) else {
             continue;
         };
-        if in_glovebox(moment) {
+        if moment.glovebox {
             continue;
         }
         let Some(finding) = moment
@@ -190,13 +190,6 @@ fn is_strong(plan: &Plan, content: &Content) -> bool {
         Some(ReagentClass::Organolithium | ReagentClass::AluminiumHydride)
     );
     reacts && amount.get::<millimole>() > 3.0 * volume.get::<milliliter>()
-}
-
-fn in_glovebox(moment: &Moment) -> bool {
-    moment
-        .after
-        .get(moment.vessel)
-        .is_some_and(|state| state.glass == plan::vessel::Glass::Glovebox)
 }
 
 #[cfg(test)]

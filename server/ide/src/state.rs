@@ -247,7 +247,7 @@ fn dryness(glass: &Glass, first_line: usize) -> Option<String> {
         Glass::AirDried => Some("Glass rinsed and dried in air.".to_owned()),
         Glass::Oven { line } => Some(format!("Glass dried in the oven ({}).", at(*line))),
         Glass::Flame { line } => Some(format!("Glass dried by flame ({}).", at(*line))),
-        Glass::Glovebox => Some("In the glovebox.".to_owned()),
+        Glass::Glovebox => Some("Glass from the glovebox.".to_owned()),
     }
 }
 

@@ -215,6 +215,8 @@ pub struct Moment {
     /// The clause brings something in or passes a gas, names no vessel, and which of several it means is not determined:
     /// the first was taken.
     pub unsure: bool,
+    /// It is done in the glovebox.
+    pub glovebox: bool,
 }
 
 /// The states of all equipment at one time; shared where nothing happened in between.
@@ -726,7 +728,7 @@ fn misspelt(text: &PlanText, items: &[Apparatus], name: &str) -> Option<usize> {
 #[must_use]
 pub fn gas_name(thing: &Thing, materials: &[Material]) -> Option<Arc<str>> {
     match &thing.referent {
-        Referent::Gas { .. } => Some(thing.name.text.as_ref().into()),
+        Referent::Gas { .. } => Some(by_its_name(&thing.name.text).into()),
         Referent::Key(id) => {
             let material = materials.iter().find(|material| material.id == *id)?;
             let substance = material.identity.substance?;
@@ -734,6 +736,24 @@ pub fn gas_name(thing: &Thing, materials: &[Material]) -> Option<Arc<str>> {
         }
         _ => None,
     }
+}
+
+/// `hydrogen` for `H2`: gases are compared by their names.
+fn by_its_name(gas: &str) -> &str {
+    const NAMES: &[(&str, &str)] = &[
+        ("N2", "nitrogen"),
+        ("dry nitrogen", "nitrogen"),
+        ("Ar", "argon"),
+        ("dry argon", "argon"),
+        ("H2", "hydrogen"),
+        ("O2", "oxygen"),
+        ("He", "helium"),
+        ("CO", "carbon monoxide"),
+        ("CO2", "carbon dioxide"),
+    ];
+    let mut names = NAMES.iter();
+    let found = names.find(|(written, _)| gas.eq_ignore_ascii_case(written));
+    found.map_or(gas, |(_, name)| name)
 }
 
 /// A temperature in °C, for messages.

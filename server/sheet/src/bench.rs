@@ -203,7 +203,7 @@ impl<'a> Bench<'a> {
             Glass::AirDried => Some("glass dried in air"),
             Glass::Oven { .. } => Some("glass dried in the oven"),
             Glass::Flame { .. } => Some("glass dried by flame"),
-            Glass::Glovebox => Some("in the glovebox"),
+            Glass::Glovebox => Some("glass from the glovebox"),
         };
         let before = moment.checked_sub(1).map(|before| self.heat(before));
         let temperature = match before {

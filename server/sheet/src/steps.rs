@@ -158,7 +158,6 @@ fn two_people(bench: &Bench<'_>, line: u32, step: &Step) -> Option<&'static str>
             |state| matches!(&state.gas, Gas::Filled { gas, .. } if bench::is_inert_gas(gas)),
         );
         let quenched = before.is_some_and(|state| state.quenched.is_some());
-        let in_glovebox = before.is_some_and(|state| state.glass == plan::vessel::Glass::Glovebox);
         let solid = |addition: &Addition| {
             let content = &addition.content;
             let substance = content.substance(&plan.materials);
@@ -172,7 +171,7 @@ fn two_people(bench: &Bench<'_>, line: u32, step: &Step) -> Option<&'static str>
         };
         if kept_inert
             && !quenched
-            && !in_glovebox
+            && !moment.glovebox
             && line < bench.work_up()
             && !is_dissolved(bench, moment)
             && fresh().any(solid)

@@ -776,11 +776,11 @@ verbs! {
     Dry = "dry" | "vacuum-dry" | "vacuum dry"; FlameDry = "flame-dry" | "flame dry";
     Bake = "bake" | "oven-dry" | "oven dry"; Wet = "wet"; Assemble = "assemble" | "set up";
     Attach = "attach" | "connect" | "equip" | "fit";
-    Place = "place" | "put" | "lower" | "immerse"; Remove = "remove";
+    Place = "place" | "put" | "lower" | "immerse"; Remove = "remove" | "take" | "withdraw";
     Cool = "cool" | "lower the temperature" | "chill" | "recool" | "cool down" | "let cool" | "allow to cool" | "let it cool"
-        | "allow it to cool";
+        | "allow it to cool" | "freeze";
     Warm = "warm" | "warm up" | "let warm" | "allow to warm" | "let come" | "allow to come" | "let it warm"
-        | "allow it to warm" | "bring" | "bring up";
+        | "allow it to warm" | "bring" | "bring up" | "thaw" | "let thaw" | "allow to thaw";
     Heat = "heat" | "heat up" | "reheat" | "raise the temperature" | "increase the temperature";
     Reflux = "reflux" | "heat under reflux" | "bring to reflux" | "bring to a boil" | "bring to the boil" | "allow to reflux" | "let reflux"; Hold = "hold" | "maintain" | "age" | "incubate" | "store";
     Evacuate = "evacuate" | "pump down";
@@ -788,7 +788,7 @@ verbs! {
     Purge = "purge"; Sparge = "sparge" | "bubble"; Fill = "fill" | "backfill" | "refill" | "pressurise" | "pressurize";
     Vent = "vent" | "vented" | "depressurise" | "depressurize" | "release pressure" | "release the pressure";
     Open = "open"; Seal = "seal" | "cap" | "stopper" | "close" | "reseal"; Weigh = "weigh" | "weigh out";
-    Grind = "grind" | "crush" | "pulverise" | "pulverize"; Add = "add" | "inject" | "introduce" | "condense";
+    Grind = "grind" | "crush" | "pulverise" | "pulverize"; Add = "add" | "inject" | "introduce" | "condense" | "pipette" | "drip" | "dose" | "feed";
     Charge = "charge" | "treat" | "layer"; Dissolve = "dissolve" | "redissolve" | "take up"; MakeUp = "make up";
     Transfer = "transfer" | "cannulate" | "cannula transfer" | "cannula-transfer"; Titrate = "titrate";
     Stir = "stir" | "swirl" | "shake" | "agitate" | "sonicate" | "let stir" | "allow to stir" | "leave to stir"
@@ -796,7 +796,7 @@ verbs! {
         | "allow to react";
     Settle = "settle" | "allow the phases to separate" | "allow the layers to separate" | "let the phases separate"
         | "let the layers separate" | "let settle" | "allow to settle" | "centrifuge" | "spin down";
-    Decant = "decant" | "decant off" | "pour off" | "siphon" | "siphon off" | "draw off";
+    Decant = "decant" | "decant off" | "pour off" | "siphon" | "siphon off" | "draw off" | "pipette off";
     Wait = "wait" | "leave" | "let stand" | "allow to stand" | "leave to stand" | "let sit"
         | "allow to sit";
     Quench = "quench" | "neutralise" | "neutralize"; Acidify = "acidify" | "adjust"; Basify = "basify";
@@ -813,7 +813,7 @@ verbs! {
     Purify = "purify" | "chromatograph" | "column" | "flash column" | "flash-column" | "flash chromatograph"
         | "chromatography" | "column chromatography" | "flash chromatography"
         | "flash column chromatography" | "elute";
-    Dilute = "dilute" | "top up" | "partition"; Pour = "pour"; Suspend = "suspend" | "triturate" | "resuspend";
+    Dilute = "dilute" | "top up" | "partition"; Pour = "pour" | "tip"; Suspend = "suspend" | "triturate" | "resuspend";
     Degas = "degas" | "freeze-pump-thaw" | "freeze pump thaw"; Keep = "keep"; Discard = "discard";
     Check = "check" | "TLC" | "run TLC" | "take TLC" | "monitor" | "confirm" | "verify" | "ensure"; Repeat = "repeat"; Expect = "expect";
     Note = "note";

@@ -285,23 +285,55 @@ impl StepReader<'_, '_> {
                 if !named {
                     let end = clause.verb_span.end;
                     let span = Span { start: end, end };
-                    let name = Text {
-                        text: "hydrogen".into(),
-                        span,
-                    };
-                    let gas = Thing {
-                        name,
-                        referent: Referent::Gas { flowing: false },
-                        adjective: None,
-                        portions: Vec::new(),
-                    };
-                    let kind = ModifierKind::Under(vec![gas]);
+                    let kind = ModifierKind::Under(vec![gas_named("hydrogen", span)]);
                     clause.modifiers.insert(0, Modifier { kind, span });
                 }
             }
             // `combine ketone, salt, thf 10 mL` brings them together, and `combine organics` what is there.
-            Verb::Combine if clause.objects.iter().any(|thing| self.is_material(thing)) => {
+            Verb::Combine
+                if clause.objects.iter().any(|thing| self.is_material(thing))
+                    || clause
+                        .objects
+                        .iter()
+                        .all(|thing| self.is_from_a_bottle(thing)) =>
+            {
                 clause.verb = Verb::Add;
+            }
+            // `weigh salt into flask`
+            Verb::Weigh
+                if clause
+                    .objects
+                    .iter()
+                    .any(|thing| self.is_from_a_bottle(thing))
+                    && self.is_into_a_vessel(clause) =>
+            {
+                clause.verb = Verb::Add;
+            }
+            // What is taken of a line comes from its bottle.
+            Verb::Remove
+                if word.eq_ignore_ascii_case("take")
+                    && clause.objects.iter().any(|thing| self.is_material(thing)) =>
+            {
+                clause.verb = match self.is_into_a_vessel(clause) {
+                    true => Verb::Add,
+                    false => Verb::Weigh,
+                };
+            }
+            // A balloon of hydrogen on the flask; one of argon says nothing of the air in it.
+            Verb::Attach => {
+                let span = clause.span;
+                let gases = clause.objects.iter().filter_map(|thing| {
+                    let name = &*thing.name.text;
+                    let gas = words::gas_of(name).or_else(|| words::is_gas(name).then_some(name));
+                    let gas = gas.filter(|gas| !words::is_inert(gas))?;
+                    Some(gas_named(gas, thing.name.span))
+                });
+                let gases: Vec<Thing> = gases.collect();
+                if !gases.is_empty() {
+                    let kind = ModifierKind::Under(gases);
+                    clause.modifiers.push(Modifier { kind, span });
+                    clause.modifiers.sort_by_key(|modifier| modifier.span.start);
+                }
             }
             // `fill funnel with thf 10 mL`
             Verb::Fill if self.fills(clause) => {
@@ -317,6 +349,44 @@ impl StepReader<'_, '_> {
             }
             _ => {}
         }
+    }
+
+    /// A line of the materials, or so much of a substance that the work-up does not make.
+    pub(crate) fn is_from_a_bottle(&self, thing: &Thing) -> bool {
+        const WORKED_UP: &[&str] = &[
+            "extracts",
+            "fractions",
+            "layers",
+            "phases",
+            "washings",
+            "washes",
+            "filtrates",
+            "organics",
+            "solutions",
+            "residues",
+            "crops",
+        ];
+        let last = thing.name.text.rsplit(' ').next().unwrap_or_default();
+        let named = matches!(thing.referent, Referent::Substance(_)) && !thing.portions.is_empty();
+        self.is_material(thing) || named && !words::is_one_of(last, WORKED_UP)
+    }
+
+    fn is_into_a_vessel(&self, clause: &Clause) -> bool {
+        let holds = |thing: &Thing| match thing.referent {
+            Referent::Key(id) => matches!(
+                self.pieces.keys.kind(id),
+                Some(KeyKind::Vessel | KeyKind::Holder)
+            ),
+            _ => thing.referent == Referent::Unknown && words::ends_in_vessel(&thing.name.text),
+        };
+        clause
+            .modifiers
+            .iter()
+            .any(|modifier| match &modifier.kind {
+                ModifierKind::To(things) => things.iter().any(holds),
+                ModifierKind::Place(thing) => holds(thing),
+                _ => false,
+            })
     }
 
     fn is_material(&self, thing: &Thing) -> bool {
@@ -367,6 +437,18 @@ impl StepReader<'_, '_> {
         let message = format!("Something is missing after {word}.");
         self.problems
             .push(Problem::new("incomplete", self.pieces.span(range), message));
+    }
+}
+
+fn gas_named(gas: &str, span: Span) -> Thing {
+    Thing {
+        name: Text {
+            text: gas.into(),
+            span,
+        },
+        referent: Referent::Gas { flowing: false },
+        adjective: None,
+        portions: Vec::new(),
     }
 }
 

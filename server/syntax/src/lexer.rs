@@ -499,9 +499,27 @@ impl<'a> Pieces<'a> {
             .any(|noun| self.is(at + 1, noun))
     }
 
+    /// `freeze, pump, thaw`: the piece behind it.
+    fn freeze_pump_thaw(&self, at: usize) -> Option<usize> {
+        let mut next = at;
+        for word in ["freeze", "pump", "thaw"] {
+            let parted = matches!(self.get(next), Some(Tok::Comma)) || self.is(next, "and");
+            next += usize::from(next > at && parted);
+            next = self.is(next, word).then_some(next + 1)?;
+        }
+        Some(next)
+    }
+
     /// The longest verb that begins at a piece, and the first piece after it.
     pub(crate) fn verb(&self, at: usize) -> Option<(Verb, usize)> {
         let token = self.tokens.get(at)?;
+        if let Some(next) = self.freeze_pump_thaw(at) {
+            return Some((Verb::Degas, next));
+        }
+        // `take 3 samples`
+        if self.is(at, "take") && matches!(self.get(at + 1), Some(Tok::Bare(..))) {
+            return None;
+        }
         let closed = !self.source.is_space(token.end) || self.ends_in_a_point(token);
         if !closed && !token.known.begins_verb()
             || token.known.is(Use::Noun) && token.named.any.is_some()

@@ -129,7 +129,24 @@ impl StepReader<'_, '_> {
         if !self.pieces.is(self.at.saturating_sub(1), "by") {
             return false;
         }
-        self.addition_of(open)
+        self.adding(open) || self.addition_of(open)
+    }
+
+    /// `slowly adding` before what is added.
+    fn adding(&mut self, open: &mut Open) -> bool {
+        let mut at = self.at;
+        while self.is_adverb(at) {
+            at += 1;
+        }
+        if !self.pieces.is(at, "adding") || self.pieces.known(at + 1).prep.is_some() {
+            return false;
+        }
+        for how in self.at..at {
+            let word = self.pieces.word(how);
+            self.manner(open, word, self.pieces.range(how), how + 1);
+        }
+        self.at = at + 1;
+        true
     }
 
     /// `the slow addition of` before what is added.

@@ -172,12 +172,20 @@ impl StepReader<'_, '_> {
             end: self.at,
         };
         // `liquid of flaskB`
-        if self.pieces.known(last).standing.is_some() && self.pieces.is(self.at, "of") {
+        let standing = self.pieces.known(last).standing.is_some();
+        if self.pieces.is(self.at, "of")
+            && (standing || words::work_up_name(self.pieces.source.str(range.clone())).is_some())
+        {
             let mut of = self.at + 1;
             while self.is_article(of) {
                 of += 1;
             }
-            if !self.pieces.word(of).is_empty() && !self.is_stop(of) {
+            let vessel = || {
+                let id = self.pieces.key(of);
+                let kind = id.and_then(|id| self.pieces.keys.kind(id));
+                matches!(kind, Some(KeyKind::Vessel | KeyKind::Holder))
+            };
+            if (standing || vessel()) && !self.pieces.word(of).is_empty() && !self.is_stop(of) {
                 draft.of = Some(of);
                 self.at = of + 1;
                 draft.end = self.at;

@@ -54,6 +54,7 @@ fn severity(code: &str) -> Severity {
         | "verb-first"
         | "percent-of-product"
         | "misspelt-verb"
+        | "unread-line"
         | "missing-text"
         | "invisible-character"
         | "start-needs-time" => Severity::Warning,

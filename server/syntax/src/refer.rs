@@ -15,6 +15,7 @@ use crate::read::Draft;
 use crate::resolve::{unknown_key, unlisted_vessel};
 use crate::runs::read_run;
 use crate::step::{Scratch, read_step};
+use crate::vocabulary::Use;
 use crate::words::{self, is_place};
 use std::ops::Range;
 use std::sync::Arc;
@@ -268,16 +269,22 @@ fn unknown_verb(
     let slip = words::is_misspelt_verb(word);
     let named = named(source, body.clone(), keys);
     let code = match (slip, named) {
-        (_, Named::WithPortion) | (true, Named::Alone) => "unread-step",
+        (_, Named::WithPortion) | (true, Named::Alone | Named::Material) => "unread-step",
+        (false, Named::Material) => "unread-line",
         (true, Named::No) => "misspelt-verb",
         (false, _) => "unknown-verb",
     };
-    let message = match code {
-        "unread-step" => format!("{message} Nothing of it is counted as it stands."),
+    let message = match (code, near.first()) {
+        ("unread-step", _) | ("unread-line", Some(_)) => {
+            format!("{message} Nothing of it is counted as it stands.")
+        }
+        ("unread-line", None) => format!(
+            "{kept}, and nothing of it is counted: begin it with a verb such as `add`, or with `note` if it is a remark."
+        ),
         _ => message,
     };
     let problem = Problem::new(code, span, message);
-    if code == "unread-step" && near.is_empty() {
+    if matches!(code, "unread-step" | "unread-line") && near.is_empty() {
         let start = source.span(first.start..first.start);
         return problem.mend("Keep it as a note", start, "note ");
     }
@@ -290,6 +297,8 @@ fn unknown_verb(
 enum Named {
     No,
     Alone,
+    /// A line of the materials, in what is no sentence.
+    Material,
     WithPortion,
 }
 
@@ -307,6 +316,7 @@ fn named(source: &Source<'_>, body: Range<usize>, keys: &Keys) -> Named {
         })
     };
     let mut found = Named::No;
+    let sentence = (0..pieces.tokens.len()).any(|at| pieces.known(at).is(Use::Remark));
     for at in 0..pieces.tokens.len() {
         let Some(id) = pieces.key(at) else { continue };
         let before = match at.checked_sub(1) {
@@ -316,7 +326,13 @@ fn named(source: &Source<'_>, body: Range<usize>, keys: &Keys) -> Named {
         if substance(id) && (is_portion(at + 1) || before.is_some_and(is_portion)) {
             return Named::WithPortion;
         }
-        found = Named::Alone;
+        let article = pieces.is(at, "a") && matches!(pieces.get(at + 1), Some(Tok::Word));
+        let material = keys.kind(id) == Some(KeyKind::Material) && !sentence && !article;
+        found = match found {
+            Named::Material => found,
+            _ if material => Named::Material,
+            _ => Named::Alone,
+        };
     }
     found
 }

@@ -374,6 +374,14 @@ impl StepReader<'_, '_> {
                     flowing: draft.flowing,
                 });
             }
+            // `under a hydrogen balloon`
+            Some(Prep::Under) if let Some(gas) = words::gas_of(text) => {
+                let mut thing = thing(Referent::Gas {
+                    flowing: draft.flowing,
+                });
+                thing.name.text = gas.into();
+                return thing;
+            }
             Some(Prep::With) if is_gas && !has_portion => {
                 return thing(Referent::Gas {
                     flowing: draft.flowing,
@@ -401,6 +409,10 @@ impl StepReader<'_, '_> {
                     self.unread(unlisted_vessel(source, range.clone()));
                 }
                 return thing(Referent::Unknown);
+            }
+            // `take a 0.1 mL sample`
+            None if verb == Verb::Remove && words::is_one_of(last, words::SAMPLES) => {
+                return thing(Referent::Words);
             }
             // A condenser is no substance, whether it has a line or not.
             None if matches!(verb, Verb::Remove | Verb::Attach) && !has_portion => {
@@ -542,7 +554,11 @@ impl StepReader<'_, '_> {
             return thing(Referent::Words);
         }
         if let Some(referent) = self.unlisted(text, prep, verb) {
-            return thing(referent);
+            let vessel = draft.of.and_then(|of| self.pieces.key(of));
+            return thing(match referent {
+                Referent::Standing(standing, None) => Referent::Standing(standing, vessel),
+                other => other,
+            });
         }
         let problem = if words::is_mixture(text) {
             self.unnamed_mixture(range.clone())
@@ -583,8 +599,11 @@ impl StepReader<'_, '_> {
             .find_map(article)
             .unwrap_or(text);
         let keys = self.pieces.keys;
-        // What gas goes out through, whatever line describes it.
-        if verb == Verb::Vent && prep == Some(Prep::To) && words::is_plain_tool(text) {
+        // What gas goes out through, and what is weighed in, whatever line describes it.
+        if matches!(verb, Verb::Vent | Verb::Weigh)
+            && prep == Some(Prep::To)
+            && words::is_plain_tool(text)
+        {
             return Some(Referent::Words);
         }
         if !matches!(prep, None | Some(Prep::To))

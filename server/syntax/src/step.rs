@@ -44,9 +44,7 @@ pub(crate) fn read_step(
         lead: 0..0,
         done: false,
     };
-    while reader.pieces.is(reader.at, "then") || reader.pieces.is(reader.at, "and") {
-        reader.at += 1;
-    }
+    reader.skip_order();
     reader.lead = reader.lead();
     let mut before: Vec<Modifier> = reader.leading_phrase().into_iter().collect();
     before.extend(reader.leading_adverbs());
@@ -58,6 +56,7 @@ pub(crate) fn read_step(
             None => break,
         }
     }
+    reader.weighed_in(&mut clauses);
     if let Some(first) = clauses.first_mut() {
         // `weigh salt, add to flask` adds what it weighed; a bare `add` is still being written.
         let said_nothing = reader.problems.len() == before_reading;
@@ -200,6 +199,44 @@ impl Open {
 }
 
 impl StepReader<'_, '_> {
+    /// `weigh salt and add to flask` adds the salt, as `weigh salt into flask` does.
+    fn weighed_in(&self, clauses: &mut Vec<Clause>) {
+        let [first, second, ..] = clauses.as_mut_slice() else {
+            return;
+        };
+        let verb = match second.verb {
+            Verb::Add | Verb::Charge | Verb::Transfer => Verb::Add,
+            Verb::Dissolve | Verb::Suspend => second.verb,
+            _ => return,
+        };
+        let taken = first
+            .objects
+            .iter()
+            .any(|thing| self.is_from_a_bottle(thing));
+        if first.verb != Verb::Weigh || !taken || !second.objects.is_empty() {
+            return;
+        }
+        first.verb = verb;
+        first.span.end = second.span.end;
+        first.modifiers.append(&mut second.modifiers);
+        clauses.remove(1);
+    }
+
+    /// `then`, `next,` and `now` in front of a step.
+    fn skip_order(&mut self) {
+        let order = |at| {
+            words::is_one_of(self.pieces.word(at), words::NEXT) && self.pieces.key(at).is_none()
+        };
+        let mut at = self.at;
+        while order(at) {
+            at += 1;
+            if matches!(self.pieces.get(at), Some(Tok::Comma)) {
+                at += 1;
+            }
+        }
+        self.at = at;
+    }
+
     /// `slowly` in `slowly add base`: adverbs before the verb, if a verb comes after them.
     fn leading_adverbs(&mut self) -> Vec<Modifier> {
         let adverb = |at| self.is_adverb(at) && self.pieces.verb(at).is_none();
@@ -373,6 +410,11 @@ impl StepReader<'_, '_> {
 
     pub(crate) fn begins_clause(&self, at: usize) -> bool {
         self.pieces.verb(at).is_some() || self.permitted(at).is_some()
+    }
+
+    /// `dry flask, pipette at 125 °C`: a tool, where nothing follows that would be taken up with it.
+    fn is_pipette(&self, at: usize) -> bool {
+        self.pieces.is(at, "pipette") && self.is_stop(at + 1)
     }
 
     /// Whether a verb after `and` may as well describe a thing: `and dry ether`, but `and dry over MgSO4`.
@@ -595,6 +637,7 @@ impl StepReader<'_, '_> {
         }
         if let Some((verb, after)) = self.pieces.verb(next)
             && (next > self.at || !self.is_substance(verb, after))
+            && !self.is_pipette(next)
         {
             self.at = next;
             return true;
@@ -809,7 +852,7 @@ impl StepReader<'_, '_> {
         match known.particle {
             "and" => {
                 let next = ahead + usize::from(self.pieces.is(ahead, "then"));
-                if self.begins_clause(next) {
+                if self.begins_clause(next) && !self.is_pipette(next) {
                     if self.may_be_thing(next) {
                         self.one_step(at);
                     } else {

@@ -118,6 +118,10 @@ pub(crate) const NOUNS: &[&str] = &[
     "mix",
     "layer",
     "chromatography",
+    "pipette",
+    "dose",
+    "feed",
+    "tip",
 ];
 
 /// Names of things that begin with a verb.
@@ -131,6 +135,7 @@ pub(crate) const NOUN_PHRASES: &[(&str, &str)] = &[
     ("seed", "crystals"),
     ("filter", "paper"),
     ("wash", "bottle"),
+    ("take", "care"),
 ];
 
 /// Whether a verb gives way to a key of the same name.
@@ -144,7 +149,6 @@ const OTHER_NAMES: &[(&str, &[&str])] = &[
     ("evacuate/backfill", &["evacuate and refill"]),
     ("setup", &["assemble"]),
     ("build", &["assemble"]),
-    ("drip", &["add"]),
     ("drop", &["add"]),
     ("load", &["add"]),
     // No slips of `flush`, `bring` and `condense`.
@@ -794,6 +798,10 @@ pub(crate) fn work_up_name(words: &str) -> Option<Standing> {
             ("combined organic extracts", Standing::Organics),
             ("washings", Standing::Liquid),
             ("supernatant", Standing::Liquid),
+            ("supernatants", Standing::Liquid),
+            ("clear supernatant", Standing::Liquid),
+            ("supernatant liquid", Standing::Liquid),
+            ("supernatant solution", Standing::Liquid),
             ("mother liquor", Standing::Filtrate),
             ("mother liquors", Standing::Filtrate),
         ],
@@ -1145,6 +1153,41 @@ pub(crate) const GASES: &[&str] = &[
 pub(crate) fn is_gas(words: &str) -> bool {
     known(words).is(Use::Gas)
 }
+
+/// The gas of `hydrogen balloon`, `balloon of H2`, `argon atmosphere`.
+pub(crate) fn gas_of(words: &str) -> Option<&str> {
+    const HOLDERS: &[&str] = &["balloon", "balloons", "atmosphere", "blanket", "line"];
+    let (first, rest) = words.split_once(' ')?;
+    let behind = || {
+        let (gas, last) = words.rsplit_once(' ')?;
+        is_one_of(last, HOLDERS).then_some(gas)
+    };
+    let of = || {
+        rest.strip_prefix("of ")
+            .filter(|_| is_one_of(first, HOLDERS))
+    };
+    of().or_else(behind).filter(|gas| is_gas(gas))
+}
+
+/// A gas that keeps air out and does nothing else.
+pub(crate) fn is_inert(gas: &str) -> bool {
+    let inert = ["argon", "nitrogen", "helium", "N2", "Ar", "He", "inert gas"];
+    is_one_of(gas.strip_prefix("dry ").unwrap_or(gas), &inert)
+}
+
+/// A part of what the vessel holds, taken to see how far it is.
+pub(crate) const SAMPLES: &[&str] = &["aliquot", "aliquots", "sample", "samples"];
+
+/// What an order of steps begins with.
+pub(crate) const NEXT: &[&str] = &[
+    "then",
+    "and",
+    "next",
+    "now",
+    "first",
+    "finally",
+    "afterwards",
+];
 
 /// What else a number counts begins with one of these.
 pub(crate) const COUNTED: &[&str] = &[

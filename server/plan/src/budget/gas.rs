@@ -3,7 +3,7 @@
 use super::pass::{Pass, at_verb};
 use super::{Estimate, Source, SourceKind, atmosphere, gas_space};
 use crate::convert;
-use crate::vessel::{Filling, Gas, Glass, Moment, VesselState};
+use crate::vessel::{Filling, Gas, Moment, VesselState};
 use chemistry::molar_volume;
 use chemistry::quantity::{mass, volume};
 use syntax::{Clause, CountKind, ModifierKind, Sense, TimeKind, Verb};
@@ -152,7 +152,7 @@ impl Pass<'_> {
             return None;
         };
         let state = moment.after.get(vessel)?;
-        if !before.is_inert() || state.glass == Glass::Glovebox {
+        if !before.is_inert() || moment.glovebox {
             return None;
         }
         let opened = clause.verb == Verb::Open;

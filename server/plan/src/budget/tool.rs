@@ -3,7 +3,7 @@
 use super::defaults::{BALLOON_HUMIDITY, BALLOON_OXYGEN, NEEDLE_AIR, NEEDLE_EXCHANGE};
 use super::pass::{Pass, at_verb};
 use super::{Source, SourceKind, gas_space, oxygen_of_air, water_of_air};
-use crate::vessel::{Gas, Glass, Moment};
+use crate::vessel::{Gas, Moment};
 use crate::{Plan, convert};
 use chemistry::quantity::volume::milliliter;
 use syntax::{
@@ -124,7 +124,7 @@ impl Pass<'_> {
             matches!(gas, Gas::Filled { gas, .. }
             if ["argon", "nitrogen", "helium"].iter().any(|inert| gas.eq_ignore_ascii_case(inert)))
         };
-        if !inert(&after.gas) || after.glass == Glass::Glovebox {
+        if !inert(&after.gas) || moment.glovebox {
             self.met[vessel].balloon = None;
             return None;
         }

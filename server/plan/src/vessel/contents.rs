@@ -6,7 +6,10 @@ use crate::known::{At, Determined};
 use crate::material::{Basis, ionic};
 use crate::takes::{self, Slot, Take};
 use chemistry::{Found, ReagentClass, Substance};
-use syntax::{Clause, ModifierKind, PortionKind, Referent, Strength, StrengthForm, Thing, Verb};
+use syntax::{
+    Clause, ModifierKind, PortionKind, Referent, Standing, Statement, Strength, StrengthForm,
+    Thing, Verb,
+};
 use uom::si::f64::{AmountOfSubstance, Mass, Volume};
 
 impl<'a> Simulation<'a> {
@@ -63,6 +66,18 @@ impl<'a> Simulation<'a> {
             {
                 continue;
             }
+            if slot == Slot::Object
+                && matches!(thing.referent, Referent::Standing(Standing::Liquid, _))
+                && let Some(source) = self.holder(thing).filter(|&source| source != vessel)
+            {
+                self.pour_liquids(line, source, vessel, clause, additions);
+                self.make_unclear(source);
+                self.make_unclear(vessel);
+                continue;
+            }
+            if slot == Slot::Object && self.weighed_in(line, vessel, thing, additions) {
+                continue;
+            }
             match self
                 .holder(thing)
                 .or_else(|| self.solution_of(line, vessel, clause, slot, thing))
@@ -95,6 +110,65 @@ impl<'a> Simulation<'a> {
                 None => self.take(line, vessel, clause, slot, thing, additions),
             }
         }
+    }
+
+    /// `add salt` after `weigh salt into vial` takes it from there. False where nothing was weighed in so.
+    fn weighed_in(
+        &mut self,
+        line: u32,
+        vessel: usize,
+        thing: &Thing,
+        additions: &mut Vec<Addition>,
+    ) -> bool {
+        let Some(index) = self.material(thing).filter(|_| thing.portions.is_empty()) else {
+            return false;
+        };
+        let Some(source) = self.holder_of(index, Some(vessel)) else {
+            return false;
+        };
+        let all = self.states[source].contents.clone();
+        let is_it = |one: &&Content| matches!(one.what, What::Material(own) if own == index);
+        let Some(content) = all
+            .iter()
+            .find(is_it)
+            .filter(|one| self.is_weighed(one.line))
+        else {
+            return false;
+        };
+        self.change(source, |state| {
+            state.contents = all.iter().filter(|one| !is_it(one)).cloned().collect();
+        });
+        let moved = Content {
+            line,
+            ..content.clone()
+        };
+        let at = At {
+            line,
+            span: thing.name.span,
+        };
+        additions.push(Addition {
+            content: moved.clone(),
+            at,
+            from: Some(source),
+        });
+        self.put(vessel, moved);
+        true
+    }
+
+    /// Whether a step weighs into a vessel, which reads as an addition to it.
+    fn is_weighed(&self, line: u32) -> bool {
+        let text = self.reckoner.text;
+        let Some(line) = text.lines.get(line as usize) else {
+            return false;
+        };
+        let Statement::Step(step) = &line.statement else {
+            return false;
+        };
+        step.clauses.iter().any(|clause| {
+            let from = (line.start + clause.verb_span.start) as usize;
+            let word = text.text.get(from..from + "weigh".len());
+            clause.verb == Verb::Add && word.is_some_and(|word| word.eq_ignore_ascii_case("weigh"))
+        })
     }
 
     /// `add the ketone solution to flask`, and `5 mL of` it: it was dissolved in the one other vessel that holds it.
@@ -174,6 +248,41 @@ impl<'a> Simulation<'a> {
             if receives && !matches!(thing.referent, Referent::Standing(..) | Referent::Kept(_)) {
                 self.take(line, vessel, clause, Slot::To, thing, additions);
             }
+        }
+    }
+
+    /// `remove 0.1 mL of the mixture for GC` leaves the rest; a sample without an amount is next to nothing.
+    pub(super) fn sample(&mut self, line: u32, vessel: usize, clause: &Clause) {
+        /// Of so small a share nothing depends (an assumption).
+        const LITTLE: f64 = 0.05;
+        let Some(thing) = clause.objects.first() else {
+            return;
+        };
+        let held = self.holder(thing) == Some(vessel) || thing.referent == Referent::Words;
+        let (true, Some(portion)) = (held, thing.portions.first()) else {
+            return;
+        };
+        if let Some(part) = self.part(line, vessel, thing) {
+            let kept = (1.0 - part).max(0.0);
+            self.change(vessel, |state| {
+                state.contents = state.contents.iter().map(|one| one.share(kept)).collect();
+            });
+            return;
+        }
+        let taken = match &portion.kind {
+            PortionKind::Amount { times, amount } => amount
+                .quantity
+                .as_ref()
+                .and_then(|quantity| crate::convert::volume(quantity, line))
+                .map(|volume| volume.value * f64::from(*times)),
+            _ => None,
+        };
+        let known = self.states[vessel].contents.iter();
+        let least: Volume = known
+            .filter_map(|one| one.volume)
+            .fold(Volume::default(), |sum, one| sum + one);
+        if taken.is_none_or(|taken| taken > least * LITTLE) {
+            self.make_unclear(vessel);
         }
     }
 

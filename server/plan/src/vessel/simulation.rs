@@ -66,6 +66,8 @@ pub(crate) struct Simulation<'a> {
     /// What the steps have shown of which vessel they mean where they name none.
     pub(super) hand: Hand,
     pub(super) glovebox: bool,
+    /// Where a filtration goes that does not say it itself.
+    filtered_into: Option<usize>,
     pub(super) moments: Vec<Moment>,
 }
 
@@ -148,6 +150,7 @@ impl<'a> Simulation<'a> {
                 elsewhere: None,
             },
             glovebox: false,
+            filtered_into: None,
             moments: Vec::new(),
         }
     }
@@ -174,8 +177,10 @@ impl<'a> Simulation<'a> {
                     let current = self.current;
                     let emptied = self.lead(step);
                     for (number, clause) in step.clauses.iter().enumerate() {
+                        self.filtered_into = self.rinsed_into(step, number);
                         self.clause(index, number, clause);
                     }
+                    self.filtered_into = None;
                     if self.hand.led && !emptied {
                         self.current = current;
                     }
@@ -216,6 +221,25 @@ impl<'a> Simulation<'a> {
         self.hand.elsewhere = Some(place).filter(|_| home != place && !emptied);
         self.hand.placed |= emptied;
         emptied
+    }
+
+    /// `filter through Celite, rinse with ether 30 mL, into rotflask`: what goes through goes where the rinse goes.
+    fn rinsed_into(&self, step: &Step, number: usize) -> Option<usize> {
+        let vessel_of = |clause: &Clause| {
+            let mut to = takes::in_slot(clause, Slot::To);
+            to.find_map(|thing| self.holder(thing))
+        };
+        let filter = step.clauses.get(number)?;
+        let rinse = step.clauses.get(number + 1)?;
+        let rinses = matches!(rinse.verb, Verb::Rinse | Verb::Wash)
+            && !rinse
+                .objects
+                .iter()
+                .any(|thing| self.holder(thing).is_some());
+        if filter.verb != Verb::Filter || !rinses || vessel_of(filter).is_some() {
+            return None;
+        }
+        vessel_of(rinse)
     }
 
     /// Which vessels the plan names as a place, or as where things go.
@@ -318,6 +342,9 @@ impl<'a> Simulation<'a> {
 
     /// The vessel a clause is about: where it puts things, or what it acts on, or none, which is the current one.
     fn target(&self, line: u32, clause: &Clause) -> Option<usize> {
+        if self.filtered_into.is_some() {
+            return self.filtered_into;
+        }
         for modifier in &clause.modifiers {
             match &modifier.kind {
                 ModifierKind::To(things) => {
@@ -468,6 +495,7 @@ impl<'a> Simulation<'a> {
             after,
             peak,
             unsure,
+            glovebox: self.glovebox,
         });
     }
 
@@ -565,17 +593,38 @@ impl<'a> Simulation<'a> {
             Verb::Transfer | Verb::Pour | Verb::Quench => {
                 self.bring_receiving(line, vessel, clause, additions);
                 self.bring(line, vessel, clause, additions);
-                if let Some(source) = self.source_in_hand(vessel, clause) {
-                    self.pour(line, source, vessel, 1.0, at_verb(line, clause), additions);
+                match self.source_in_hand(vessel, clause) {
+                    Some(source) if clause.objects.is_empty() => {
+                        self.pour(line, source, vessel, 1.0, at_verb(line, clause), additions);
+                    }
+                    // `transfer the supernatant to rbf`
+                    Some(source) => {
+                        self.pour_liquids(line, source, vessel, clause, additions);
+                        self.make_unclear(source);
+                        self.make_unclear(vessel);
+                    }
+                    None => {}
                 }
             }
             Verb::Decant => return self.decant(line, vessel, clause, additions),
             Verb::Filter => return self.filter(line, vessel, clause, additions),
             Verb::Extract => return self.extract(line, vessel, clause),
+            Verb::Remove if is_from_the_oven(clause) => self.out_of_the_oven(line, clause),
+            Verb::Remove => self.sample(line, vessel, clause),
             verb if leaves_unclear(verb) => self.make_unclear(vessel),
             _ => {}
         }
         None
+    }
+
+    /// `take flask from the oven`
+    fn out_of_the_oven(&mut self, line: u32, clause: &Clause) {
+        let things = clause.objects.iter();
+        let items: Places = things.filter_map(|thing| self.item(thing)).collect();
+        for index in items {
+            self.change(index, |state| state.glass = Glass::Oven { line });
+            self.hot.push(index);
+        }
     }
 
     /// `transfer to sepfunnel`: what no step names as the source is the vessel in hand, where it is sure which that is
@@ -594,10 +643,11 @@ impl<'a> Simulation<'a> {
         // `decant the liquid into rbf`
         let liquid = |thing: &Thing| {
             matches!(thing.referent, Referent::Standing(Standing::Liquid, _))
-                && clause.verb == Verb::Decant
+                && matches!(clause.verb, Verb::Decant | Verb::Transfer | Verb::Pour)
         };
         let unnamed = clause.objects.iter().all(liquid);
-        (unnamed && (to_a_vessel || named) && vessel != self.current)
+        let told = to_a_vessel || named || self.filtered_into.is_some();
+        (unnamed && told && vessel != self.current)
             .then_some(self.current)
             .filter(|_| holds && sure)
     }
@@ -634,7 +684,7 @@ impl<'a> Simulation<'a> {
 
     /// The volume after all liquids of one vessel went into another. Nothing is moved where it is unclear what the vessel
     /// holds, or where a washing has shown that a layer of it went elsewhere.
-    fn pour_liquids(
+    pub(super) fn pour_liquids(
         &mut self,
         line: u32,
         source: usize,
@@ -817,6 +867,16 @@ fn at_verb(line: u32, clause: &Clause) -> At {
         line,
         span: clause.verb_span,
     }
+}
+
+fn is_from_the_oven(clause: &Clause) -> bool {
+    let mut modifiers = clause.modifiers.iter();
+    modifiers.any(|modifier| match &modifier.kind {
+        ModifierKind::From(things) => things
+            .iter()
+            .any(|thing| thing.name.text.to_ascii_lowercase().ends_with("oven")),
+        _ => false,
+    })
 }
 
 /// What is done with a gas or a vacuum, and with the air of a vessel.

@@ -181,7 +181,8 @@ fn names_bath(clause: &Clause) -> bool {
         .any(|thing| thing.name.text.to_lowercase().ends_with("bath"))
 }
 
-/// What an ice bath, or one of dry ice, holds by itself (common practice): 0 °C, and -78 °C in acetone or an alcohol.
+/// What an ice bath, or one of dry ice, holds by itself (common practice): 0 °C, and -78 °C in acetone or an alcohol;
+/// liquid nitrogen, at its boiling point, -196 °C.
 #[must_use]
 pub fn cold_bath(clause: &Clause) -> Option<ThermodynamicTemperature> {
     if clause.verb == Verb::Remove {
@@ -196,12 +197,16 @@ pub fn cold_bath(clause: &Clause) -> Option<ThermodynamicTemperature> {
             _ => &[],
         });
     let celsius = things.into_iter().find_map(|thing| {
-        let bath = thing.name.text.len().checked_sub("bath".len())?;
-        if !thing.name.text.get(bath..)?.eq_ignore_ascii_case("bath") {
-            return None;
-        }
         let name = thing.name.text.to_lowercase();
-        let mixed = name.strip_suffix("bath")?.trim_end();
+        // `cool in dry ice/acetone`
+        let mixed = match name.strip_suffix("bath") {
+            Some(mixed) => mixed.trim_end(),
+            None if clause.verb == Verb::Cool => &*name,
+            None => return None,
+        };
+        if ["liquid nitrogen", "liquid n2", "ln2"].contains(&mixed) {
+            return Some(-196.0);
+        }
         let others = mixed.replace("dry ice", "").replace(['/', '-'], " ");
         let only = |known: &[&str]| others.split_whitespace().all(|word| known.contains(&word));
         if mixed.contains("dry ice") {

@@ -994,3 +994,136 @@ fn combining_and_filling_bring_in_what_they_name() {
         Some(("argon", Filling::Flow)),
     );
 }
+
+#[test]
+fn what_is_weighed_into_a_vessel_is_in_it() {
+    let holds = |steps: &str, name: &str| state(&read(steps), name).contents.len();
+    assert_eq!(holds("weigh ketone into flask\n", "flask"), 1);
+    assert_eq!(holds("weigh ketone\n", "flask"), 0);
+    assert_eq!(
+        holds("weigh out ketone (0.50 g) and add to vial\n", "vial"),
+        1
+    );
+    // It goes on from there.
+    let both = "weigh ketone into vial\nadd ketone to flask\n";
+    assert_eq!((holds(both, "vial"), holds(both, "flask")), (0, 1));
+    let plan = read(both);
+    let amount = state(&plan, "flask").contents[0].amount;
+    assert!(amount.is_some_and(|amount| amount.value > 0.004));
+}
+
+#[test]
+fn what_comes_out_of_the_oven_is_dry() {
+    let oven = |glass: &Glass| matches!(glass, Glass::Oven { .. });
+    glass("take the flask from the oven\n", "flask", oven);
+    glass("remove flask from the drying oven\n", "flask", oven);
+}
+
+#[test]
+fn a_sample_leaves_the_rest() {
+    let steps = "add thf 10 mL\nremove 1 mL of the mixture for GC\n";
+    volume(&read(steps), "flask", Some(9.0));
+    volume(
+        &read("add thf 10 mL\ntake half of flask\n"),
+        "flask",
+        Some(5.0),
+    );
+    volume(
+        &read("add thf 10 mL\ntake an aliquot for NMR\n"),
+        "flask",
+        Some(10.0),
+    );
+    volume(
+        &read("add thf 10 mL\nremove flask from ice bath\n"),
+        "flask",
+        Some(10.0),
+    );
+}
+
+#[test]
+fn the_supernatant_goes_and_the_solid_stays() {
+    let salt = "add sodium chloride 1 g, thf 10 mL to vial\n";
+    for step in [
+        "transfer supernatant of vial to flask",
+        "transfer liquid of vial to flask",
+        "in vial\ntransfer the supernatant to flask",
+    ] {
+        let plan = read(&format!("{salt}{step}\n"));
+        let (vial, flask) = (state(&plan, "vial"), state(&plan, "flask"));
+        let name = |state: &VesselState| {
+            let names = state.contents.iter().map(|one| one.name(&plan.materials));
+            names.map(str::to_owned).collect::<Vec<_>>()
+        };
+        assert_eq!(name(vial), ["sodium chloride"], "{step}");
+        assert_eq!(name(flask), ["thf"], "{step}");
+        assert!(vial.unclear && flask.unclear, "{step}");
+    }
+}
+
+#[test]
+fn a_gas_has_one_name() {
+    let purged = |gas: &str| format!("purge flask with {gas}\n");
+    for (written, name) in [
+        ("N2", "nitrogen"),
+        ("Ar", "argon"),
+        ("H2", "hydrogen"),
+        ("O2", "oxygen"),
+        ("argon", "argon"),
+    ] {
+        gas(&purged(written), "flask", Some((name, Filling::Flow)));
+        gas(
+            &format!("{}stir under {written}\n", purged("helium")),
+            "flask",
+            Some((name, Filling::Flow)),
+        );
+    }
+    let plan = read(&purged("O2"));
+    assert!(!state(&plan, "flask").is_inert());
+    let nitrogen = "evacuate and refill with nitrogen\n";
+    for step in [
+        "heat to 60 °C under a hydrogen balloon for 4 h",
+        "attach a balloon of hydrogen",
+        "attach a hydrogen balloon to flask",
+    ] {
+        let steps = format!("{nitrogen}{step}\n");
+        gas(&steps, "flask", Some(("hydrogen", Filling::Cycles)));
+    }
+    // It says nothing of the air in the flask.
+    gas("attach an argon balloon\n", "flask", None);
+}
+
+#[test]
+fn a_filtrate_goes_where_its_rinse_goes() {
+    let steps = "add ketone, thf 10 mL to flask\nin flask\n";
+    let filter = "filter through Celite, rinse with pentane 5 mL, into sepfunnel\n";
+    let plan = read(&format!("{steps}{filter}"));
+    let names: Vec<_> = state(&plan, "sepfunnel")
+        .contents
+        .iter()
+        .map(|one| one.name(&plan.materials).to_owned())
+        .collect();
+    assert!(names.contains(&"thf".to_owned()), "{names:?}");
+    assert!(names.contains(&"pentane".to_owned()), "{names:?}");
+    assert!(state(&plan, "sepfunnel").unclear);
+}
+
+#[test]
+fn steps_are_in_the_glovebox_until_it_is_left() {
+    let plan =
+        read("in glovebox\nadd ketone\nseal flask\nout of glovebox\nopen flask\nadd thf 10 mL\n");
+    let inside: Vec<bool> = plan.moments.iter().map(|moment| moment.glovebox).collect();
+    assert_eq!(inside, [true, true, false, false]);
+}
+
+#[test]
+fn a_cold_bath_is_as_cold_as_its_name_says() {
+    let cold = |step: &str| {
+        let plan = read(&format!("add thf 10 mL\n{step}\n"));
+        state(&plan, "flask").known_temperature().map(celsius)
+    };
+    let near = |have: Option<f64>, want: f64| have.is_some_and(|have| (have - want).abs() < 0.01);
+    assert!(near(cold("cool in dry ice/acetone"), -78.0));
+    assert!(near(cold("freeze in liquid nitrogen"), -196.0));
+    assert!(near(cold("cool in LN2"), -196.0));
+    assert_eq!(cold("freeze in liquid nitrogen\nthaw"), None);
+}
