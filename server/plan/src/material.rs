@@ -181,7 +181,9 @@ impl Material {
             || written.found.is_some()
             || written.wet.is_some()
             || written.is_impure();
-        let is_solution = solution.as_ref().is_some_and(|s| s.strength != "glacial");
+        let is_solution = solution
+            .as_ref()
+            .is_some_and(|s| s.strength != "glacial" && s.carrier == "water");
         let density = density(&identity, &written, solution, diluted);
         let strength_text = written.strength_text();
         let mut material = Resolved {
