@@ -111,6 +111,22 @@ fn drops_make_no_volume_unknown() {
 }
 
 #[test]
+fn what_rinses_down_the_walls_stays() {
+    let thf = "  thf: tetrahydrofuran\n";
+    for (rinse, wanted) in [
+        ("rinse down the walls with thf 2 mL", 12.0),
+        ("rinse down the walls of the flask with thf 2 mL", 12.0),
+        ("rinse the flask with thf 2 mL", 10.0),
+    ] {
+        let volume = millilitres(thf, &format!("  add thf 10 mL\n  {rinse}\n"));
+        assert!(
+            volume.is_some_and(|v| (v - wanted).abs() < 1e-9),
+            "{rinse}: {volume:?}"
+        );
+    }
+}
+
+#[test]
 fn what_melts_in_the_hand_is_poured_where_it_is_measured_by_volume() {
     for (line, taken, wanted) in [
         ("tert-butanol, 40 mL", "add a", 60.0),
