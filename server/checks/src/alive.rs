@@ -214,7 +214,7 @@ pub(crate) fn left<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> 
             return None;
         }
         let most = match class {
-            ReagentClass::AluminiumHydride => hydrides_taken(self::class(plan, content)),
+            ReagentClass::AluminiumHydride => hydrides_taken(plan, content),
             // A ring that a metal reduces takes two electrons.
             ReagentClass::AlkaliMetal if is_unpolar(self::class(plan, content)) => 2.0,
             _ => 1.0,
@@ -272,16 +272,40 @@ pub(crate) fn makes_ketone_peroxides(substance: Substance) -> bool {
         || acids.iter().any(|acid| substance.name().contains(acid))
 }
 
-/// Hydrides that a mol takes at most, by what it is: a carbonyl group one or two, an acid its proton as well. What is not
-/// known may take all four.
-pub(crate) fn hydrides_taken(class: Option<ReagentClass>) -> f64 {
+/// Hydrides that a mol takes at most, by what it is: a carbonyl group one or two, an acid its proton as well, of a hydrocarbon
+/// each double bond one and each triple bond two. None where that is not known.
+pub(crate) fn known_hydrides(plan: &Plan, content: &Content) -> Option<f64> {
     use ReagentClass as C;
-    match class {
+    let taken = match class(plan, content) {
         // Of the ethers an epoxide.
         Some(C::Ketone | C::Aldehyde | C::Alcohol | C::AlkylHalide | C::Ether) => 1.0,
         Some(C::Ester | C::AcylChloride | C::Chloroformate | C::Nitrile | C::AmideSolvent) => 2.0,
         Some(C::Acid) => 3.0,
-        _ => 4.0,
+        Some(C::Hydrocarbon) => {
+            let smiles = content.substance(&plan.materials)?.smiles()?;
+            let count = |sign: &str| smiles.matches(sign).count();
+            // May be a benzene ring, written with its bonds.
+            if count("=") > 2 && smiles.contains('1') {
+                return None;
+            }
+            let (double, triple) = (count("="), count("#"));
+            f64::from(u32::try_from(double + 2 * triple).ok()?)
+        }
+        _ => return None,
+    };
+    Some(taken)
+}
+
+/// The same; what is not known may take all four.
+pub(crate) fn hydrides_at_most(plan: &Plan, content: &Content) -> f64 {
+    known_hydrides(plan, content).unwrap_or(4.0)
+}
+
+/// The same with room to spare: a hydrocarbon four as well, since what an alkene makes of borane is mild.
+pub(crate) fn hydrides_taken(plan: &Plan, content: &Content) -> f64 {
+    match class(plan, content) {
+        Some(ReagentClass::Hydrocarbon) => 4.0,
+        _ => hydrides_at_most(plan, content),
     }
 }
 

@@ -1,11 +1,12 @@
 //! A reagent that others of the plan cannot use so much of.
 
 use crate::Survey;
+use crate::alive;
 use crate::edit;
 use crate::{Check, Finding, Severity};
 use chemistry::ReagentClass;
 use plan::{At, Material, Plan, show};
-use syntax::{AmountKind, Quantity};
+use syntax::{AmountKind, FieldKind, Quantity, Statement};
 use uom::si::amount_of_substance::millimole;
 use uom::si::f64::AmountOfSubstance;
 
@@ -23,7 +24,7 @@ const DOC: &str = "\
 **Finds** an azodicarboxylate (DIAD, DEAD) of which the plan takes five times as much as of the phosphine, or the
 phosphine five times as much as the azodicarboxylate, although they react one to one: a warning. As information a uronium,
 phosphonium or carbodiimide coupling reagent of eight equivalents or more, where the acid of the plan is a fifth of that
-or less.
+or less. A strength in mM of an organometallic, a hydride or a metal amide that is sold in as many M: a warning.
 
 Silent where the lesser of phosphine and azodicarboxylate is 0.3 eq or less, as in catalytic variants; where the title
 says so, or a line has a resin; below 0.1 mmol of a coupling reagent, as for proteins; where amounts are not known.
@@ -62,6 +63,46 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         findings.extend(mitsunobu(plan));
     }
     findings.extend(coupling(plan));
+    findings.extend(
+        plan.materials
+            .iter()
+            .filter_map(|material| millimolar(plan, material)),
+    );
+}
+
+/// `2.5 mM` of a reagent that is sold as 2.5 M, and that so little water destroys.
+fn millimolar(plan: &Plan, material: &Material) -> Option<Finding> {
+    let substance = material.identity.substance?;
+    if !substance.class().is_some_and(alive::is_fierce) || material.product {
+        return None;
+    }
+    let line = plan.text.lines.get(material.line as usize)?;
+    let Statement::Entry(entry) = &line.statement else {
+        return None;
+    };
+    let quantity = entry.fields.iter().find_map(|field| match &field.kind {
+        FieldKind::Strength(strength) => strength.quantity.as_ref(),
+        _ => None,
+    })?;
+    let at = At {
+        line: material.line,
+        span: quantity.span,
+    };
+    let written = plan.slice(at.line, at.span)?;
+    let meant = format!("{} M", written.strip_suffix("mM")?.trim_end());
+    let sold = |strength: &str| {
+        let rest = strength.strip_prefix(meant.as_str());
+        rest.is_some_and(|rest| rest.starts_with(' '))
+    };
+    if !substance.strengths().any(sold) {
+        return None;
+    }
+    let message = format!(
+        "{} is {written}, a thousandth of what it is sold as: check the unit.",
+        material.key.text
+    );
+    let edit = edit::replace(plan, at, meant.clone());
+    Some(Finding::new(&CHECK, at, message).fix(format!("Write {meant}"), vec![edit]))
 }
 
 /// The lines whose substance is of a kind; none where there are several, or the amount is not known.
@@ -208,6 +249,31 @@ mod tests {
         format!(
             "\nplan {title}\nscale 2.00 mmol acid\nmaterials\n  acid: benzoic acid, 1.00 eq\n{materials}\n"
         )
+    }
+
+    #[test]
+    fn a_thousandth_of_what_is_sold() {
+        let before = "
+plan A
+scale 10 mmol a
+materials
+  a: benzaldehyde, 1.00 eq
+  b: n-butyllithium, 2.5 mM in hexanes, 1.1 eq
+                     ^^^^^^ warning: b is 2.5 mM, a thousandth of what it is sold as: check the unit.
+";
+        expect(&CHECK, before);
+        let after = "plan A\nscale 10 mmol a\nmaterials\n  a: benzaldehyde, 1.00 eq\n  b: n-butyllithium, 2.5 M in hexanes, 1.1 eq\n";
+        expect_fixed(&CHECK, &after.replace("2.5 M", "2.5 mM"), 0, after);
+        for other in [
+            "n-butyllithium, 2.5 M in hexanes",
+            "n-butyllithium, 40 mM in hexanes",
+            "sodium hydroxide, 1 mM in water",
+        ] {
+            expect(
+                &CHECK,
+                &after.replace("n-butyllithium, 2.5 M in hexanes", other),
+            );
+        }
     }
 
     #[test]

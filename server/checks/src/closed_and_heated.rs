@@ -675,6 +675,15 @@ equipment",
     }
 
     #[test]
+    fn drops_hide_nothing() {
+        let text = plan(
+            "100 mL flask",
+            "  add DMF 2 drops, tetrahydrofuran 50 mL\n  seal flask\n  heat to 100 °C\n          ^^^^^^ error: flask is sealed, and at 100 °C tetrahydrofuran\n",
+        );
+        expect(&CHECK, &text);
+    }
+
+    #[test]
     fn is_silent_where_nothing_can_burst() {
         for (flask, steps) in [
             ("50 mL flask", "add toluene 20 mL\n  heat to 150 °C"),

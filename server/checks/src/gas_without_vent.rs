@@ -14,9 +14,13 @@ use plan::takes::{self, Slot};
 use plan::vessel::{Content, Moment, Opening, States, VesselState, What};
 use plan::{At, Plan, convert};
 use std::cell::OnceCell;
-use syntax::{Modifier, ModifierKind, PortionKind, Referent, Statement, StrengthForm, Thing, Verb};
+use syntax::{
+    Modifier, ModifierKind, PortionKind, Referent, Statement, Strength, StrengthForm, Text, Thing,
+    Verb,
+};
 use uom::si::amount_of_substance::mole;
 use uom::si::f64::{AmountOfSubstance, Pressure, Volume};
+use uom::si::ratio::ratio;
 
 pub(crate) const CHECK: Check = Check {
     name: "gas-without-vent",
@@ -36,7 +40,7 @@ the same where nothing else is there for it (methane, ethane), a carbonate with 
 oxalyl chloride with dimethyl sulfoxide, or with a carboxylic acid and dimethylformamide (carbon monoxide and dioxide), a
 borohydride in methanol or an acid and borane in anything protic (hydrogen), a Boc group with hydrogen
 chloride or trifluoroacetic acid (carbon dioxide), di-tert-butyl dicarbonate with a primary or secondary amine and
-carbonyldiimidazole with a carboxylic acid, where neither water nor a mineral base holds the carbon dioxide, also where the vessel is closed on them; and what is a gas on the right
+carbonyldiimidazole with a carboxylic acid, where neither water nor a mineral base holds the carbon dioxide, also where the vessel is closed before a step has given them time; and what is a gas on the right
 side of the equation, where all that stands on its left has come together (hydrogen chloride, hydrogen bromide and ammonia
 not in ethers and alcohols, which dissolve them, and acid gases not over a base). A warning from 0.5 bar, an error from
 2 bar above the air outside. As information the same in a vessel that is not said to be sealed, if its line
@@ -205,7 +209,7 @@ fn washing(plan: &Plan, line: u32, thing: &Thing) -> Option<(Volume, AmountOfSub
             let (times, amount) = portion?;
             let volume = convert::volume(amount.quantity.as_ref()?, line)?.value * f64::from(times);
             let substance = substance_of(plan, thing)?;
-            Some((volume, in_saturated(substance, &strength.form, volume)?))
+            Some((volume, in_solution(substance, strength, line, volume)?))
         }
         _ => None,
     }
@@ -337,7 +341,8 @@ fn finding(
     };
     let flask = sensitive::name(plan, moment.vessel);
     let made = format!(
-        "This gives up to {} of {name} in {flask}",
+        "This gives {} {} of {name} in {flask}",
+        how_much(plan, after),
         sensitive::volume_text(volume)
     );
     let celsius = plan::vessel::celsius(room);
@@ -397,7 +402,7 @@ fn is_sealed_on_a_deprotection(plan: &Plan, before: &VesselState, after: &Vessel
         && gas(plan, before).is_some_and(|(made, _)| deprotection(plan, before) == Some(made))
 }
 
-/// It is closed before any step has given the reaction of the equation time.
+/// It is closed before any step has given the reaction time.
 fn is_sealed_on_the_reaction(plan: &Plan, index: usize, moment: &Moment) -> bool {
     let vessel = moment.vessel;
     let (Some(before), Some(after)) = (moment.before.get(vessel), moment.after.get(vessel)) else {
@@ -414,9 +419,16 @@ fn is_sealed_on_the_reaction(plan: &Plan, index: usize, moment: &Moment) -> bool
             )
         })
     });
-    closes
-        && by_the_equation(plan, before).is_some_and(|made| gas(plan, before) == Some(made))
-        && last.any(|other| other.vessel == vessel && !other.additions.is_empty())
+    let last = last.find(|other| other.vessel == vessel && !other.additions.is_empty());
+    let (true, Some(last), Some(made)) = (closes, last, gas(plan, before)) else {
+        return false;
+    };
+    // What comes off for hours; all else is gone as fast as it is added.
+    let lasts = by_the_equation(plan, before) == Some(made)
+        || activation(plan, before) == Some(made.0)
+        || borane(plan, before) == Some(made.0);
+    let slowly = || sensitive::clause(plan, last).is_none_or(alive::is_slow);
+    lasts || !slowly()
 }
 
 /// What comes from a vial and through no needle or funnel comes through an open neck.
@@ -559,7 +571,7 @@ fn borane(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
                 None => return None,
             }
         } else if alive::is_partner(plan, content) {
-            most -= content.amount? * alive::hydrides_taken(alive::class(plan, content));
+            most -= content.amount? * alive::hydrides_at_most(plan, content);
         }
     }
     let made = if enough || protons > most {
@@ -568,6 +580,27 @@ fn borane(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance> {
         protons
     };
     (made.value > 0.0).then_some(made)
+}
+
+/// Of borane as little is reckoned as what else is there may leave, where it is not known what that takes.
+pub(crate) fn how_much(plan: &Plan, state: &VesselState) -> &'static str {
+    let is_borane = |content: &Content| {
+        let substance = content.substance(&plan.materials);
+        substance.is_some_and(|substance| {
+            let name = substance.name();
+            name.starts_with("borane") || name.starts_with("9-bora")
+        })
+    };
+    let takes_some = |content: &Content| {
+        !is_borane(content)
+            && !content.is_protic(&plan.materials)
+            && alive::is_partner(plan, content)
+            && alive::known_hydrides(plan, content).is_none()
+    };
+    match state.contents.iter().any(is_borane) && state.contents.iter().any(takes_some) {
+        true => "at least",
+        false => "up to",
+    }
 }
 
 /// Two of gas for each oxalyl chloride that meets a carboxylic acid where dimethylformamide is.
@@ -808,16 +841,19 @@ fn carbon_dioxide(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance>
     let mut hydrogen_carbonate = AmountOfSubstance::default();
     for content in &state.contents {
         if named(content).ends_with("hydrogen carbonate") {
-            hydrogen_carbonate += content.amount.or_else(|| saturated(plan, content))?;
+            hydrogen_carbonate += in_all(plan, content)?;
         }
     }
-    let carbonate = sum(state, |content| {
+    let mut carbonate = AmountOfSubstance::default();
+    let mut acid = AmountOfSubstance::default();
+    for content in &state.contents {
         let name = named(content);
-        name.ends_with(" carbonate") && !name.contains("hydrogen") && is_base(plan, content)
-    })?;
-    let acid = sum(state, |content| {
-        alive::class(plan, content) == Some(ReagentClass::Acid)
-    })?;
+        if name.ends_with(" carbonate") && !name.contains("hydrogen") && is_base(plan, content) {
+            carbonate += in_all(plan, content)?;
+        } else if alive::class(plan, content) == Some(ReagentClass::Acid) {
+            acid += in_all(plan, content)?;
+        }
+    }
     let zero = AmountOfSubstance::default();
     let first = if acid < hydrogen_carbonate {
         acid
@@ -830,8 +866,13 @@ fn carbon_dioxide(plan: &Plan, state: &VesselState) -> Option<AmountOfSubstance>
     (made > zero).then_some(made)
 }
 
-/// What a saturated solution holds that a step names and no line lists.
-fn saturated(plan: &Plan, content: &Content) -> Option<AmountOfSubstance> {
+/// The amount of a content, of what a step names by its strength as well.
+fn in_all(plan: &Plan, content: &Content) -> Option<AmountOfSubstance> {
+    content.amount.or_else(|| named_in_step(plan, content))
+}
+
+/// What a solution holds that a step names and no line lists.
+fn named_in_step(plan: &Plan, content: &Content) -> Option<AmountOfSubstance> {
     let What::Named(name, Some(substance)) = &content.what else {
         return None;
     };
@@ -843,17 +884,35 @@ fn saturated(plan: &Plan, content: &Content) -> Option<AmountOfSubstance> {
         Referent::Substance(Some(strength)) if *thing.name.text == **name => Some(strength),
         _ => None,
     })?;
-    in_saturated(*substance, &strength.form, content.volume?)
+    in_solution(*substance, strength, content.line, content.volume?)
 }
 
-fn in_saturated(
+/// What a solution in water holds whose strength a step writes.
+fn in_solution(
     substance: Substance,
-    form: &StrengthForm,
+    strength: &Strength,
+    line: u32,
     volume: Volume,
 ) -> Option<AmountOfSubstance> {
-    let solution = chemistry::find_solution(substance, SolutionForm::Saturated, None)
-        .filter(|_| *form == StrengthForm::SaturatedAqueous)?;
-    let held = solution.molarity?.value * volume;
+    let in_water = |(carrier, _): &(Text, _)| carrier.text.eq_ignore_ascii_case("water");
+    if !strength.carrier.as_ref().is_none_or(in_water) {
+        return None;
+    }
+    let quantity = strength.quantity.as_ref();
+    let form = match strength.form {
+        StrengthForm::Molar => {
+            let molarity = convert::concentration(quantity?, line)?.value;
+            return Some(AmountOfSubstance::new::<mole>((molarity * volume).value));
+        }
+        StrengthForm::Concentrated => SolutionForm::Concentrated,
+        StrengthForm::SaturatedAqueous => SolutionForm::Saturated,
+        StrengthForm::MassFraction | StrengthForm::UnclearPercent => {
+            SolutionForm::MassFraction(convert::share(quantity?, line)?.value.get::<ratio>())
+        }
+        _ => return None,
+    };
+    let molarity = chemistry::find_solution(substance, form, None)?.molarity?;
+    let held = molarity.value * volume;
     Some(AmountOfSubstance::new::<mole>(held.value))
 }
 
@@ -1003,6 +1062,8 @@ materials
   cdi: 1,1'-carbonyldiimidazole, 11.0 mmol
   et3n: triethylamine, 12.0 mmol
   k2co3: potassium carbonate, 20.0 mmol
+  octene: 1-octene, 10.0 mmol
+  unknown: the substrate, formula C12H14, 5.00 mmol
 equipment
   flask: 100 mL flask
 steps
@@ -1029,7 +1090,19 @@ steps
             "  add carbamate, dcm, tfa\n  seal flask\n  ^^^^ error: This gives up to 241 mL of carbon dioxide\n  stir for 3 h\n",
             "  add dcm, tfa\n  seal flask\n  quench with sat. aq. NaHCO3 30 mL\n                       ^^^^^^ error: This gives up to\n",
             "  add borohydride, thf\n  seal flask\n  add ketone via syringe\n",
-            "  add borohydride, methanol\n  seal flask\n  stir for 1 h\n",
+            "  add borohydride, methanol\n  seal flask\n  ^^^^ error: This gives up to 1.45 L of hydrogen\n  stir for 1 h\n",
+            "  add borohydride, methanol\n  stir for 1 h\n  seal flask\n",
+            "  add boc2o, thf, aniline\n  seal flask\n  ^^^^ error: This gives up to 241 mL of carbon dioxide\n  stir overnight\n",
+            "  add cdi, thf\n  add acid dropwise\n  seal flask\n  ^^^^ error: This gives up to 241 mL of carbon dioxide\n  stir overnight\n",
+            "  add boc2o, thf, aniline\n  stir overnight\n  seal flask\n",
+            "  add boc2o, thf, aniline\n  seal flask\n  vent flask through bubbler\n  stir overnight\n",
+            "  add k2co3\n  add 6 M HCl 7 mL\n  seal flask\n  ^^^^ error: This gives up to 483 mL of carbon dioxide\n  stir overnight\n",
+            "  add k2co3\n  add 6 M HCl 7 mL dropwise over 10 min\n  seal flask\n  stir overnight\n",
+            "  add k2co3, water 10 mL\n  seal flask\n  add 6 M HCl 7 mL via syringe\n          ^^^ error: This gives up to 483 mL of carbon dioxide\n",
+            "  add k2co3, water 10 mL\n  seal flask\n  add 10 wt% HCl 7 mL via syringe\n             ^^^ error: This gives up to 243 mL of carbon dioxide\n",
+            "  add k2co3, water 10 mL\n  seal flask\n  add conc. HCl 3.33 mL via syringe\n            ^^^ error: This gives up to 483 mL of carbon dioxide\n",
+            "  add octene, thf\n  add borane dropwise over 20 min\n  seal flask\n  add water 10 mL via syringe\n      ^^^^^ error: This gives up to 845 mL of hydrogen\n",
+            "  add unknown, thf\n  add borane dropwise over 20 min\n  seal flask\n  add water 10 mL via syringe\n      ^^^^^ error: This gives at least 603 mL of hydrogen\n",
             "  add carbamate, dcm\n  seal flask\n  add ketone via syringe\n",
             "  add acid, dcm\n  seal flask\n  add ketone via syringe\n",
         ] {
@@ -1278,7 +1351,7 @@ steps
             ),
             (
                 "50 mL flask",
-                "add nah, alcohol, thf 20 mL\n  seal flask\n  add thf 2 mL via syringe",
+                "add nah, alcohol, thf 20 mL\n  stir for 1 h\n  seal flask\n  add thf 2 mL via syringe",
             ),
         ] {
             expect(&CHECK, &plan(flask, &format!("  {steps}\n")));

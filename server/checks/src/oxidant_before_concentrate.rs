@@ -140,12 +140,16 @@ fn worked_up(
     left: AmountOfSubstance,
 ) -> Option<Finding> {
     let substance = content.substance(&plan.materials)?;
-    let (mut dried, mut extracted) = (None, false);
+    let (mut dried, mut extracted, mut in_water) = (None, false, false);
     for moment in plan.moments.iter().skip(index + 1) {
         let clause = sensitive::clause(plan, moment)?;
         extracted |= takes_it_along(plan, clause);
-        let parts = extracted && matches!(clause.verb, Verb::Extract | Verb::Separate);
-        if !(parts && is_hydrogen_peroxide(substance)) && takes_it_away(plan, clause, substance) {
+        let parts = is_hydrogen_peroxide(substance)
+            && matches!(clause.verb, Verb::Extract | Verb::Separate)
+            && !reduces(plan, clause);
+        // Once parted it is in the water, out of which an ether may take it yet.
+        in_water = !extracted && (in_water || parts);
+        if !parts && takes_it_away(plan, clause, substance) {
             return None;
         }
         let state = moment.before.get(moment.vessel)?;
@@ -162,6 +166,9 @@ fn worked_up(
             clause.verb,
             Verb::Concentrate | Verb::Coevaporate | Verb::Distil
         );
+        if evaporates && in_water {
+            return None;
+        }
         if evaporates && holds {
             let wash_before = dried.unwrap_or(moment.line);
             let partly = extracted && is_hydrogen_peroxide(substance);
@@ -260,7 +267,6 @@ fn takes_it_away(plan: &Plan, clause: &Clause, peroxide: Substance) -> bool {
     let named: Vec<Substance> = takes::things(clause)
         .filter_map(|(_, thing)| substance_of(plan, thing))
         .collect();
-    let reduces = named.iter().any(|substance| is_reducing(*substance));
     let washes = matches!(clause.verb, Verb::Extract | Verb::Separate | Verb::Wash);
     let basic = named.iter().any(|substance| {
         ["carbonate", "hydroxide"]
@@ -275,7 +281,12 @@ fn takes_it_away(plan: &Plan, clause: &Clause, peroxide: Substance) -> bool {
         peroxide.name(),
         "m-chloroperbenzoic acid" | "peroxyacetic acid"
     );
-    reduces || washes && (goes_into_water || basic && acid)
+    reduces(plan, clause) || washes && (goes_into_water || basic && acid)
+}
+
+fn reduces(plan: &Plan, clause: &Clause) -> bool {
+    let mut named = takes::things(clause).filter_map(|(_, thing)| substance_of(plan, thing));
+    named.any(is_reducing)
 }
 
 fn is_reducing(substance: Substance) -> bool {
@@ -400,6 +411,32 @@ steps
             "add h2o2\n  extract with diethyl ether 20 mL\n  wash organics with 10 wt% sodium sulfite 10 mL\n  concentrate\n",
         ] {
             expect(&CHECK, &plan(&format!("  {steps}")));
+        }
+    }
+
+    #[test]
+    fn an_ether_takes_hydrogen_peroxide_out_of_the_water() {
+        for steps in [
+            "add h2o2\n  separate\n  extract aqueous with diethyl ether, 3 x 15 mL\n  combine organics\n  dry organics over MgSO4\n  concentrate at 40 °C\n  ^^^^^^^^^^^ warning: A part of the 20 mmol of h2o2\n",
+            "add h2o2\n  extract with pentane 20 mL\n  extract aqueous with ethyl acetate 20 mL\n  concentrate\n  ^^^^^^^^^^^ warning: A part of the 20 mmol\n",
+            "add h2o2\n  separate\n  dry organics over MgSO4\n  concentrate at 40 °C\n",
+            "add h2o2\n  separate\n  extract aqueous with dichloromethane, 3 x 15 mL\n  concentrate at 40 °C\n",
+            "add h2o2\n  separate\n  extract aqueous with diethyl ether 15 mL\n  wash organics with 10 wt% sodium sulfite 10 mL\n  concentrate at 40 °C\n",
+        ] {
+            expect(&CHECK, &plan(&format!("  {steps}")));
+        }
+    }
+
+    #[test]
+    fn iron_sulfate_that_waits_reduces_it() {
+        for salt in [
+            "iron(II) sulfate 12 g",
+            "iron(II) sulfate heptahydrate 12 g",
+        ] {
+            let steps = format!(
+                "  in rotflask\n  dissolve {salt} in water 20 mL\n  in flask\n  add tbhp\n  stir overnight\n  pour flask into rotflask\n  in rotflask\n  separate\n  concentrate\n"
+            );
+            expect(&CHECK, &plan(&steps));
         }
     }
 

@@ -7,10 +7,11 @@ use crate::closed_and_heated::hottest;
 use crate::edit;
 use crate::sensitive;
 use crate::{Check, Finding};
-use chemistry::{ReagentClass, Substance};
+use chemistry::{ReagentClass, Substance, Tag};
+use plan::takes::{self, Slot};
 use plan::vessel::{Content, Moment, VesselState, celsius};
 use plan::{At, Plan};
-use syntax::{Clause, Statement, TemperatureKind, Verb};
+use syntax::{Clause, Statement, TemperatureKind, Thing, Verb};
 use uom::si::amount_of_substance::millimole;
 
 pub(crate) const CHECK: Check = Check {
@@ -25,7 +26,7 @@ const DOC: &str = "\
 # Ozonides left
 
 **Finds** a mixture through which ozone went and that is concentrated, distilled, purified, boiled or heated to 30 °C or
-more, when nothing but solvents came to it after the ozone.
+more, when nothing but solvents, water and brine came to it after the ozone.
 
 Silent where anything else came after it (dimethyl sulfide, a phosphine, zinc, thiourea, a borohydride, an oxidant or a
 base that works it up otherwise); where water, pyridine or an amine oxide stood there, which take ozonides apart as they
@@ -101,7 +102,7 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
             .additions
             .iter()
             .any(|addition| addition.from.is_none() && !stands_by(plan, &addition.content))
-            || matches!(clause.verb, Verb::Wash | Verb::Extract | Verb::Quench);
+            || is_treatment(plan, clause);
         if treated || unread(plan, line, moment.line) {
             *slot = None;
             continue;
@@ -241,6 +242,22 @@ fn is_alkene(plan: &Plan, content: &Content) -> bool {
     }
 }
 
+/// A wash, an extraction or a quench with anything but water, brine and solvents, which reduce nothing.
+fn is_treatment(plan: &Plan, clause: &Clause) -> bool {
+    let reduces_nothing = |thing: &Thing| {
+        let substance = substance_of(plan, thing);
+        thing.name.text.eq_ignore_ascii_case("brine")
+            || substance.is_some_and(|substance| {
+                matches!(substance.name(), "water" | "sodium chloride")
+                    || substance.has(Tag::Solvent)
+            })
+    };
+    let with = takes::things(clause).filter(|(slot, _)| *slot == Slot::With);
+    let mut with = with.map(|(_, thing)| thing).peekable();
+    matches!(clause.verb, Verb::Wash | Verb::Extract | Verb::Quench)
+        && (with.peek().is_none() || !with.all(reduces_nothing))
+}
+
 /// Solvents, gases and what only helps.
 fn stands_by(plan: &Plan, content: &Content) -> bool {
     let name = content
@@ -315,6 +332,23 @@ steps
     }
 
     #[test]
+    fn water_and_brine_reduce_nothing() {
+        for washed in [
+            "wash with brine 20 mL",
+            "wash organics with water 20 mL",
+            "wash organics with water 20 mL\n  wash organics with brine 20 mL",
+            "quench with water 20 mL",
+        ] {
+            expect(
+                &CHECK,
+                &plan(&format!(
+                    "  add alkene, dcm\n  cool to -78 °C\n  bubble ozone through flask\n  warm to rt\n  {washed}\n  concentrate at 30 °C\n  ^^^^^^^^^^^ warning: Ozone has made ozonides\n"
+                )),
+            );
+        }
+    }
+
+    #[test]
     fn is_silent_where_they_are_reduced_or_cannot_form() {
         let fed = "cool to -78 °C\n  bubble ozone through flask";
         for steps in [
@@ -328,6 +362,12 @@ steps
             format!("add alkene, dcm, water 5 mL\n  {fed}\n  concentrate at 30 °C"),
             format!("add arene, dcm\n  {fed}\n  concentrate at 30 °C"),
             format!("add alkene, dcm\n  {fed}\n  warm to rt"),
+            format!(
+                "add alkene, dcm\n  {fed}\n  wash with 10 wt% sodium sulfite 20 mL\n  concentrate at 30 °C"
+            ),
+            format!(
+                "add alkene, dcm\n  {fed}\n  wash with sat. aq. NaHCO3 20 mL\n  concentrate at 30 °C"
+            ),
             "add alkene, dcm\n  concentrate at 30 °C".to_owned(),
         ] {
             expect(&CHECK, &plan(&format!("  {steps}\n")));

@@ -245,7 +245,7 @@ fn made<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> {
                 most = Some((content, amount));
             }
             None if halide => most = Some((content, amount)),
-            _ => taken += amount * alive::hydrides_taken(class),
+            _ => taken += amount * alive::hydrides_taken(plan, content),
         }
     }
     let (reagent, halide) = most?;
@@ -277,6 +277,15 @@ fn hydrides_of_borane(plan: &Plan, content: &Content) -> Option<f64> {
 /// Borane or 9-BBN that is left when everything there but ethers, hydrocarbons and chlorinated solvents has taken the
 /// hydrides that it can. None where an amount is not known, or water or an alcohol is there.
 pub(crate) fn borane_left<'a>(plan: &Plan, state: &'a VesselState) -> Option<Left<'a>> {
+    borane_left_by(plan, state, alive::hydrides_taken)
+}
+
+/// The same, when a mol of everything else has taken so many hydrides.
+pub(crate) fn borane_left_by<'a>(
+    plan: &Plan,
+    state: &'a VesselState,
+    taken: impl Fn(&Plan, &Content) -> f64,
+) -> Option<Left<'a>> {
     use ReagentClass as C;
     if state.quenched.is_some() || state.unclear {
         return None;
@@ -304,7 +313,7 @@ pub(crate) fn borane_left<'a>(plan: &Plan, state: &'a VesselState) -> Option<Lef
             || alive::is_aid(plan, content)
             || alive::is_named(plan, content, "dimethyl sulfide");
         if hydrides_of_borane(plan, content).is_none() && !inert {
-            equivalents -= content.amount? * alive::hydrides_taken(class);
+            equivalents -= content.amount? * taken(plan, content);
         }
     }
     (equivalents.value > 0.0).then(|| Left {

@@ -3,7 +3,8 @@
 use crate::Survey;
 use crate::alive::{self, Left};
 use crate::edit;
-use crate::quench_missing::borane_left;
+use crate::gas_without_vent::how_much;
+use crate::quench_missing::{borane_left, borane_left_by};
 use crate::sensitive;
 use crate::{Check, Finding, Severity};
 use chemistry::ReagentClass;
@@ -280,13 +281,16 @@ fn onto_borane(
     } else {
         Severity::Warning
     };
+    // What is certain decides, and what may be there is told.
+    let left = borane_left_by(plan, state, alive::hydrides_at_most).unwrap_or(left);
     let room = Pressure::new::<pressure::atmosphere>(1.0);
     let gas = chemistry::molar_volume(plan.room.temperature, room) * left.equivalents;
     let reagent = left.reagent.name(&plan.materials);
     let message = format!(
-        "All at once, {} on {} of {reagent} gives up to {} of hydrogen and boils over: cool it to 0 °C, give it an outlet through a bubbler, and add methanol dropwise.",
+        "All at once, {} on {} of {reagent} gives {} {} of hydrogen and boils over: cool it to 0 °C, give it an outlet through a bubbler, and add methanol dropwise.",
         addition.content.name(&plan.materials),
         sensitive::amount_text(left.amount, 2),
+        how_much(plan, state),
         sensitive::volume_text(gas)
     );
     let finding = Finding::new(&CHECK, addition.at, message)
@@ -623,6 +627,14 @@ steps
             &with(
                 "  add na 20 mmol\n  cool to 0 °C\n  add 6 M HCl 20 mL\n          ^^^ warning: All at once",
             ),
+        );
+        // An alkene takes one of three.
+        let alkene = with(
+            "  add na\n  quench with water 50 mL\n              ^^^^^ error: All at once, water on 47 mmol of na gives up to 3.38 L of hydrogen\n",
+        );
+        expect(
+            &CHECK,
+            &alkene.replace("ketone: cyclohexanone", "ketone: 1-octene"),
         );
         for steps in [
             "add na\n  cool to 0 °C\n  quench with methanol 50 mL dropwise",

@@ -1,9 +1,11 @@
 //! A material whose amount is known and that nobody can measure, because its bottle does not say how strong it is.
 
 use crate::Survey;
+use crate::alive;
 use crate::edit;
 use crate::{Check, Finding, Severity};
-use chemistry::Substance;
+use chemistry::{ReagentClass as C, Substance};
+use plan::Amounts;
 use plan::takes::{Slot, Take};
 use plan::vessel::{Moment, What};
 use plan::{At, Bottle, Material, Plan, convert, show};
@@ -25,7 +27,9 @@ const DOC: &str = "\
 organolithium, Grignard or metal amide without a strength, a concentrated or saturated solution that the library does
 not know, `aq.` with no number. A gas that is sold in solution or easily condensed (ammonia, dimethylamine, hydrogen
 chloride, ethylene oxide) and is measured in mL, or goes in by syringe or dropwise, without a strength, density or
-pressure, unless it goes into what is colder than it boils. A strength in N of what may count for several protons, or for nobody knows how many: N is equivalents of acid
+pressure, unless it goes into what is colder than it boils. As information an organometallic,
+a hydride, a peroxide, an oxidant, an azide or a cyanide that is measured by volume and has no strength, or one by mass and no density:
+how much of it there is no check can tell. A strength in N of what may count for several protons, or for nobody knows how many: N is equivalents of acid
 or base per litre, and twice M for sulfuric acid.
 
 **Why it matters.** These reagents are bought as solutions of several strengths. 11 mmol of butyllithium are 4.4 mL at
@@ -49,6 +53,10 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
     for (index, (material, amounts)) in plan.materials.iter().zip(&plan.ledger.amounts).enumerate()
     {
         if let Some(finding) = normality(plan, material).or_else(|| gas(plan, index)) {
+            findings.push(finding);
+            continue;
+        }
+        if let Some(finding) = uncounted(plan, material, amounts) {
             findings.push(finding);
             continue;
         }
@@ -88,6 +96,40 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         }
         findings.push(finding);
     }
+}
+
+/// A dangerous reagent that is measured by volume, and how much of it that is nobody can tell: of no strength, or of one by
+/// mass without a density.
+fn uncounted(plan: &Survey<'_>, material: &Material, amounts: &Amounts) -> Option<Finding> {
+    let (Err(_), Ok(_), Some(at), false) = (
+        &amounts.amount,
+        &amounts.volume,
+        material.identity.at,
+        material.product || material.may_be_no_gas().is_some(),
+    ) else {
+        return None;
+    };
+    let counts = matches!(
+        material.class(),
+        Some(C::Peroxide | C::Oxidant | C::Azide | C::Cyanide | C::Borane | C::Borohydride)
+    ) || material.class().is_some_and(alive::is_fierce);
+    let unread = plan
+        .text
+        .lines
+        .get(material.line as usize)
+        .is_none_or(|line| line.problems.iter().any(|p| p.severity == Reading::Error));
+    let advice = match (&material.bottle, &material.density, &material.molar_mass) {
+        (Bottle::MassFraction(_), Err(_), _) => {
+            "its strength is by mass, it is measured by volume, and its density is not known: add `d …` (g/mL)".to_owned()
+        }
+        (Bottle::Unknown(gap), ..) => gap.to_string(),
+        _ => return None,
+    };
+    let message = format!(
+        "How much {} is in there is not known, and what depends on it is not checked: {advice}.",
+        material.key.text
+    );
+    (counts && !unread).then(|| Finding::new(&CHECK, at, message).severity(Severity::Information))
 }
 
 /// The strengths in which it is sold, where the line writes none: in water only, where its name says so.
@@ -286,6 +328,29 @@ materials
         expect(&CHECK, plan);
         let plan = "plan A\nmaterials\n  a: phosphoric acid, 6.0 N, 5 mL\n";
         expect_fixed(&CHECK, plan, 0, &plan.replace("6.0 N", "2.0 M"));
+    }
+
+    #[test]
+    fn what_is_dangerous_and_cannot_be_counted_is_said() {
+        expect(
+            &CHECK,
+            r"
+plan A
+materials
+  a: sodium azide, 10 wt% in water, 50 mL
+     ^^^^^^^^^^^^ information: How much a is in there is not known, and what depends on it is not checked: its strength is by mass, it is measured by volume, and its density is not known: add `d …` (g/mL).
+  b: trimethylaluminium, 25 wt% in hexane, 40 mL
+     ^^^^^^^^^^^^^^^^^^ information: How much b is in there is not known
+  c: bleach, 50 mL
+     ^^^^^^ information: How much c is in there is not known, and what depends on it is not checked: the strength of bleach is not written: add it, as in `12 wt% in water`
+  d: sodium azide, 10 wt% in water, d 1.06, 50 mL
+  e: sodium azide, 10 wt% in water, 5.3 g
+  f: n-butyllithium, 23 wt% in hexanes, 40 mL
+  g: tert-butyl hydroperoxide, 70 wt% in water, 20 mL
+  h: citric acid, 10 wt% in water, 50 mL
+  i: sodium azide, 0.5 M in water, 50 mL
+",
+        );
     }
 
     #[test]

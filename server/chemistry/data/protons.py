@@ -30,6 +30,7 @@ BY_HAND = {
     "cerium(III) chloride heptahydrate": (7, 0, 14, 0, 0),
     "copper(II) sulfate pentahydrate": (5, 0, 10, 0, 0),
     "nickel(II) chloride hexahydrate": (6, 0, 12, 0, 0),
+    "iron(II) sulfate heptahydrate": (7, 0, 14, 0, 0),
     "tris(2,2'-bipyridyl)ruthenium(II) chloride hexahydrate": (6, 0, 12, 0, 0),
     "sodium sulfide nonahydrate": (9, 0, 18, 0, 0),
     "sodium thiosulfate pentahydrate": (5, 0, 10, 0, 0),

@@ -181,7 +181,9 @@ impl Material {
             || written.found.is_some()
             || written.wet.is_some()
             || written.is_impure();
-        let is_solution = solution.as_ref().is_some_and(|s| s.strength != "glacial");
+        let is_solution = solution
+            .as_ref()
+            .is_some_and(|s| s.strength != "glacial" && s.carrier == "water");
         let density = density(&identity, &written, solution, diluted);
         let strength_text = written.strength_text();
         let mut material = Resolved {
@@ -370,6 +372,8 @@ struct Written<'a> {
     weighed: bool,
     /// The line states only a volume in mL or less, as it does of a liquid, and no pressure.
     in_millilitres: bool,
+    /// The line states no amount: the steps measure it.
+    uncounted: bool,
     molar_mass: Option<Known<MolarMass>>,
     density: Option<Known<MassDensity>>,
     /// Where the strength came from, if not from the line.
@@ -380,13 +384,17 @@ struct Written<'a> {
 
 impl<'a> Written<'a> {
     fn collect(entry: &'a Entry, line: u32) -> Self {
-        let mut written = Written::default();
+        let mut written = Written {
+            uncounted: true,
+            ..Written::default()
+        };
         let mut said_otherwise = false;
         for field in &entry.fields {
             match &field.kind {
                 FieldKind::Strength(strength) => written.strength = Some(strength),
                 FieldKind::Form(_) => written.weighed = true,
                 FieldKind::Amount(amount) => {
+                    written.uncounted = false;
                     written.weighed |= amount.kind == syntax::AmountKind::Mass;
                     match convert::is_in_millilitres(amount) {
                         true => written.in_millilitres = true,
@@ -661,7 +669,7 @@ fn bottle(identity: &Identity, written: &Written<'_>, line: u32) -> (Bottle, Opt
         StrengthForm::MassPerVolumePercent => convert::percent_of_volume(quantity, line)
             .map(|known| Bottle::MassPerVolume(known.from(from))),
         StrengthForm::VolumeFraction => convert::share(quantity, line)
-            .map(|share| Bottle::VolumeFraction(share.from(from), neat_density(identity))),
+            .map(|share| Bottle::VolumeFraction(share.from(from), neat_density(identity, true))),
         StrengthForm::Loading => {
             convert::loading(quantity, line).map(|known| Bottle::Loading(known.from(from)))
         }
@@ -842,7 +850,16 @@ fn dry_share(share: Known<Ratio>, written: &Written<'_>) -> Known<Ratio> {
     share.times(&dry, "share of the dry solid × what is not water")
 }
 
-fn neat_density(identity: &Identity) -> Determined<MassDensity> {
+/// A solid that melts so low that it is poured as a liquid where it is measured by volume: tert-butanol (common practice).
+fn is_melted(substance: Substance) -> bool {
+    const CELSIUS: f64 = 30.0;
+    use uom::si::thermodynamic_temperature::degree_celsius;
+    let melting = substance.melting();
+    melting.is_some_and(|melting| melting.value.get::<degree_celsius>() < CELSIUS)
+}
+
+/// `poured` where the line measures it as a liquid.
+fn neat_density(identity: &Identity, poured: bool) -> Determined<MassDensity> {
     let name = &identity.name;
     let Some(substance) = identity.substance else {
         return Err(Gap::new(format!(
@@ -854,7 +871,7 @@ fn neat_density(identity: &Identity) -> Determined<MassDensity> {
             "the density of {name} in the library is of another composition: add `d …` (g/mL)"
         )));
     }
-    if substance.state() == Some(State::Solid) {
+    if substance.state() == Some(State::Solid) && !(poured && is_melted(substance)) {
         return Err(Gap::new(format!("{name} is a solid: weigh it")));
     }
     if substance.state() == Some(State::Gas) {
@@ -912,7 +929,7 @@ fn density(
         };
         return Err(Gap::new(what));
     }
-    neat_density(identity)
+    neat_density(identity, written.in_millilitres || written.uncounted)
 }
 
 /// Whether what is sold in this strength comes with water.

@@ -85,6 +85,65 @@ fn said(moment: &Moment) -> String {
     format!("{moment:?}")
 }
 
+fn millilitres(materials: &str, steps: &str) -> Option<f64> {
+    let text =
+        format!("plan A\nmaterials\n{materials}equipment\n  flask: 100 mL flask\nsteps\n{steps}");
+    let plan = Plan::read(&text);
+    let state = plan.moments.last()?.after.first()?;
+    Some(state.volume(&plan.materials)?.get::<milliliter>())
+}
+
+#[test]
+fn drops_make_no_volume_unknown() {
+    // 0.05 mL each.
+    let thf = "  thf: tetrahydrofuran, 50 mL\n  dmf: DMF, 2 drops\n  acid: acetic acid\n";
+    for (steps, wanted) in [
+        ("  add thf, dmf\n", 50.1),
+        ("  add thf\n  add acid 4 drops\n", 50.2),
+        ("  add thf, dmf\n  add pyridine 1 drop\n", 50.15),
+    ] {
+        let volume = millilitres(thf, steps);
+        assert!(
+            volume.is_some_and(|v| (v - wanted).abs() < 1e-9),
+            "{steps}: {volume:?}"
+        );
+    }
+}
+
+#[test]
+fn what_rinses_down_the_walls_stays() {
+    let thf = "  thf: tetrahydrofuran\n";
+    for (rinse, wanted) in [
+        ("rinse down the walls with thf 2 mL", 12.0),
+        ("rinse down the walls of the flask with thf 2 mL", 12.0),
+        ("rinse the flask with thf 2 mL", 10.0),
+    ] {
+        let volume = millilitres(thf, &format!("  add thf 10 mL\n  {rinse}\n"));
+        assert!(
+            volume.is_some_and(|v| (v - wanted).abs() < 1e-9),
+            "{rinse}: {volume:?}"
+        );
+    }
+}
+
+#[test]
+fn what_melts_in_the_hand_is_poured_where_it_is_measured_by_volume() {
+    for (line, taken, wanted) in [
+        ("tert-butanol, 40 mL", "add a", 60.0),
+        ("tert-butanol", "add a 40 mL", 60.0),
+        // Weighed, it is a solid.
+        ("tert-butanol, 32 g", "add a", 20.0),
+        ("naphthalene, 40 mL", "add a", 20.0),
+    ] {
+        let steps = format!("  {taken}\n  add water 20 mL\n");
+        let volume = millilitres(&format!("  a: {line}\n"), &steps);
+        assert!(
+            volume.is_some_and(|v| (v - wanted).abs() < 1e-9),
+            "{line}: {volume:?}"
+        );
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(200))]
 

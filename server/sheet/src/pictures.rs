@@ -415,12 +415,15 @@ pub(crate) fn fill(bench: &Bench<'_>) -> Option<Picture> {
     let plan = bench.plan;
     let mut volumes: Vec<(usize, Option<Volume>)> = Vec::new();
     let mut fullest: Option<(usize, Volume)> = None;
+    let mut followed = true;
     for moment in &plan.moments {
         let number = bench.number(moment.line)?;
         let state = moment.after.get(bench.flask)?;
         let volume = state.volume(&plan.materials);
         let peak = moment.peak.filter(|_| moment.vessel == bench.flask);
-        for volume in [peak, volume].into_iter().flatten() {
+        let least = state.least_volume().filter(|_| volume.is_none());
+        followed &= volume.is_some() || state.unclear;
+        for volume in [peak, volume, least].into_iter().flatten() {
             if fullest.is_none_or(|(_, most)| volume > most) {
                 fullest = Some((number, volume));
             }
@@ -431,17 +434,18 @@ pub(crate) fn fill(bench: &Bench<'_>) -> Option<Picture> {
         }
     }
     let (fullest_at, fullest) = fullest.filter(|(_, volume)| volume.value > 0.0)?;
-    let last = volumes
-        .iter()
-        .rposition(|(_, volume)| volume.is_some_and(|volume| volume.value > 0.0))?;
+    let last = volumes.iter().rposition(|(number, volume)| {
+        *number == fullest_at || volume.is_some_and(|volume| volume.value > 0.0)
+    })?;
     volumes.truncate(last + 2);
     let capacity = bench.capacity(bench.flask);
     let name = bench.name(bench.flask);
     let of = capacity.map_or(String::new(), |capacity| {
         format!(" of {}", show::volume(capacity))
     });
+    let at_least = if followed { "" } else { "at least " };
     let words = format!(
-        "Fill of {name} over the steps. Fullest at step {fullest_at}: {}{of}.",
+        "Fill of {name} over the steps. Fullest at step {fullest_at}: {at_least}{}{of}.",
         show::volume(fullest)
     );
     let most = capacity.map_or(fullest, |capacity| capacity.max(fullest));
@@ -477,7 +481,7 @@ pub(crate) fn fill(bench: &Bench<'_>) -> Option<Picture> {
             text x="0" y=(at(bottom + 16.0)) { "step" }
             @if let Some(column) = peak_column {
                 @let middle = x(column) + wide / 2.0;
-                @let label = show::volume(fullest);
+                @let label = if followed { show::volume(fullest) } else { format!("≥ {}", show::volume(fullest)) };
                 // Below its top where the line of the capacity is too near.
                 @let above = y(fullest) - y(most) > 16.0;
                 @let middle = middle.clamp(LEFT + letters(&label) / 2.0, RIGHT - letters(&label) / 2.0);

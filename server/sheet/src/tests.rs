@@ -1088,3 +1088,17 @@ steps
         "{words}"
     );
 }
+
+#[test]
+fn the_fullest_is_at_least_what_is_known() {
+    let text = |tartrate: &str| {
+        format!(
+            "plan A\nscale 10 mmol k\nmaterials\n  k: cyclohexanone, 1.00 eq\n  tart: {tartrate}, 155 mg\n  dcm: dichloromethane, 100 mL\nequipment\n  flask: 250 mL flask\nsteps\n  add dcm 20 mL\n  add tart\n  add k, dcm 80 mL\n"
+        )
+    };
+    let said = |tartrate: &str| sheet(&Plan::read(&text(tartrate))).html;
+    let unknown = said("diisopropyl L-tartrate");
+    assert!(unknown.contains("Fullest at step 3: at least 101 mL of 250 mL."));
+    assert!(unknown.contains("≥ 101 mL"));
+    assert!(said("diethyl L-tartrate").contains("Fullest at step 3: 101 mL of 250 mL."));
+}

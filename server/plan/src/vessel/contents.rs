@@ -7,10 +7,11 @@ use crate::material::{Basis, ionic};
 use crate::takes::{self, Slot, Take};
 use chemistry::{Found, ReagentClass, Substance};
 use syntax::{
-    Clause, ModifierKind, PortionKind, Referent, Standing, Statement, Strength, StrengthForm,
-    Thing, Verb,
+    Amount, AmountKind, Clause, ModifierKind, PortionKind, Referent, Standing, Statement, Strength,
+    StrengthForm, Thing, Verb,
 };
 use uom::si::f64::{AmountOfSubstance, Mass, Volume};
+use uom::si::volume::milliliter;
 
 impl<'a> Simulation<'a> {
     pub(super) fn extract(&mut self, line: u32, vessel: usize, clause: &Clause) -> Option<Volume> {
@@ -42,7 +43,10 @@ impl<'a> Simulation<'a> {
                         let (.., volume) = self.reckoner.measured(material, basis);
                         volume.ok().map(|known| known.value)
                     }
-                    None => self.reckoner.stated_volume(line, amount),
+                    None => {
+                        let stated = self.reckoner.stated_volume(line, amount);
+                        stated.or_else(|| drops(amount))
+                    }
                 },
                 _ => None,
             })
@@ -469,7 +473,11 @@ impl<'a> Simulation<'a> {
     /// All that is listed of a material.
     fn whole(&self, line: u32, index: usize) -> Content {
         let amounts = &self.amounts[index];
-        self.content(line, index, &amounts.amount, &amounts.mass, &amounts.volume)
+        let mut whole = self.content(line, index, &amounts.amount, &amounts.mass, &amounts.volume);
+        if whole.volume.is_none() {
+            whole.volume = self.materials()[index].stated.iter().find_map(drops);
+        }
+        whole
     }
 
     /// A portion of a material.
@@ -523,7 +531,7 @@ impl<'a> Simulation<'a> {
                         Ok(basis) => self.portion_of(line, index, basis),
                         Err(_) => Content {
                             amount: None,
-                            volume: None,
+                            volume: drops(amount),
                             mass: None,
                             ..whole
                         },
@@ -585,6 +593,16 @@ fn in_water(strength: &Strength, solute: Option<Substance>) -> bool {
             StrengthForm::SaturatedAqueous | StrengthForm::Concentrated | StrengthForm::Aqueous,
         ) => true,
         (None, _) => solute.is_some_and(ionic),
+    }
+}
+
+/// Drops are 0.05 mL each (common practice), so that what holds some more is not of unknown volume.
+fn drops(amount: &Amount) -> Option<Volume> {
+    match &amount.kind {
+        AmountKind::Uncounted(count, what) if what.starts_with("drop") => {
+            Some(Volume::new::<milliliter>(0.05) * f64::from(*count))
+        }
+        _ => None,
     }
 }
 

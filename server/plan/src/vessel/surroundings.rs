@@ -210,9 +210,14 @@ impl Simulation<'_> {
         let into = clause.modifiers.iter().any(|modifier| {
             matches!(&modifier.kind, ModifierKind::To(things) if things.iter().any(|t| self.holder(t).is_some()))
         });
+        // What runs down the walls stays in the vessel.
+        let down = clause.verb == Verb::Rinse
+            && clause.modifiers.iter().any(|modifier| {
+                matches!(&modifier.kind, ModifierKind::Adverb(text) if text.text.starts_with("down "))
+            });
         let source = clause.objects.iter().find_map(|thing| self.holder(thing));
         let with = || takes::in_slot(clause, Slot::With);
-        if into {
+        if into || down {
             if let Some(source) = source.filter(|&source| source != vessel) {
                 self.pour(
                     line,
