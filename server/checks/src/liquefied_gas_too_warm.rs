@@ -197,6 +197,17 @@ steps
     }
 
     #[test]
+    fn liquid_ammonia_is_ammonia() {
+        for name in ["liquid ammonia, d 0.68", "ammonia, liquid, d 0.68"] {
+            let written = plan(
+                "500 mL flask",
+                "  add ammonia\n      ^^^^^^^ warning: ammonia boils at -33 °C\n",
+            );
+            expect(&CHECK, &written.replace("ammonia, d 0.68", name));
+        }
+    }
+
+    #[test]
     fn is_silent_where_it_stays() {
         for (flask, steps) in [
             ("500 mL flask", "add thf\n  cool to -78 °C\n  add ammonia"),

@@ -484,4 +484,22 @@ steps
             expect(&CHECK, &plan(size, &format!("  {steps}\n")));
         }
     }
+
+    #[test]
+    fn what_is_filled_up_to_a_volume_is_not_all_that_is_left() {
+        expect(
+            &CHECK,
+            "
+plan A
+materials
+  a: benzoic acid, 1.0 g
+  thf: tetrahydrofuran, 100 mL
+equipment
+  flask: 100 mL flask
+steps
+  dissolve a in thf 20 mL
+  dilute to 50 mL with thf
+",
+        );
+    }
 }

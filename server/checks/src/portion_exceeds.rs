@@ -325,7 +325,7 @@ fn takes_the_rest(take: &Take<'_>) -> bool {
         [portion] => matches!(portion.kind, PortionKind::Rest),
         _ => false,
     };
-    take.draws() && brings && bare && !handles
+    take.draws() && brings && bare && !handles && takes::fills_up_to(take.clause).is_none()
 }
 
 /// `add base` after `add base`: the first took all of it. Solvents have a hint of their own, and what a work-up names
@@ -986,6 +986,31 @@ steps
   add hexane 6 mL
   add hexane
 ",
+        );
+    }
+
+    #[test]
+    fn what_comes_from_its_funnel_was_taken_once() {
+        let plan = |from: &str, marks: &str| {
+            format!(
+                "
+plan A
+scale 5.00 mmol base
+materials
+  base: n-butyllithium, 2.50 M in hexanes, 1.00 eq
+equipment
+  flask: 100 mL flask
+  funnel: 20 mL dropping funnel
+steps
+  transfer base to funnel
+  add base{from} dropwise
+{marks}"
+            )
+        };
+        expect(&CHECK, &plan(" from funnel", ""));
+        expect(
+            &CHECK,
+            &plan("", "      ^^^^ warning: An earlier step took all of base\n"),
         );
     }
 }

@@ -1,7 +1,7 @@
 //! Findings from what the reader of the text reports.
 
 use crate::{Check, Finding, Severity, edit};
-use plan::{At, Plan};
+use plan::{At, Material, Plan};
 use syntax::Span;
 
 /// One finding for each problem of the text that is wanted, with its ways to mend it as fixes.
@@ -20,6 +20,9 @@ pub(crate) fn report(
                 line: index,
                 span: visible(plan, index, problem.span),
             };
+            if problem.code == "key-or-formula" && is_the_same(plan, at) {
+                continue;
+            }
             let mut finding = Finding::new(check, at, problem.message.clone())
                 .severity(severity(problem.severity));
             for mend in &problem.fixes {
@@ -43,6 +46,19 @@ pub(crate) fn report(
             });
         }
     }
+}
+
+/// `HCl` in the equation beside a key `hcl` for hydrogen chloride: key and formula mean one substance.
+fn is_the_same(plan: &Plan, at: At) -> bool {
+    let Some(word) = plan.slice(at.line, at.span) else {
+        return false;
+    };
+    let named = |material: &&Material| material.key.text.eq_ignore_ascii_case(word);
+    let own = plan.materials.iter().find(named);
+    let own = own.and_then(|material| material.identity.formula.as_ref());
+    let written = chemistry::Formula::parse(word).ok();
+    own.zip(written)
+        .is_some_and(|(own, written)| own.same_composition(&written))
 }
 
 impl Finding {

@@ -288,4 +288,25 @@ steps
 ",
         );
     }
+
+    #[test]
+    fn a_formula_of_the_same_substance_as_its_key_is_meant() {
+        let plan = |reaction: &str, material: &str| {
+            format!("\nplan A\n{reaction}materials\n  a: pyridine, 1.0 g\n  {material}\n")
+        };
+        expect(
+            &CHECK,
+            &plan(
+                "reaction a + HCl -> C5H6ClN\n",
+                "hcl: hydrogen chloride, 1.0 M in diethyl ether",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "reaction a + Co -> C6H5NO\n             ^^ hint: `Co` is read as the key `co`\n",
+                "co: carbon monoxide",
+            ),
+        );
+    }
 }

@@ -16,7 +16,8 @@ pub(crate) const CHECK: Check = Check {
 const DOC: &str = "\
 # Unit missing or unclear
 
-**Finds** a number whose unit is missing, misspelt or open to two readings: `thf 20`, `5 Mg`, `60% in oil`, `3 x`.
+**Finds** a number whose unit is missing, misspelt or open to two readings: `thf 20`, `5 Mg`, `3 x`,
+`5 % methanol in dichloromethane`.
 
 **Why it matters.** A number without a unit has no value here: nothing that follows from it is computed, and nothing is
 assumed. Units of one letter and `mM` are read with their case, because `M` and `m`, `mM` and `MM`, `mg` and `Mg`
@@ -220,14 +221,16 @@ materials
     }
 
     #[test]
-    fn a_percentage_in_oil_does_not_say_of_what() {
+    fn a_percentage_of_one_liquid_in_another_does_not_say_of_what() {
         expect(
             &CHECK,
             "
 plan A
 materials
   nah: sodium hydride, 60 % in mineral oil, 1.2 eq
-                       ^^^^ warning:
+  naoh: 10 % aq. NaOH, 20 mL
+  eluent: 5 % methanol in dichloromethane, 20 mL
+          ^^^ warning: By mass or by volume?
 ",
         );
     }

@@ -50,7 +50,20 @@ fn run(plan: &Survey<'_>, findings: &mut Vec<Finding>) {
         line.is_some_and(|line| matches!(line.statement, Statement::Reaction(_)))
     };
     let reported = findings.split_off(first);
-    let reported = reported.into_iter().filter(|finding| !of_equation(finding));
+    // `add one tenth of the solution` needs no vessel where the one that it waits in is known.
+    let followed = |finding: &Finding| {
+        let word = plan.slice(finding.at.line, finding.at.span).unwrap_or("");
+        let last = word.rsplit(' ').next().unwrap_or_default();
+        let held = ["solution", "mixture", "suspension"];
+        held.iter().any(|held| last.eq_ignore_ascii_case(held))
+            && plan.moments.iter().any(|moment| {
+                let mut additions = moment.additions.iter();
+                additions.any(|addition| addition.from.is_some() && addition.at == finding.at)
+            })
+    };
+    let reported = reported
+        .into_iter()
+        .filter(|finding| !of_equation(finding) && !followed(finding));
     findings.extend(reported.map(|finding| no_portion(plan, &finding).unwrap_or(finding)));
     mistyped_substances(plan, findings);
 }
@@ -253,6 +266,41 @@ steps
   extract with pentanes, 3 x 20 mL
   wash organics with brine 20 mL
 ",
+        );
+    }
+
+    #[test]
+    fn a_solution_that_waits_in_a_funnel_needs_no_vessel() {
+        let plan = |steps: &str| {
+            format!(
+                "
+plan A
+materials
+  ketone: acetone, 1.0 g
+  thf: tetrahydrofuran
+equipment
+  flask: 100 mL flask, dropping funnel
+steps
+{steps}"
+            )
+        };
+        expect(
+            &CHECK,
+            &plan(
+                "  charge dropping funnel with ketone and thf 20 mL
+  add one tenth of the solution
+  add rest of the solution dropwise over 40 min
+",
+            ),
+        );
+        expect(
+            &CHECK,
+            &plan(
+                "  add ketone, thf 20 mL
+  add half of the solution
+                  ^^^^^^^^ error: Say where it comes from
+",
+            ),
         );
     }
 }

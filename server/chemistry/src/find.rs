@@ -199,7 +199,7 @@ pub fn find_formula(formula: &Formula) -> Found {
 }
 
 /// Names that a misspelt name may have meant, those that are nearest: at most a quarter of the letters
-/// differ, and no more than three (a swap of neighbours counts once), in each word as in the whole.
+/// differ, and no more than three (a swap of neighbours counts once; two in a word), in each word as in the whole.
 /// A name that tells another isomer, or another substance, is none; nor is one in which a comma is
 /// followed by a blank, as in a list.
 pub fn nearest_names(name: &str, limit: usize) -> Vec<&'static str> {
@@ -244,7 +244,29 @@ fn look_for_nearest(name: &str) -> Vec<&'static str> {
     // What is farther is another substance where something nearer explains the slip.
     let nearest = near.first().map(|((distance, ..), _)| *distance);
     near.retain(|((distance, ..), _)| Some(*distance) == nearest);
+    // A word that other names have is spelt right, and says another thing.
+    near.retain(|(_, entry)| !written.changed(entry.spelling).any(is_word_of_a_name));
     distinct(near.into_iter().map(|(_, entry)| entry), MOST_NEAR)
+}
+
+/// Whether a folded word stands in a name of the library, as a word of its own.
+fn is_word_of_a_name(word: &str) -> bool {
+    let mut letters = word.chars();
+    let capital = letters
+        .next()
+        .map(|first| format!("{}{}", first.to_uppercase(), letters.as_str()));
+    let stands = |word: &str| {
+        NAMES.match_indices(word).any(|(at, _)| {
+            let before = NAMES.get(..at).and_then(|text| text.chars().next_back());
+            let after = NAMES.get(at + word.len()..);
+            let after = after.and_then(|text| text.chars().next());
+            let parts = |c: Option<char>| c.is_some_and(|c| c == ' ' || c == '-');
+            let ends = |c: Option<char>| c.is_none_or(|c| !c.is_alphabetic());
+            // Folded names have neither blanks nor hyphens, and no slip of theirs is to count.
+            (parts(before) || parts(after)) && ends(before) && ends(after)
+        })
+    };
+    word.len() > 3 && (stands(word) || capital.is_some_and(|word| stands(&word)))
 }
 
 /// The same substance by a name that can stand in a list.

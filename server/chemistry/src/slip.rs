@@ -160,17 +160,29 @@ const PARTS: &[&str] = &[
     "yn",
 ];
 
+/// More of them, which tell substances apart where one stands and the other does not, or another in its place.
+const TELLING: &[&str] = &[
+    "acryl", "adip", "aldo", "allo", "anhydro", "ant", "aza", "azo", "bi", "bis", "borin", "boron",
+    "bora", "bromi", "but", "capro", "capryl", "chrom", "cinnam", "citr", "croton", "de", "deca",
+    "deoxy", "deutero", "epi", "eryth", "ferri", "ferro", "form", "fumar", "glutar", "hemi",
+    "hepta", "hexa", "homo", "hypo", "imino", "ine", "iso", "ite", "ketal", "keto", "lact", "laur",
+    "lin", "mal", "male", "malon", "meta", "nitroso", "nor", "octa", "ole", "oligo", "ortho",
+    "oxa", "palmit", "para", "per", "peroxy", "phospha", "phosphin", "phosphon", "phthal", "poly",
+    "propion", "pyro", "pyruv", "seco", "seleno", "semi", "sesqui", "sila", "stear", "sulf",
+    "sulfin", "tartr", "telluro", "tetrakis", "thia", "tris", "uro", "valer",
+];
+
 /// Letters that a slip may change in a word of so many: none of what is too short to tell, but the order of two.
 fn allowed(letters: usize) -> usize {
     match letters {
         0..=3 => 0,
-        more => (more / 4).min(3),
+        more => (more / 4).min(2),
     }
 }
 
 /// A name as it is written, ready to be held against others.
 pub(crate) struct Written {
-    words: Vec<String>,
+    pub(crate) words: Vec<String>,
     digits: String,
     /// Its parts are all known, so that nothing is misspelt.
     spelt_right: bool,
@@ -213,12 +225,21 @@ impl Written {
             return false;
         }
         // Where a space or a hyphen is missing, the words do not pair.
-        self.words.len() != others.len()
-            || self
-                .words
-                .iter()
-                .zip(&others)
-                .all(|(own, other)| is_slip(own, other))
+        if self.words.len() != others.len() {
+            return !differ_by_parts(&self.words.concat(), &others.concat());
+        }
+        let mut pairs = self.words.iter().zip(&others);
+        pairs.all(|(own, other)| is_slip(own, other) && !differ_by_parts(own, other))
+    }
+
+    /// The words that are others there, if the words pair.
+    pub(crate) fn changed<'a>(&'a self, other: &str) -> impl Iterator<Item = &'a str> {
+        let others = words(other);
+        let pairs = self.words.len() == others.len();
+        let pairs = self.words.iter().zip(others).filter(move |_| pairs);
+        pairs.filter_map(|(own, other)| {
+            (without_end(own) != without_end(&other)).then_some(own.as_str())
+        })
     }
 }
 
@@ -253,8 +274,50 @@ fn is_descriptor(word: &str) -> bool {
     DESCRIPTORS.contains(&word)
 }
 
+/// `furane` is no other word than `furan`.
+fn without_end(word: &str) -> &str {
+    word.strip_suffix('e').unwrap_or(word)
+}
+
+/// Whether two words are the same but for parts of a name, which the one has and the other lacks, or has others
+/// in their place: `diallylmalonate` and `allylmalonate`.
+fn differ_by_parts(own: &str, other: &str) -> bool {
+    if without_end(own) == without_end(other) {
+        return false;
+    }
+    let same = |pairs: &mut dyn Iterator<Item = (char, char)>| {
+        let same = pairs.take_while(|(a, b)| a == b);
+        same.map(|(a, _)| a.len_utf8()).collect::<Vec<_>>()
+    };
+    // The lengths that both can begin and end with.
+    let ends = |letters: Vec<usize>| {
+        let mut sum = 0;
+        let mut ends = vec![0];
+        ends.extend(letters.into_iter().map(|letter| {
+            sum += letter;
+            sum
+        }));
+        ends
+    };
+    let starts = ends(same(&mut own.chars().zip(other.chars())));
+    let tails = ends(same(&mut own.chars().rev().zip(other.chars().rev())));
+    let is_part = |part: &str| is_made_of(part, &[PARTS, TELLING]);
+    starts.iter().any(|start| {
+        tails.iter().any(|tail| {
+            let middle = |word: &'_ str| -> Option<bool> {
+                Some(is_part(word.get(*start..word.len().checked_sub(*tail)?)?))
+            };
+            middle(own) == Some(true) && middle(other) == Some(true)
+        })
+    })
+}
+
 /// Whether a word can be taken apart into known parts without a rest.
 fn is_of_parts(word: &str) -> bool {
+    is_made_of(word, &[PARTS])
+}
+
+fn is_made_of(word: &str, parts: &[&[&str]]) -> bool {
     // The ends up to which it can.
     let mut ends = vec![false; word.len() + 1];
     if let Some(start) = ends.first_mut() {
@@ -267,7 +330,12 @@ fn is_of_parts(word: &str) -> bool {
         let Some(rest) = word.get(start..) else {
             continue;
         };
-        for part in PARTS.iter().filter(|part| rest.starts_with(**part)) {
+        for part in parts
+            .iter()
+            .copied()
+            .flatten()
+            .filter(|part| rest.starts_with(**part))
+        {
             if let Some(end) = ends.get_mut(start + part.len()) {
                 *end = true;
             }
@@ -313,8 +381,66 @@ mod tests {
             ("butanal", "butanol"),
             ("DMX", "DMF"),
             ("chloroform-d", "chloroform"),
+            ("diethyl diallylmalonate", "diethyl allylmalonate"),
+            ("diethyldiallylmalonate", "diethyl allylmalonate"),
+            ("dibutyl malonate", "dibutyl maleate"),
+            ("norephedrine", "ephedrine"),
+            ("isosorbide", "sorbide"),
+            ("homoveratrol", "veratrol"),
+            ("bisabolol", "abolol"),
+            ("ethyl sorbate", "methyl sorbate"),
+            ("trimyristin", "myristin"),
+            ("dichlorvos", "chlorvos"),
+            ("thiocholine", "choline"),
+            ("deoxyadenosine", "adenosine"),
+            ("sodium picrite", "sodium picrate"),
+            ("dimethyl itaconate", "diethyl itaconate"),
+            ("camphene", "camphane"),
         ] {
             assert!(!Written::new(written).may_mean(other), "{written}: {other}");
+        }
+    }
+
+    /// A group or a multiplying prefix more, or another one, in front of any name that the library has, is another
+    /// substance: that name is never offered.
+    #[test]
+    fn a_group_more_is_never_a_slip() {
+        const GROUPS: &[&str] = &[
+            "di", "tri", "tetra", "bis", "iso", "nor", "homo", "allyl", "diallyl", "methyl",
+            "dimethyl", "ethyl", "thio", "oxo", "nitro", "bromo", "chloro", "fluoro", "iodo",
+            "amino", "hydroxy", "deoxy", "cyclo", "epi", "neo",
+        ];
+        let names = [
+            "menthol",
+            "camphor",
+            "adenosine",
+            "geraniol",
+            "coumarin",
+            "carvone",
+            "malononitrile",
+            "squalene",
+            "ephedrine",
+            "anthracene",
+            "fluorene",
+            "caffeine",
+        ];
+        let known = |name: &&str| crate::find_name(name).one().is_some();
+        assert!(names.iter().filter(|name| known(name)).count() > 8);
+        for name in names {
+            for group in GROUPS {
+                let written = format!("{group}{name}");
+                if crate::find_name(&written).one().is_none() {
+                    let near = crate::nearest_names(&written, 8);
+                    assert!(!near.contains(&name), "{written}: {near:?}");
+                }
+                for other in GROUPS.iter().filter(|other| *other != group) {
+                    let other = format!("{other}{name}");
+                    assert!(
+                        !Written::new(&written).may_mean(&other),
+                        "{written}: {other}"
+                    );
+                }
+            }
         }
     }
 

@@ -275,7 +275,7 @@ fn met(plan: &Plan, index: usize, moment: &Moment, state: &VesselState) -> Optio
     if entry.is_none() && !inert {
         return None;
     }
-    let budget = plan.budget(entry.unwrap_or(index), index);
+    let budget = plan.budget(entry.unwrap_or_else(|| inert_since(plan, index)), index);
     let (water, oxygen) = (about(budget.water()), about(budget.oxygen()));
     let mut out = format!("Met so far: {water} of water and {oxygen} of oxygen");
     if let Some(most) = largest(&budget) {
@@ -283,6 +283,24 @@ fn met(plan: &Plan, index: usize, moment: &Moment, state: &VesselState) -> Optio
     }
     out.push('.');
     Some(out)
+}
+
+/// From which moment on the liquid of a vessel stands under inert gas: what it met then stays met.
+fn inert_since(plan: &Plan, index: usize) -> usize {
+    let vessel = plan.moments.get(index).map(|moment| moment.vessel);
+    let liquid = |content: &Content| content.is_liquid(&plan.materials);
+    let mut since = index;
+    let earlier = plan.moments.iter().enumerate().take(index).rev();
+    for (place, moment) in earlier.filter(|(_, moment)| Some(moment.vessel) == vessel) {
+        let stood = moment.after.get(moment.vessel).is_some_and(|state| {
+            state.is_inert() && state.contents.iter().any(liquid) && !state.unclear
+        });
+        if !stood {
+            break;
+        }
+        since = place;
+    }
+    since
 }
 
 /// `22 µmol (10 to 71)`

@@ -113,3 +113,38 @@ fn settings_turn_both_off() {
     let wrong = Settings::read("[shown]\nstep-hints = \"no\"\n");
     assert_eq!(wrong.problems().len(), 1);
 }
+
+/// What has been met does not go down while nothing is taken out.
+#[test]
+fn what_is_met_stays_met() {
+    let plan = "plan Test
+materials
+  thf: tetrahydrofuran, over 3 Å sieves, 10 ppm water, 25 mL
+equipment
+  flask: 100 mL flask, septum, argon inlet
+steps
+  dry flask at 125 °C for 2 h
+  cool flask under argon
+  add thf 20 mL
+  cool to 0 °C
+  stir for 1 h
+  add thf 5 mL
+";
+    let document = Document::new(plan);
+    let oxygen = |step: &str| -> f64 {
+        let at = plan.find(&format!("  {step}")).unwrap() + 3;
+        let said = document.hover(at).unwrap().markdown;
+        let (_, met) = said.split_once("of water and ").unwrap();
+        let (number, unit) = met.split_once(' ').unwrap();
+        assert!(unit.starts_with("µmol"), "{said}");
+        number.parse().unwrap()
+    };
+    let steps = [
+        "add thf 20 mL",
+        "cool to 0 °C",
+        "stir for 1 h",
+        "add thf 5 mL",
+    ];
+    let met = steps.map(oxygen);
+    assert!(met[0] > 10.0 && met.is_sorted(), "{met:?}");
+}

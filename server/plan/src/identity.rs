@@ -260,6 +260,10 @@ impl Identity {
             {
                 self.settle(chemistry::find_name(long));
             }
+            // `liquid ammonia` is ammonia; its density says that it is condensed.
+            if let Some(plain) = name.strip_prefix("liquid ") {
+                self.settle(chemistry::find_name(plain));
+            }
         }
     }
 

@@ -4,8 +4,8 @@ use crate::Plan;
 use crate::convert;
 use crate::known::At;
 use syntax::{
-    Amount, AmountKind, Clause, KeyId, KeyKind, Modifier, ModifierKind, PlanText, Portion,
-    PortionKind, Referent, Statement, Step, Thing, Verb,
+    Amount, AmountKind, Clause, Dimension, KeyId, KeyKind, Modifier, ModifierKind, PlanText,
+    Portion, PortionKind, Quantity, Referent, Statement, Step, Thing, Verb,
 };
 
 /// A substance taken by a step.
@@ -96,6 +96,22 @@ fn repeats(clause: &Clause) -> u32 {
             _ => None,
         })
         .unwrap_or(1)
+}
+
+/// `dilute to 50 mL with thf`: the volume that a step fills up to, and so does not take all that is left.
+#[must_use]
+pub fn fills_up_to(clause: &Clause) -> Option<&Quantity> {
+    let fills = matches!(
+        clause.verb,
+        Verb::Dilute | Verb::MakeUp | Verb::Add | Verb::Charge | Verb::Fill
+    );
+    let mut modifiers = clause.modifiers.iter().filter(|_| fills);
+    modifiers.find_map(|modifier| match &modifier.kind {
+        ModifierKind::Until(quantity) if quantity.unit.dimension == Dimension::Volume => {
+            Some(quantity)
+        }
+        _ => None,
+    })
 }
 
 /// Verbs whose objects leave their bottle.

@@ -1102,3 +1102,26 @@ fn the_fullest_is_at_least_what_is_known() {
     assert!(unknown.contains("≥ 101 mL"));
     assert!(said("diethyl L-tartrate").contains("Fullest at step 3: 101 mL of 250 mL."));
 }
+
+#[test]
+fn a_frit_is_no_waste() {
+    let plan = Plan::read(
+        "plan A
+materials
+  water: water, 20 mL
+equipment
+  flask: 50 mL flask
+  frit: sintered glass funnel
+steps
+  add water
+  filter through frit
+  filter through a sintered glass frit
+  filter through silica 10 g
+",
+    );
+    let waste = sheet(&plan).section("waste").expect("waste").text();
+    assert!(
+        waste.contains("silica") && !waste.contains("frit"),
+        "{waste}"
+    );
+}

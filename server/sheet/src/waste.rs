@@ -4,7 +4,7 @@ use crate::bench::{Bench, is_in_water};
 use chemistry::{ReagentClass, State, Substance, Tag};
 use plan::takes::{Slot, Take};
 use plan::{Material, show, takes};
-use syntax::{AmountKind, CountKind, ModifierKind, Referent, Role, Sense, Verb};
+use syntax::{AmountKind, CountKind, ModifierKind, Referent, Role, Sense, Thing, Verb};
 use uom::si::f64::Volume;
 
 /// A bottle that waste goes into.
@@ -147,7 +147,8 @@ fn stream(take: &Take<'_>, material: Option<&Material>) -> Option<Stream> {
             take.clause.verb,
             Verb::Vent | Verb::Purge | Verb::Sparge | Verb::Fill | Verb::Degas
         );
-        return (!gas).then_some(Stream::Solids);
+        let equipment = material.is_none() && is_equipment(take.thing);
+        return (!gas && !equipment).then_some(Stream::Solids);
     }
     let named = || chemistry::find_name(&take.thing.name.text).one();
     match (material, &take.thing.referent) {
@@ -173,6 +174,14 @@ fn stream(take: &Take<'_>, material: Option<&Material>) -> Option<Stream> {
         }
         _ => None,
     }
+}
+
+/// What a solution runs through and is washed: a frit, with a line or without.
+fn is_equipment(thing: &Thing) -> bool {
+    const HEADS: [&str; 6] = ["frit", "sinter", "funnel", "cannula", "needle", "tube"];
+    let last = thing.name.text.rsplit(' ').next().unwrap_or_default();
+    matches!(thing.referent, Referent::Key(_))
+        || HEADS.iter().any(|head| last.eq_ignore_ascii_case(head))
 }
 
 fn of_material(material: &Material) -> Option<Stream> {

@@ -342,6 +342,8 @@ impl StepReader<'_, '_> {
             }
             // What is treated stands there already; only what it is treated with comes in.
             Verb::Charge if word.eq_ignore_ascii_case("treat") => clause.verb = Verb::Stir,
+            // `keep in the freezer overnight`; `keep filtrate` names what is not thrown away.
+            Verb::Keep if self.stands_somewhere(clause) => clause.verb = Verb::Hold,
             Verb::Place if clause.objects.iter().any(is_substance) => clause.verb = Verb::Add,
             // A flask that is taken from its bath keeps what it holds.
             Verb::Remove if clause.objects.iter().any(is_substance) => {
@@ -387,6 +389,19 @@ impl StepReader<'_, '_> {
                 ModifierKind::Place(thing) => holds(thing),
                 _ => false,
             })
+    }
+
+    /// Whether a vessel is left in a place, or for a time.
+    fn stands_somewhere(&self, clause: &Clause) -> bool {
+        let mut kinds = clause.modifiers.iter().map(|modifier| &modifier.kind);
+        kinds.any(|kind| match kind {
+            ModifierKind::Place(thing) => thing.referent == Referent::Place,
+            ModifierKind::Time(..) => true,
+            _ => false,
+        }) && clause.objects.iter().all(|thing| match thing.referent {
+            Referent::Key(_) => self.is_place(thing),
+            _ => false,
+        })
     }
 
     fn is_material(&self, thing: &Thing) -> bool {

@@ -78,6 +78,11 @@ impl StepReader<'_, '_> {
             return false;
         };
         let under = match self.pieces.word(at + 1) {
+            "half" if over == 1 => 2,
+            "third" if over == 1 => 3,
+            "quarter" if over == 1 => 4,
+            "fifth" if over == 1 => 5,
+            "tenth" if over == 1 => 10,
             "thirds" => 3,
             "quarters" => 4,
             "fifths" => 5,

@@ -225,7 +225,7 @@ impl StepReader<'_, '_> {
                 self.pieces.word(start + 1),
                 &["layer", "layers", "phase", "phases"],
             )
-            && let Some(standing) = layer(self.pieces.word(start))
+            && let Some(standing) = layer(self.pieces.word(start), verb)
         {
             let adjective = self.adjective(&(run.start..start));
             let name = self
@@ -553,7 +553,7 @@ impl StepReader<'_, '_> {
         ) {
             return thing(Referent::Words);
         }
-        if let Some(referent) = self.unlisted(text, prep, verb) {
+        if let Some(referent) = self.unlisted(&draft.run, text, prep, verb) {
             let vessel = draft.of.and_then(|of| self.pieces.key(of));
             return thing(match referent {
                 Referent::Standing(standing, None) => Referent::Standing(standing, vessel),
@@ -592,7 +592,13 @@ impl StepReader<'_, '_> {
     }
 
     /// What every hood has and what every work-up makes, where it cannot be a misspelt key or what a line describes.
-    fn unlisted(&self, text: &str, prep: Option<Prep>, verb: Verb) -> Option<Referent> {
+    fn unlisted(
+        &self,
+        run: &Range<usize>,
+        text: &str,
+        prep: Option<Prep>,
+        verb: Verb,
+    ) -> Option<Referent> {
         let article = |article| text.strip_prefix(article);
         let text = ["a ", "an ", "the "]
             .into_iter()
@@ -628,6 +634,41 @@ impl StepReader<'_, '_> {
         if handled && words::is_plain_tool(text)
             || matches!(verb, Verb::Wash | Verb::Rinse) && words::is_filter(text)
         {
+            return Some(Referent::Words);
+        }
+        let goes = match verb {
+            Verb::Concentrate | Verb::Distil | Verb::Coevaporate => &[
+                "solvent",
+                "solvents",
+                "volatiles",
+                "excess solvent",
+                "bulk solvent",
+                "water",
+            ][..],
+            Verb::Filter => &[
+                "drying agent",
+                "desiccant",
+                "molecular sieves",
+                "sieves",
+                "salts",
+                "inorganic salts",
+                "catalyst",
+            ],
+            Verb::Weigh => &[
+                "product",
+                "products",
+                "crude product",
+                "dry product",
+                "dried product",
+            ],
+            _ => &[],
+        };
+        // `product` alone may be a key that is missing.
+        let article = run
+            .start
+            .checked_sub(1)
+            .is_some_and(|at| self.is_article(at));
+        if words::is_one_of(text, goes) && (article || verb != Verb::Weigh) {
             return Some(Referent::Words);
         }
         words::work_up_name(text).map(|standing| Referent::Standing(standing, None))
@@ -695,8 +736,10 @@ impl StepReader<'_, '_> {
     }
 }
 
-fn layer(word: &str) -> Option<Standing> {
+fn layer(word: &str, verb: Verb) -> Option<Standing> {
     match word.to_ascii_lowercase().as_str() {
+        // Which of them it is, the plan does not say.
+        "upper" | "lower" | "top" | "bottom" if verb != Verb::Decant => Some(Standing::Liquid),
         "organic" | "organics" => Some(Standing::Organics),
         "aqueous" => Some(Standing::Aqueous),
         _ => None,

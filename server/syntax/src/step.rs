@@ -435,10 +435,14 @@ impl StepReader<'_, '_> {
         !self.is_stop(next) && !self.is_article(next) && !equipment && !standing
     }
 
-    /// `down the wall of the flask`: how something runs in.
+    /// `down the wall of the flask`, `along the cold wall`: how something runs in.
     fn down_the_wall(&mut self, open: &mut Open) -> bool {
         let mut last = self.at + 1;
-        while self.is_article(last) || words::is_one_of(self.pieces.word(last), &["inner", "cold"])
+        while self.is_article(last)
+            || words::is_one_of(
+                self.pieces.word(last),
+                &["inner", "inside", "cold", "cooled"],
+            )
         {
             last += 1;
         }
@@ -460,6 +464,133 @@ impl StepReader<'_, '_> {
         self.push(open, ModifierKind::Adverb(text), range);
         self.at = last + 1;
         true
+    }
+
+    /// `a total volume of 50 mL` behind `to`: where the volume stands.
+    fn total_volume(&self) -> Option<usize> {
+        let mut at = self.at;
+        while self.is_article(at)
+            || words::is_one_of(self.pieces.word(at), &["total", "final", "overall"])
+        {
+            at += 1;
+        }
+        let volume = match self.pieces.get(at + 2) {
+            Some(Tok::Quantity { times: 1, quantity }) => {
+                quantity.unit.dimension == Dimension::Volume
+            }
+            _ => false,
+        };
+        let said = self.pieces.is(at, "volume") && self.pieces.is(at + 1, "of");
+        (said && volume).then_some(at + 2)
+    }
+
+    /// `in` of `1.6 M n-butyllithium in hexanes 6 mL`: what the solution that stands before it is in.
+    fn strength_in(&mut self, open: &mut Open) -> bool {
+        let makes = matches!(open.verb, Verb::Dissolve | Verb::Suspend | Verb::MakeUp);
+        let (before, first) = (self.at - 1, self.at);
+        let Some(draft) = open.slot().and_then(|slot| slot.things.last()) else {
+            return false;
+        };
+        let strength = match self.pieces.get(draft.run.start) {
+            Some(Tok::Quantity { times: 1, quantity }) => matches!(
+                quantity.unit.dimension,
+                Dimension::Molarity | Dimension::Normality | Dimension::Molality
+            ),
+            _ => false,
+        };
+        let named = draft.run.len() > 1 && self.pieces.key(draft.run.end - 1).is_none();
+        if makes || !strength || !named || draft.end != before {
+            return false;
+        }
+        let mut end = first;
+        while !self.pieces.word(end).is_empty() && !self.is_stop(end) {
+            end += 1;
+        }
+        let Some(last) = end.checked_sub(1).filter(|_| end > first) else {
+            return false;
+        };
+        let words = self.pieces.range(first).start..self.pieces.range(last).end;
+        let kind = self
+            .pieces
+            .key(last)
+            .and_then(|id| self.pieces.keys.kind(id));
+        let place = words::is_place(self.pieces.word(last))
+            || words::ends_in_vessel(self.pieces.source.str(words.clone()))
+            || matches!(
+                kind,
+                Some(KeyKind::Vessel | KeyKind::Holder | KeyKind::Tool)
+            );
+        if place || self.is_article(first) {
+            return false;
+        }
+        if let Some(slot) = open.slot() {
+            slot.end = slot.end.max(words.end);
+            if let Some(draft) = slot.things.last_mut() {
+                draft.run.end = end;
+                draft.end = end;
+            }
+        }
+        self.at = end;
+        open.end = open.end.max(words.end);
+        true
+    }
+
+    /// `hot` behind `while`: how it is done.
+    fn while_hot(&mut self, open: &mut Open, word: &Range<usize>) -> bool {
+        const HOW: &[&str] = &["hot", "warm", "cold", "wet", "moist"];
+        let at = self.at + usize::from(self.pieces.is(self.at, "still"));
+        let before = self.pieces.source.str(word.clone());
+        let ends = self.pieces.word(at + 1).is_empty() || self.is_stop(at + 1);
+        if !words::is_one_of(before, &["while", "whilst"])
+            || !words::is_one_of(self.pieces.word(at), HOW)
+            || !ends
+        {
+            return false;
+        }
+        let range = word.start..self.pieces.range(at).end;
+        let text = self.pieces.source.words(range.clone());
+        self.push(open, ModifierKind::Adverb(text), range);
+        self.at = at + 1;
+        true
+    }
+
+    /// `slow` of `a slow, steady stream of argon`: where the stream stands.
+    fn described_flow(&self, at: usize) -> Option<usize> {
+        const HOW: &[&str] = &[
+            "slow",
+            "gentle",
+            "steady",
+            "constant",
+            "continuous",
+            "positive",
+            "strong",
+            "light",
+            "slight",
+            "rapid",
+            "fast",
+            "brisk",
+            "moderate",
+            "vigorous",
+            "good",
+        ];
+        const FLOWS: &[&str] = &[
+            "flow",
+            "counterflow",
+            "counter-flow",
+            "stream",
+            "blanket",
+            "pressure",
+        ];
+        let mut next = at;
+        while words::is_one_of(self.pieces.word(next), HOW) {
+            next += 1;
+            let comma = matches!(self.pieces.get(next), Some(Tok::Comma));
+            next += usize::from(comma && words::is_one_of(self.pieces.word(next + 1), HOW));
+        }
+        let flows = words::is_one_of(self.pieces.word(next), FLOWS)
+            && self.pieces.is(next + 1, "of")
+            && self.pieces.key(at).is_none();
+        (next > at && flows).then_some(next)
     }
 
     /// `keeping the temperature below 5 °C` says `below 5 °C`, and `so that it just refluxes` says `at reflux`.
@@ -745,6 +876,7 @@ impl StepReader<'_, '_> {
             "-" => self.remark_tail(at + 1).is_some(),
             "back" | "up" => next("to"),
             "down" => next("to") || next("the"),
+            "along" => next("the"),
             _ => false,
         };
         opens && !self.pieces.is_key(at)
@@ -876,7 +1008,7 @@ impl StepReader<'_, '_> {
             {
                 self.at = ahead;
             }
-            "down" if self.down_the_wall(open) => {}
+            "down" | "along" if self.down_the_wall(open) => {}
             "-" if self.opens_phrase(at) => {
                 self.settle(open);
                 self.at = ahead;
@@ -960,6 +1092,9 @@ impl StepReader<'_, '_> {
             }
             // `another 10 mL of thf`
             _ if known.is(Use::Adjective) && self.says_nothing(at) => self.at = ahead,
+            _ if self.described_flow(at).is_some() => {
+                self.at = self.described_flow(at).unwrap_or(ahead);
+            }
             _ if self.skip_noise(at) > at => self.at = self.skip_noise(at),
             // `flask and stir bar`, whose key is `bar`.
             "stir" if self.pieces.is_noun_phrase(at) && self.pieces.key(ahead).is_some() => {
@@ -1019,6 +1154,11 @@ impl StepReader<'_, '_> {
                 return;
             }
             Prep::To if self.purpose(open, &range) => return,
+            Prep::To if self.total_volume().is_some() => {
+                self.at = self.total_volume().unwrap_or(self.at);
+            }
+            Prep::In if self.strength_in(open) => return,
+            Prep::Other if self.while_hot(open, &range) => return,
             Prep::At if self.at_intervals(open, &range) => return,
             Prep::Other if self.by_addition(open) => {
                 open.parted = false;

@@ -163,11 +163,12 @@ pub(crate) fn strength(
                     span: source.span(range),
                 }));
             }
-            let carrier = carrier(source, stop, range.end)?;
-            if form == StrengthForm::UnclearPercent {
-                problems.push(which_percent(&quantity));
-            }
-            let carrier = Some((carrier, None));
+            let carrier = Some((carrier(source, stop, range.end)?, None));
+            // `%` alone is a share by mass.
+            let form = match form {
+                StrengthForm::UnclearPercent => StrengthForm::MassFraction,
+                form => form,
+            };
             Some(Some(Strength {
                 form,
                 quantity: Some(quantity),
@@ -269,10 +270,11 @@ pub(crate) fn leading_strength(
     if name.is_empty() || skip_words(source, name.start, name.end, "of").is_some() {
         return None;
     }
-    let mut found = None;
+    let (mut found, mut aqueous) = (None, false);
     if let Some(stop) = water(source, name.start, name.end).filter(|&stop| stop < name.end) {
         found = Some((in_water(source, name.start, stop), None));
         name = source.trim(stop..name.end);
+        aqueous = true;
     } else if let Some(at) = source
         .str(name.clone())
         .find(" in ")
@@ -283,6 +285,8 @@ pub(crate) fn leading_strength(
     }
     let form = match (form, &found) {
         (StrengthForm::UnclearPercent, None) => StrengthForm::MassFraction,
+        (StrengthForm::UnclearPercent, Some(_)) if aqueous => StrengthForm::MassFraction,
+        // `5 % methanol in dichloromethane` is mixed by volume as often.
         (StrengthForm::UnclearPercent, Some(_)) => {
             problems.push(which_percent(&quantity));
             form

@@ -335,6 +335,7 @@ pub(crate) const PARTICLES: &[&str] = &[
     "back",
     "up",
     "down",
+    "along",
     "keeping",
     "maintaining",
     "followed",
@@ -384,6 +385,7 @@ pub(crate) const OPENERS: &[&str] = &[
     "back",
     "up",
     "down",
+    "along",
     "-",
     "dissolved",
     "suspended",
@@ -830,7 +832,11 @@ pub(crate) fn begins_remark(first: &str, second: &str) -> bool {
 
 /// Equipment that nobody lists, and that holds no contents.
 pub(crate) fn is_plain_tool(words: &str) -> bool {
-    is_phrase(
+    // A trap alone may be a line that is missing.
+    is_one_of(
+        words,
+        &["Dean-Stark trap", "Dean-Stark apparatus", "water trap"],
+    ) || is_phrase(
         words,
         &[
             "bar",
@@ -1235,7 +1241,7 @@ pub(crate) fn nature(word: &str) -> Option<Nature> {
 
 pub(crate) const FORMS: &[&str] = &[
     "powder", "powdered", "turnings", "dust", "granules", "pellets", "chips", "wire", "foil",
-    "flakes", "beads", "ribbon",
+    "flakes", "beads", "ribbon", "liquid",
 ];
 
 /// What is counted and not measured.

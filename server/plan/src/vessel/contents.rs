@@ -1,14 +1,14 @@
 //! Moves substances from bottle to vessel and from vessel to vessel.
 
 use super::simulation::Taken;
-use super::{Addition, Content, Simulation, What, gas_name};
-use crate::known::{At, Determined};
+use super::{Addition, Apparatus, Content, Simulation, What, gas_name};
+use crate::known::{At, Determined, Known, Origin};
 use crate::material::{Basis, ionic};
 use crate::takes::{self, Slot, Take};
 use chemistry::{Found, ReagentClass, Substance};
 use syntax::{
-    Amount, AmountKind, Clause, ModifierKind, PortionKind, Referent, Standing, Statement, Strength,
-    StrengthForm, Thing, Verb,
+    Amount, AmountKind, Clause, EquipmentKind, ModifierKind, PortionKind, Referent, Standing,
+    Statement, Strength, StrengthForm, Thing, Verb,
 };
 use uom::si::f64::{AmountOfSubstance, Mass, Volume};
 use uom::si::volume::milliliter;
@@ -85,6 +85,8 @@ impl<'a> Simulation<'a> {
             match self
                 .holder(thing)
                 .or_else(|| self.solution_of(line, vessel, clause, slot, thing))
+                .or_else(|| self.waiting_solution(vessel, clause, slot, thing))
+                .or_else(|| self.drawn_from(clause, slot, thing))
             {
                 Some(source) if source != vessel => {
                     let part = self.part(line, source, thing);
@@ -193,6 +195,61 @@ impl<'a> Simulation<'a> {
         let there = || Some(vessel).filter(|_| self.states[vessel].contents.has(index));
         let holder = self.holder_of(index, Some(vessel)).or_else(there);
         holder.filter(|_| made)
+    }
+
+    /// `add one tenth of the solution`: the one that waits in a funnel, where no other does.
+    fn waiting_solution(
+        &self,
+        vessel: usize,
+        clause: &Clause,
+        slot: Slot,
+        thing: &Thing,
+    ) -> Option<usize> {
+        let last = thing.name.text.rsplit(' ').next()?;
+        let named = matches!(thing.referent, Referent::Unknown)
+            && ["solution", "mixture", "suspension"]
+                .iter()
+                .any(|word| last.eq_ignore_ascii_case(word));
+        let part = !thing.portions.is_empty();
+        if !named || !part || slot != Slot::Object || clause.verb != Verb::Add {
+            return None;
+        }
+        let mut waiting = (0..self.states.len()).filter(|&index| {
+            index != vessel
+                && self.apparatus[index].kind == EquipmentKind::Holder
+                && self.is(index, |state| !state.contents.is_empty())
+        });
+        match (waiting.next(), waiting.next()) {
+            (Some(only), None) if self.apparatus[only].lower.contains("funnel") => Some(only),
+            _ => None,
+        }
+    }
+
+    /// `add base from funnel`: what stands there, where base is in it.
+    fn drawn_from(&self, clause: &Clause, slot: Slot, thing: &Thing) -> Option<usize> {
+        let index = self.material(thing).filter(|_| {
+            slot == Slot::Object && clause.verb == Verb::Add && thing.portions.is_empty()
+        })?;
+        let from = clause
+            .modifiers
+            .iter()
+            .find_map(|modifier| match &modifier.kind {
+                ModifierKind::From(things) => things.iter().find_map(|thing| self.holder_by(thing)),
+                _ => None,
+            })?;
+        self.is(from, |state| state.contents.has(index))
+            .then_some(from)
+    }
+
+    /// A vessel behind `from`, where one without a line is only words.
+    fn holder_by(&self, thing: &Thing) -> Option<usize> {
+        let named = |item: &Apparatus| {
+            thing.referent == Referent::Words
+                && item.kind != EquipmentKind::Tool
+                && super::is_same_vessel(&item.name, &thing.name.text)
+        };
+        self.holder(thing)
+            .or_else(|| self.apparatus.iter().position(named))
     }
 
     /// `add salt to thf 10 mL`, `add base to a solution of ketone in thf 5 mL`: what no earlier step has put there goes in
@@ -391,9 +448,12 @@ impl<'a> Simulation<'a> {
                 return;
             }
             let (name, substance) = self.named(thing);
-            let volume = self
-                .portion_volume(line, thing)
-                .map(|one| one * f64::from(times(thing)));
+            let volume = match self.filled_up(line, vessel, clause, slot, thing) {
+                Some(volume) => volume,
+                None => self
+                    .portion_volume(line, thing)
+                    .map(|one| one * f64::from(times(thing))),
+            };
             let aqueous = in_water_as_named(thing, name, substance);
             let what = What::Named(name.into(), substance);
             let content = Content {
@@ -421,7 +481,14 @@ impl<'a> Simulation<'a> {
         if handled && matches!(clause.verb, Verb::Dissolve | Verb::Suspend) {
             return;
         }
-        let content = self.draw(line, index, thing);
+        let liquid = material.is_liquid() || material.aqueous;
+        let up_to = self
+            .filled_up(line, vessel, clause, slot, thing)
+            .filter(|_| liquid);
+        let content = match up_to {
+            Some(volume) => self.draw_volume(line, index, volume),
+            None => self.draw(line, index, thing),
+        };
         additions.push(Addition {
             content: content.clone(),
             at,
@@ -548,6 +615,49 @@ impl<'a> Simulation<'a> {
                 ..content
             }
         }
+    }
+
+    /// `dilute to 50 mL with thf`: as much as brings the volume to that, where the present one is known.
+    fn filled_up(
+        &self,
+        line: u32,
+        vessel: usize,
+        clause: &Clause,
+        slot: Slot,
+        thing: &Thing,
+    ) -> Option<Option<Volume>> {
+        let wanted = takes::fills_up_to(clause)?;
+        let wanted = crate::convert::volume(wanted, line)?.value;
+        let with = takes::in_slot(clause, Slot::With).next().is_some();
+        let fills = slot == if with { Slot::With } else { Slot::Object };
+        if !fills || !thing.portions.is_empty() {
+            return None;
+        }
+        let fillers = takes::things(clause)
+            .filter(|(other, thing)| *other == slot && self.item(thing).is_none())
+            .count();
+        let held = self.states.get(vessel)?.volume(self.materials());
+        let held = held.filter(|held| fillers == 1 && *held < wanted);
+        Some(held.map(|held| wanted - held))
+    }
+
+    /// A volume of a material that was worked out and not written; unknown is unknown.
+    fn draw_volume(&mut self, line: u32, index: usize, volume: Option<Volume>) -> Content {
+        let content = match volume {
+            Some(volume) => {
+                let origin = Origin::Convention("what is missing to the volume");
+                let basis = Basis::Volume(Known::new(volume, Volume::default(), origin));
+                self.portion_of(line, index, basis)
+            }
+            None => Content {
+                amount: None,
+                volume: None,
+                mass: None,
+                ..self.whole(line, index)
+            },
+        };
+        self.taken[index].add(&content);
+        content
     }
 
     /// Water, or a solution in it.

@@ -72,6 +72,9 @@ impl Simulation<'_> {
         if let Some(t) = contents {
             return Some(Says::Contents(t));
         }
+        if let Some(t) = self.cold_place(clause) {
+            return Some(Says::Contents(t));
+        }
         if reflux {
             return Some(Says::Reflux);
         }
@@ -101,6 +104,42 @@ impl Simulation<'_> {
             _ => false,
         };
         changes.then_some(Says::Changes)
+    }
+}
+
+impl Simulation<'_> {
+    /// A freezer is at about -20 °C, and a refrigerator at 4 °C (common practice). What is kept there by its name or out
+    /// of its bottle is no vessel.
+    fn cold_place(&self, clause: &Clause) -> Option<ThermodynamicTemperature> {
+        let stands = matches!(
+            clause.verb,
+            Verb::Hold
+                | Verb::Wait
+                | Verb::Place
+                | Verb::Cool
+                | Verb::Settle
+                | Verb::Stir
+                | Verb::Crystallise
+        );
+        let mut named = clause.objects.iter();
+        if !stands || named.any(|thing| self.holder(thing).is_none()) {
+            return None;
+        }
+        let celsius = clause.modifiers.iter().find_map(|modifier| {
+            let things = match &modifier.kind {
+                ModifierKind::Place(thing) => std::slice::from_ref(&**thing),
+                ModifierKind::To(things) => things.as_slice(),
+                _ => return None,
+            };
+            things
+                .iter()
+                .find_map(|thing| match &*thing.name.text.to_lowercase() {
+                    "freezer" => Some(-20.0),
+                    "fridge" | "refrigerator" => Some(4.0),
+                    _ => None,
+                })
+        })?;
+        Some(ThermodynamicTemperature::new::<degree_celsius>(celsius))
     }
 }
 
@@ -174,11 +213,11 @@ fn names_bath(clause: &Clause) -> bool {
         .modifiers
         .iter()
         .flat_map(|modifier| modifier.kind.things());
-    clause
-        .objects
-        .iter()
-        .chain(named)
-        .any(|thing| thing.name.text.to_lowercase().ends_with("bath"))
+    clause.objects.iter().chain(named).any(|thing| {
+        let name = thing.name.text.to_lowercase();
+        let places = ["bath", "freezer", "fridge", "refrigerator"];
+        places.iter().any(|place| name.ends_with(place))
+    })
 }
 
 /// What an ice bath, or one of dry ice, holds by itself (common practice): 0 °C, and -78 °C in acetone or an alcohol;

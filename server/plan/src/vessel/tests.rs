@@ -1127,3 +1127,88 @@ fn a_cold_bath_is_as_cold_as_its_name_says() {
     assert!(near(cold("cool in LN2"), -196.0));
     assert_eq!(cold("freeze in liquid nitrogen\nthaw"), None);
 }
+
+/// Worked out by hand: `thf` is 40 mL, of which 10 mL are there.
+#[test]
+fn filling_up_to_a_volume_adds_what_is_missing() {
+    for step in [
+        "dilute to 30 mL with thf",
+        "make up to 30 mL with thf",
+        "top up with thf to 30 mL",
+        "add thf to a total volume of 30 mL",
+        "dilute to 30 mL with water",
+        "dilute flask to 30 mL with thf",
+    ] {
+        let plan = read(&format!("add thf 10 mL\n{step}\n"));
+        volume(&plan, "flask", Some(30.0));
+        let added = plan.moments.last().and_then(|last| last.additions.last());
+        let added = added.and_then(|addition| addition.content.volume);
+        let millilitres = added.map(|volume| volume.get::<milliliter>().round());
+        assert_eq!(millilitres, Some(20.0), "{step}");
+    }
+    // The rest is what that has left.
+    let plan = read("add thf 10 mL\ndilute to 30 mL with thf\nin vial\nadd thf\n");
+    volume(&plan, "vial", Some(10.0));
+    // What is there is not known, or is more already.
+    volume(
+        &read("add thf 10 mL\nconcentrate\ndilute to 30 mL with thf\n"),
+        "flask",
+        None,
+    );
+    volume(
+        &read("add thf 35 mL\ndilute to 30 mL with thf\n"),
+        "flask",
+        None,
+    );
+    // Nobody knows how much of each.
+    volume(
+        &read("add thf 10 mL\ndilute to 30 mL with thf, water\n"),
+        "flask",
+        None,
+    );
+}
+
+#[test]
+fn a_freezer_is_cold() {
+    let celsius_after = |steps: &str| {
+        let plan = read(steps);
+        state(&plan, "flask").known_temperature().map(celsius)
+    };
+    for (step, want) in [
+        ("keep in the freezer overnight", -20.0),
+        ("leave in the freezer overnight", -20.0),
+        ("leave flask in the fridge for 2 h", 4.0),
+        ("store flask in the refrigerator overnight", 4.0),
+        ("put flask in the freezer for 1 h", -20.0),
+        ("keep in the freezer at -25 °C overnight", -25.0),
+        // What is in its bottle there is in no flask.
+        ("store base in the freezer", 21.0),
+        ("keep base in the freezer", 21.0),
+    ] {
+        let found = celsius_after(&format!("add thf 10 mL\n{step}\n"));
+        assert!(
+            found.is_some_and(|t| (t - want).abs() < 0.01),
+            "{step}: {found:?}"
+        );
+    }
+    let out = "add thf 10 mL\nleave in the freezer overnight\nremove from the freezer\n";
+    assert_eq!(celsius_after(out), None);
+}
+
+#[test]
+fn what_waits_in_a_funnel_is_poured_from_it() {
+    let steps = "charge funnel with ketone and thf 20 mL\nadd one tenth of the solution\n";
+    let plan = read(steps);
+    volume(&plan, "flask", Some(2.0));
+    volume(&plan, "funnel", Some(18.0));
+    let plan = read(&format!("{steps}add rest of the solution over 40 min\n"));
+    volume(&plan, "flask", Some(20.0));
+    volume(&plan, "funnel", Some(0.0));
+    // Two solutions wait.
+    let plan = read(&format!("add thf 10 mL to sepfunnel\n{steps}"));
+    volume(&plan, "funnel", Some(20.0));
+    volume(&plan, "flask", None);
+    let plan = read("transfer base to funnel\nadd thf 10 mL\nadd base from funnel dropwise\n");
+    volume(&plan, "flask", Some(12.3));
+    volume(&plan, "funnel", Some(0.0));
+}
