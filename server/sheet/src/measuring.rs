@@ -101,13 +101,21 @@ pub(crate) fn draws(plan: &Plan) -> Vec<Draw> {
                     draws.push(portion(plan, take, material));
                 } else if let Some(draw) = share(plan, take, material, amounts) {
                     draws.push(draw);
-                } else if earlier().all(|t| t.quantity().is_some()) {
+                } else if takes::fills_up_to(take.clause).is_some() {
+                    let mut draw = rest(plan, take, material);
+                    draw.at = Some(take.at());
+                    draws.push(draw);
+                } else if earlier()
+                    .all(|t| t.quantity().is_some() || takes::fills_up_to(t.clause).is_some())
+                {
                     // What has no quantity is measured once, when it is first taken of.
                     let others = || {
                         let drawn = |t: &&Take<'_>| t.key() == Some(key) && t.draws();
                         all.iter().filter(drawn).filter(|t| t.at() != take.at())
                     };
-                    let mut draw = if others().all(|t| t.quantity().is_none()) {
+                    let mut draw = if others()
+                        .all(|t| t.quantity().is_none() && takes::fills_up_to(t.clause).is_none())
+                    {
                         whole(plan, Some(take.line), material, amounts)
                     } else {
                         rest(plan, take, material)
@@ -291,13 +299,18 @@ fn share(plan: &Plan, take: &Take<'_>, material: &Material, of_line: &Amounts) -
 /// Parts that differ by less than this are the same.
 const SAME: f64 = 1e-6;
 
-/// What other steps, which state what they take, leave of a line.
+/// What other steps, which state what they take, leave of a line, or what fills up to a volume.
 fn rest(plan: &Plan, take: &Take<'_>, material: &Material) -> Draw {
     let mut draw = match plan.left_for(material, take) {
         Some(amounts) => whole(plan, Some(take.line), material, &amounts),
         None => nothing(plan, take, material),
     };
-    draw.beside.push("the rest".to_owned());
+    let up_to = takes::fills_up_to(take.clause);
+    let up_to = up_to.and_then(|volume| plan.slice(take.line, volume.span));
+    draw.beside.push(match up_to {
+        Some(volume) => format!("up to {volume}"),
+        None => "the rest".to_owned(),
+    });
     draw
 }
 

@@ -1125,3 +1125,27 @@ steps
         "{waste}"
     );
 }
+
+#[test]
+fn what_fills_up_to_a_volume_is_drawn_by_itself() {
+    let words = printed(
+        "plan A
+materials
+  a: benzoic acid, 1.0 g
+  thf: tetrahydrofuran, 100 mL
+equipment
+  flask: 100 mL flask
+  jar: 100 mL jar
+steps
+  dissolve a in thf 20 mL
+  dilute to 50 mL with thf
+  in jar
+  add thf
+",
+    );
+    assert!(words.contains("up to 50 mL"), "{words}");
+    assert!(words.contains("with thf thf 30.0 mL"), "{words}");
+    assert!(words.contains("add thf thf 50.0 mL"), "{words}");
+    // All of it is waste in the end.
+    assert!(words.contains("Non-halogenated100 mL"), "{words}");
+}
