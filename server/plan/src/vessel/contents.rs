@@ -74,9 +74,7 @@ impl<'a> Simulation<'a> {
                 && matches!(thing.referent, Referent::Standing(Standing::Liquid, _))
                 && let Some(source) = self.holder(thing).filter(|&source| source != vessel)
             {
-                self.pour_liquids(line, source, vessel, clause, additions);
-                self.make_unclear(source);
-                self.make_unclear(vessel);
+                self.pour_supernatant(line, source, vessel, clause, additions);
                 continue;
             }
             if slot == Slot::Object && self.weighed_in(line, vessel, thing, additions) {

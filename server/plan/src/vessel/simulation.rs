@@ -1,7 +1,7 @@
 //! Goes through the steps and changes the vessels.
 
 use super::course::{Course, Earlier, Outset};
-use super::{Addition, Apparatus, Content, Gas, Glass, Moment, Opening, States, VesselState};
+use super::{Addition, Apparatus, Content, Gas, Glass, Moment, Opening, States, VesselState, What};
 use crate::known::At;
 use crate::ledger::{Amounts, Reckoner};
 use crate::material::Material;
@@ -599,9 +599,7 @@ impl<'a> Simulation<'a> {
                     }
                     // `transfer the supernatant to rbf`
                     Some(source) => {
-                        self.pour_liquids(line, source, vessel, clause, additions);
-                        self.make_unclear(source);
-                        self.make_unclear(vessel);
+                        self.pour_supernatant(line, source, vessel, clause, additions);
                     }
                     None => {}
                 }
@@ -641,9 +639,12 @@ impl<'a> Simulation<'a> {
         let holds = state.unclear || !state.contents.is_empty();
         let sure = self.hand.is_sure(self.current, self.apparatus);
         // `decant the liquid into rbf`
-        let liquid = |thing: &Thing| {
-            matches!(thing.referent, Referent::Standing(Standing::Liquid, _))
-                && matches!(clause.verb, Verb::Decant | Verb::Transfer | Verb::Pour)
+        let liquid = |thing: &Thing| match thing.referent {
+            Referent::Standing(Standing::Liquid, None) => {
+                matches!(clause.verb, Verb::Decant | Verb::Transfer | Verb::Pour)
+            }
+            Referent::Standing(Standing::Liquid, _) => clause.verb == Verb::Decant,
+            _ => false,
         };
         let unnamed = clause.objects.iter().all(liquid);
         let told = to_a_vessel || named || self.filtered_into.is_some();
@@ -682,9 +683,41 @@ impl<'a> Simulation<'a> {
         })
     }
 
+    /// What is above a solid goes elsewhere; of a solid that was never dissolved nobody knows how much goes with it.
+    pub(super) fn pour_supernatant(
+        &mut self,
+        line: u32,
+        source: usize,
+        vessel: usize,
+        clause: &Clause,
+        additions: &mut Vec<Addition>,
+    ) {
+        let unclear = self.is(source, |state| state.unclear);
+        self.pour_liquids(line, source, vessel, clause, additions);
+        if unclear || self.is(source, |state| !state.contents.is_empty()) {
+            self.make_unclear(vessel);
+        }
+        self.make_unclear(source);
+    }
+
+    /// `dissolve salt in thf 5 mL` brought it in.
+    fn is_dissolved(&self, content: &Content) -> bool {
+        let line = self.reckoner.text.lines.get(content.line as usize);
+        let Some(Statement::Step(step)) = line.map(|line| &line.statement) else {
+            return false;
+        };
+        let is_it = |thing: &Thing| match content.what {
+            What::Material(index) => self.material(thing) == Some(index),
+            What::Named(ref name, _) => thing.name.text.eq_ignore_ascii_case(name),
+        };
+        step.clauses
+            .iter()
+            .any(|clause| clause.verb == Verb::Dissolve && clause.objects.iter().any(is_it))
+    }
+
     /// The volume after all liquids of one vessel went into another. Nothing is moved where it is unclear what the vessel
     /// holds, or where a washing has shown that a layer of it went elsewhere.
-    pub(super) fn pour_liquids(
+    fn pour_liquids(
         &mut self,
         line: u32,
         source: usize,
@@ -697,12 +730,16 @@ impl<'a> Simulation<'a> {
             return None;
         }
         let materials = self.materials();
-        let liquid = |content: &&Content| content.is_liquid(materials);
         let all = self.states.get(source)?.contents.clone();
-        let solids = all.iter().filter(|content| !liquid(content));
-        let solids = solids.cloned().collect();
+        // What stays in a filter may have come out of its solution.
+        let above = clause.verb != Verb::Filter;
+        let (liquids, solids): (Vec<Content>, Vec<Content>) =
+            all.iter().cloned().partition(|content| {
+                content.is_liquid(materials) || above && self.is_dissolved(content)
+            });
+        let solids = solids.into_iter().collect();
         self.change(source, |state| {
-            state.contents = all.iter().filter(liquid).cloned().collect();
+            state.contents = liquids.into_iter().collect();
         });
         self.pour(line, source, vessel, 1.0, at_verb(line, clause), additions);
         self.change(source, |state| state.contents = solids);

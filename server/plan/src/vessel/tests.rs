@@ -1061,6 +1061,14 @@ fn the_supernatant_goes_and_the_solid_stays() {
 }
 
 #[test]
+fn what_was_dissolved_goes_with_the_supernatant() {
+    let dissolved = "in vial\ndissolve sodium chloride 1 g in thf 10 mL\n";
+    let plan = read(&format!("{dissolved}transfer the supernatant to flask\n"));
+    assert_eq!(state(&plan, "vial").contents.len(), 0);
+    assert_eq!(state(&plan, "flask").contents.len(), 2);
+}
+
+#[test]
 fn a_gas_has_one_name() {
     let purged = |gas: &str| format!("purge flask with {gas}\n");
     for (written, name) in [
