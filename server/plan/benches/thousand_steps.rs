@@ -9,6 +9,10 @@ use std::hint::black_box;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
+/// As in the server.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 /// A day's work, again and again: it fills, cools, adds and empties.
 const ROUND: [&str; 10] = [
     "add thf 5 mL, via syringe",
