@@ -155,6 +155,18 @@ pub(crate) fn in_slot(clause: &Clause, slot: Slot) -> impl Iterator<Item = &Thin
     own.flat_map(|(_, things)| things)
 }
 
+/// Where a step goes or is done: `to flask`, `in flask`.
+pub(crate) fn places(clause: &Clause) -> impl Iterator<Item = &Thing> {
+    clause
+        .modifiers
+        .iter()
+        .flat_map(|modifier| match &modifier.kind {
+            ModifierKind::To(things) => things.as_slice(),
+            ModifierKind::Place(thing) => std::slice::from_ref(&**thing),
+            _ => &[],
+        })
+}
+
 /// The things of a modifier that have a slot.
 pub(crate) fn slot_of(modifier: &Modifier) -> Option<(Slot, &[Thing])> {
     Some(match &modifier.kind {

@@ -269,19 +269,7 @@ impl Plan {
 
     /// What a clause happens in, and where it takes from and puts to; a syringe that it goes through is neither.
     fn touched(&self, moment: &Moment, clause: &Clause) -> Vec<usize> {
-        let named = clause
-            .objects
-            .iter()
-            .chain(
-                clause
-                    .modifiers
-                    .iter()
-                    .flat_map(|modifier| match &modifier.kind {
-                        ModifierKind::To(things) => things.as_slice(),
-                        ModifierKind::Place(thing) => std::slice::from_ref(&**thing),
-                        _ => &[],
-                    }),
-            );
+        let named = clause.objects.iter().chain(crate::takes::places(clause));
         let named = named.filter_map(|thing| self.holder(thing));
         let from = moment.additions.iter().filter_map(|addition| addition.from);
         let mut touched: Vec<usize> = named.chain(from).chain([moment.vessel]).collect();

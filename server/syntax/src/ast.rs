@@ -460,7 +460,7 @@ pub struct Clause {
     pub verb_span: Span,
     /// From the verb to the clause's last word.
     pub span: Span,
-    /// What `dry`, `wash` and `purge` mean here, from their objects.
+    /// What `dry`, `wash` and `purge` mean here, from their objects, and whether `add` is written as `weigh into`.
     pub senses: Vec<Sense>,
     /// What it acts on.
     pub objects: Vec<Thing>,
@@ -485,6 +485,8 @@ pub enum Sense {
     Flow,
     /// Purge by evacuating and refilling.
     Cycles,
+    /// Add by weighing into the vessel.
+    Weighed,
 }
 
 /// A key of the plan, by its position in [`crate::PlanText::keys`].

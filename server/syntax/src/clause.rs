@@ -1,7 +1,7 @@
 //! A clause that is complete: every slot gets its meaning.
 
 use crate::ast::{
-    Clause, Modifier, ModifierKind, Portion, PortionKind, Referent, Span, TemperatureKind,
+    Clause, Modifier, ModifierKind, Portion, PortionKind, Referent, Sense, Span, TemperatureKind,
     TemperatureValue, Text, Thing, Verb,
 };
 use crate::keys::Keys;
@@ -146,7 +146,8 @@ impl StepReader<'_, '_> {
             clause.verb = Verb::Basify;
         }
         self.meaning(&mut clause, &verb_at);
-        clause.senses = senses(&clause, self.pieces.keys, dries);
+        let own = senses(&clause, self.pieces.keys, dries);
+        clause.senses.extend(own);
         clause
     }
 
@@ -308,6 +309,7 @@ impl StepReader<'_, '_> {
                     && self.is_into_a_vessel(clause) =>
             {
                 clause.verb = Verb::Add;
+                clause.senses.push(Sense::Weighed);
             }
             // What is taken of a line comes from its bottle.
             Verb::Remove

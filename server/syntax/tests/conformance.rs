@@ -528,6 +528,7 @@ impl Printer<'_> {
                 Sense::Contents => "contents",
                 Sense::Flow => "flow",
                 Sense::Cycles => "cycles",
+                Sense::Weighed => "weighed",
             })
             .collect();
         let colon = if senses.is_empty() { "" } else { ":" };

@@ -7,8 +7,8 @@ use crate::material::{Basis, ionic};
 use crate::takes::{self, Slot, Take};
 use chemistry::{Found, ReagentClass, Substance};
 use syntax::{
-    Amount, AmountKind, Clause, EquipmentKind, ModifierKind, PortionKind, Referent, Standing,
-    Statement, Strength, StrengthForm, Thing, Verb,
+    Amount, AmountKind, Clause, EquipmentKind, ModifierKind, PortionKind, Referent, Sense,
+    Standing, Statement, Strength, StrengthForm, Thing, Verb,
 };
 use uom::si::f64::{AmountOfSubstance, Mass, Volume};
 use uom::si::volume::milliliter;
@@ -161,18 +161,12 @@ impl<'a> Simulation<'a> {
 
     /// Whether a step weighs into a vessel, which reads as an addition to it.
     fn is_weighed(&self, line: u32) -> bool {
-        let text = self.reckoner.text;
-        let Some(line) = text.lines.get(line as usize) else {
+        let line = self.reckoner.text.lines.get(line as usize);
+        let Some(Statement::Step(step)) = line.map(|line| &line.statement) else {
             return false;
         };
-        let Statement::Step(step) = &line.statement else {
-            return false;
-        };
-        step.clauses.iter().any(|clause| {
-            let from = (line.start + clause.verb_span.start) as usize;
-            let word = text.text.get(from..from + "weigh".len());
-            clause.verb == Verb::Add && word.is_some_and(|word| word.eq_ignore_ascii_case("weigh"))
-        })
+        let mut clauses = step.clauses.iter();
+        clauses.any(|clause| clause.senses.contains(&Sense::Weighed))
     }
 
     /// `add the ketone solution to flask`, and `5 mL of` it: it was dissolved in the one other vessel that holds it.

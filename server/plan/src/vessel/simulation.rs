@@ -501,15 +501,7 @@ impl<'a> Simulation<'a> {
 
     /// `add thf to the oven-dried flask`
     fn said_dried(&mut self, line: u32, clause: &Clause) {
-        let things = clause
-            .modifiers
-            .iter()
-            .flat_map(|modifier| match &modifier.kind {
-                ModifierKind::To(things) => things.as_slice(),
-                ModifierKind::Place(thing) => std::slice::from_ref(&**thing),
-                _ => &[],
-            });
-        for thing in clause.objects.iter().chain(things) {
+        for thing in clause.objects.iter().chain(takes::places(clause)) {
             let Some(adjective) = &thing.adjective else {
                 continue;
             };
